@@ -1,0 +1,1 @@
+"""One module of verbs per noun: what a person can do, each one transaction and undoable."""

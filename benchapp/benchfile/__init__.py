@@ -1,0 +1,1 @@
+"""The one SQLite file: schema, migrations, reading, writing, audit, backup, merge."""

@@ -1,0 +1,1 @@
+"""Break-in stages, dyno pulls, leak-down, plateau and ceiling. Pure."""

@@ -1,0 +1,1 @@
+"""The bench instruments: check standards, control charts, noise model. Pure."""

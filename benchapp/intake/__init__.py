@@ -1,0 +1,1 @@
+"""Clipboard, text and spreadsheet files to typed readings, with a problem list per cell."""

@@ -1,0 +1,1 @@
+"""Viscosity, grade, blending, condition and bearing film. Pure."""

@@ -1,0 +1,1 @@
+"""The one-page verdict, labels and exports."""

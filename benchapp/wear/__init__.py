@@ -1,0 +1,1 @@
+"""Sump balance, carry-over, source split, expected rate, evidence, the call. Pure."""

@@ -1,0 +1,1 @@
+"""The Qt window: views, dialogs and item models. No arithmetic, no SQL."""
