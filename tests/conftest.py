@@ -1,0 +1,37 @@
+"""Shared by every test: the Qt-less run, the `gui` mark, and what keeps a run repeatable."""
+
+from __future__ import annotations
+
+import importlib.abc
+import os
+import sys
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+WITHOUT_QT = bool(os.environ.get("BENCH_WITHOUT_QT"))
+
+# Two cores and other work beside it: time is no property of the code under test.
+settings.register_profile("bench", deadline=None, suppress_health_check=[HealthCheck.too_slow], max_examples=60)
+settings.load_profile("bench")
+
+
+class NoQt(importlib.abc.MetaPathFinder):
+    """Refuses Qt as an uninstalled package would."""
+
+    def find_spec(self, fullname, path=None, target=None):
+        if fullname.split(".")[0] in {"PySide6", "shiboken6", "pyqtgraph", "pytestqt"}:
+            raise ModuleNotFoundError(f"No module named {fullname!r} (this run is without Qt)", name=fullname)
+
+
+if WITHOUT_QT:
+    sys.meta_path.insert(0, NoQt())
+else:
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+
+def pytest_collection_modifyitems(items):
+    """Whatever uses a QApplication is marked `gui` without being asked."""
+    for item in items:
+        if {"qapp", "qtbot"} & set(getattr(item, "fixturenames", ())):
+            item.add_marker(pytest.mark.gui)
