@@ -1,0 +1,55 @@
+"""Numbers and lists as words for the entry screen: how a value is written, never what it is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from benchapp.records import Reading
+
+
+def number(value: float | None, digits: int = 3) -> str:
+    """`value` with up to `digits` significant digits, without an exponent or idle zeros; '' for None."""
+    if value is None:
+        return ""
+    text = f"{value:.{digits}g}"
+    if "e" in text:
+        text = f"{value:.0f}"
+    return text
+
+
+def reading(item: Reading | None) -> str:
+    """A reading as it would be typed: `12.4`, `<1`, `ND`, `6.1*`."""
+    if item is None:
+        return ""
+    if item.value is None:
+        return "ND"
+    return f"{item.qualifier}{exact(item.value)}{item.mark}"
+
+
+def exact(value: float | None) -> str:
+    """`value` so that reading it again gives the same number; '' for None."""
+    if value is None:
+        return ""
+    return repr(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """`1 reading`, `3 readings`."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def listed(items: Sequence[str], most: int = 4) -> str:
+    """`a, b and c`; more than `most`: `a, b, c, d and 3 more`."""
+    items = list(items)
+    if len(items) > most:
+        items = [*items[:most], f"{len(items) - most} more"]
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} and {items[-1]}"
+
+
+def with_error(value: float | None, error: float | None) -> str:
+    """`12.0 ± 1.5`; '' for None."""
+    if value is None:
+        return ""
+    return number(value) if error is None else f"{number(value)} ± {number(error, 2)}"
