@@ -1,0 +1,89 @@
+"""Opens the window: `run(path)`."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+import traceback
+from pathlib import Path
+
+import platformdirs
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtWidgets import QApplication, QStyleFactory
+
+from benchapp.problems import BenchProblem
+from benchapp.window import settings
+from benchapp.window.main_window import MainWindow, apply_look
+from benchapp.window.session import Session
+
+
+def run(path: str | None = None) -> int:
+    """Shows the window with a bench file (None: the last one, else the first page). Returns the exit code."""
+    app = application(sys.argv)
+    session = Session()
+    window = MainWindow(session)
+    sys.excepthook = Unforeseen(session).caught
+    window.show()
+    start = path or last_file()
+    if start:
+        window.open_path(start)
+    else:
+        window.start_page.focus_first()
+    return app.exec()
+
+
+def application(argv: list[str]) -> QApplication:
+    """The one QApplication, with our names, style and look."""
+    app = QApplication.instance()
+    if not isinstance(app, QApplication):
+        app = QApplication(argv[:1])
+    app.setApplicationName("race-oil-bench")
+    app.setApplicationDisplayName("Race Oil Bench")
+    app.setStyle(QStyleFactory.create("Fusion"))
+    apply_look()
+    QGuiApplication.styleHints().colorSchemeChanged.connect(_scheme_changed)
+    return app
+
+
+def _scheme_changed(_scheme) -> None:
+    if settings.text("look/theme", "system") == "system":
+        apply_look()
+
+
+def last_file() -> str:
+    """The bench file of the last time, where it is still there."""
+    path = settings.text("last")
+    return path if path and Path(path).is_file() else ""
+
+
+class Unforeseen:
+    """Tells of a fault of ours in three sentences and keeps the details in a file."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+
+    def caught(self, kind, error, trace) -> None:
+        """For sys.excepthook: the details into the log, the sentences into the message bar."""
+        if issubclass(kind, KeyboardInterrupt):
+            sys.__excepthook__(kind, error, trace)
+            return
+        log = log_file()
+        log.parent.mkdir(parents=True, exist_ok=True)
+        with log.open("a", encoding="utf-8") as out:
+            out.write(f"--- {dt.datetime.now().isoformat(timespec='seconds')}\n")  # noqa: DTZ005  (local, as read)
+            out.write("".join(traceback.format_exception(kind, error, trace)))
+        self._session.problem.emit(unforeseen(log))
+
+
+def log_file() -> Path:
+    """Where details of unforeseen faults are kept."""
+    return Path(platformdirs.user_log_dir("race-oil-bench", appauthor=False)) / "faults.txt"
+
+
+def unforeseen(log: Path) -> BenchProblem:
+    """The three sentences for a fault of the program itself."""
+    return BenchProblem(
+        "The program met a fault of its own.",
+        "What was confirmed is on the disk; the step just tried may not have happened.",
+        f"Look whether it did, and try again. Details for a bug report are in {log}.",
+    )

@@ -1,0 +1,1 @@
+"""Everything that asks the person something, behind one service that tests replace (`ask.Ask`)."""

@@ -1,0 +1,43 @@
+"""The forms of the bench by name, loaded when first asked for."""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any
+
+ENGINE, BUILD, PART = "engine", "build", "part"
+FILL, TOP_UP, RUN, CHANGE = "fill", "top_up", "run", "change"
+FILTER_CUT, LEAK_DOWN = "filter_cut", "leak_down"
+OIL, FAMILY, MATERIAL = "oil", "family", "material"
+
+WHERE = {
+    ENGINE: "engine:EngineForm",
+    BUILD: "engine:BuildForm",
+    PART: "engine:PartForm",
+    FILL: "log:FillForm",
+    TOP_UP: "log:TopUpForm",
+    RUN: "log:RunForm",
+    CHANGE: "log:ChangeForm",
+    FILTER_CUT: "log:FilterCutForm",
+    LEAK_DOWN: "log:LeakDownForm",
+    OIL: "oil:OilForm",
+    FAMILY: "family:FamilyForm",
+    MATERIAL: "material:MaterialForm",
+}
+NEEDS_ENGINE = (BUILD, PART, FILL, TOP_UP, RUN, CHANGE, FILTER_CUT, LEAK_DOWN)
+
+
+def show(which: str, session: Any, parent: Any, **more: Any) -> Any | None:
+    """Opens a form for the engine at hand. None (and a note) where it needs an engine and there is none."""
+    if which in NEEDS_ENGINE and not _engine(session):
+        session.note.emit("No engine is picked.", "", "Pick the engine in the fleet (Ctrl+1), or add one (Ctrl+N).")
+        return None
+    module, _, name = WHERE[which].partition(":")
+    form = getattr(importlib.import_module(f"benchapp.window.dialogs.{module}"), name)(session, parent, **more)
+    session.ask.show(form)
+    return form
+
+
+def _engine(session: Any) -> str:
+    names = [engine.name for engine in session.fleet.engines]
+    return session.selected_engine if session.selected_engine in names else ""

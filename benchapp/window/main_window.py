@@ -1,0 +1,423 @@
+"""The main window: rail of views, message bar, the view at hand, a status bar that says what is on the disk."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QByteArray, Qt
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
+
+from benchapp.problems import BenchProblem
+from benchapp.window import settings, theme, views
+from benchapp.window.dialogs import ask, forms
+from benchapp.window.dialogs.help import HelpDialog, about_text, caution_text, keys_text
+from benchapp.window.menus import Menus
+from benchapp.window.message_bar import MessageBar
+from benchapp.window.rail import Rail
+from benchapp.window.session import Session
+from benchapp.window.start_page import StartPage
+from benchapp.window.view import View
+
+TABLE_SUFFIXES = (".xlsx", ".xlsm", ".xls", ".ods", ".csv", ".tsv", ".txt")
+
+
+class MainWindow(QMainWindow):
+    """See the module. Everything it shows comes from the session; everything it changes goes through it."""
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self.session = session
+        session.setParent(self)
+        self.entries = views.in_rail()
+        self.made: dict[str, View] = {}
+        self.current_key = ""
+        self._behind: set[str] = set()
+        self._build()
+        self.menus = Menus(self.menuBar(), self, self.entries)
+        self.menus.recent.aboutToShow.connect(self._fill_recent)
+        self.setAcceptDrops(True)
+        self._listen()
+        self._restore()
+        self._file_changed()
+
+    def _build(self) -> None:
+        self.rail = Rail(self.entries, self)
+        self.rail.picked.connect(self.show_view)
+        self.messages = MessageBar(self)
+        self.start_page = StartPage(self)
+        self.start_page.picked.connect(self._start_picked)
+        self.start_page.recent_picked.connect(self.open_path)
+        self.stack = QStackedWidget(self)
+        self.stack.addWidget(self.start_page)
+        right = QVBoxLayout()
+        right.setSpacing(0)
+        right.addWidget(self.messages)
+        right.addWidget(self.stack, 1)
+        middle = QWidget(self)
+        row = QHBoxLayout(middle)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(0)
+        row.addWidget(self.rail)
+        row.addLayout(right, 1)
+        self.setCentralWidget(middle)
+        self.saved = QLabel(self)
+        self.saved.setAccessibleName("Saved state")
+        self.judging = QLabel(self)
+        self.statusBar().addPermanentWidget(self.judging)
+        self.statusBar().addPermanentWidget(self.saved)
+
+    def _listen(self) -> None:
+        session = self.session
+        session.opened.connect(self._file_changed)
+        session.changed.connect(self._refresh)
+        session.calls_arrived.connect(self._calls_arrived)
+        session.busy_changed.connect(self._busy)
+        session.problem.connect(self.messages.show_problem)
+        session.note.connect(self.messages.show_note)
+        session.sample_asked.connect(self._show_sample)
+        session.entry_asked.connect(self._show_entry)
+        session.trend_asked.connect(self._show_trend)
+        session.engine_asked.connect(self._show_engine)
+        theme.watch().changed.connect(self._tick_look)
+
+    def _restore(self) -> None:
+        place = settings.settings().value("window/geometry")
+        if isinstance(place, QByteArray):
+            self.restoreGeometry(place)
+        else:
+            self.resize(1280, 800)
+        self.setMinimumSize(800, 500)
+        self._tick_look()
+
+    # --- file ---------------------------------------------------------------------------------------------------------
+
+    def _file_changed(self) -> None:
+        bench = self.session.bench
+        is_open = bench is not None
+        for view in self.made.values():
+            self.stack.removeWidget(view)
+            view.deleteLater()
+        self.made = {}
+        self.rail.setVisible(is_open)
+        self.menus.file_open(is_open)
+        self._name_undo()
+        self._say_saved()
+        name = Path(str(bench.path)).name if is_open else ""
+        self.setWindowTitle(f"{name} - Race Oil Bench" if name else "Race Oil Bench")
+        if not is_open:
+            self.start_page.refresh()
+            self.stack.setCurrentWidget(self.start_page)
+            self.start_page.focus_first()
+            return
+        settings.remember_file(str(bench.path))
+        self.show_view(self.current_key or self.entries[0].key)
+
+    def open_path(self, path: str) -> bool:
+        """Opens a bench file. True where it is open."""
+        if not self._views_let_go():
+            return False
+        self.messages.clear()
+        return self.session.open(path)
+
+    def new_file(self) -> None:
+        path = self.session.ask.save_file(self, "Start a new bench file", ask.BENCH_FILES, "bench.bench")
+        if path and self._views_let_go():
+            self.messages.clear()
+            self.session.create(path)
+
+    def open_file(self) -> None:
+        path = self.session.ask.open_file(self, "Open a bench file", ask.BENCH_FILES, self._folder())
+        if path:
+            self.open_path(path)
+
+    def _start_picked(self, which: str) -> None:
+        {"demo": self.open_demo, "new": self.new_file, "open": self.open_file}[which]()
+
+    def open_demo(self) -> None:
+        """Builds the demo bench file in the background (it takes some seconds) and opens it."""
+        from benchapp.window import demo_file
+
+        self.statusBar().showMessage("Building the demo bench file…")
+        self.session.background(demo_file.build, (str(settings.settings_file().parent),), self._demo_built, "demo")
+
+    def _demo_built(self, path: str) -> None:
+        self.statusBar().clearMessage()
+        self.open_path(path)
+
+    def save_copy(self) -> None:
+        from benchapp.actions import safety
+
+        path = self.session.ask.save_file(self, "Save a copy", ask.BENCH_FILES, f"copy of {self._stem()}.bench")
+        if path and self.session.run(safety.copy_out, path) is not None:
+            self.session.note.emit("The copy is on the disk and was read back.", path, "")
+
+    def load_workbook(self) -> None:
+        from benchapp.actions import workbook
+
+        path = self.session.ask.open_file(self, "Load a whole-bench workbook", ask.WORKBOOKS, self._folder())
+        loaded = self.session.run(workbook.load, path) if path else None
+        if loaded is not None:
+            counts = ", ".join(f"{sheet} {rows}" for sheet, rows in loaded.counts.items() if rows)
+            self.session.note.emit(
+                "The workbook is loaded and on the disk. Undo takes all of it back.",
+                f"Rows taken: {counts}." if counts else "It had nothing new.",
+                " ".join(loaded.kept_as_notes),
+            )
+
+    def unload_workbook(self) -> None:
+        from benchapp.actions import workbook
+
+        path = self.session.ask.save_file(self, "Unload as a workbook", ask.WORKBOOKS, f"{self._stem()}.xlsx")
+        if path and self.session.run(workbook.unload, path) is not None:
+            self.session.note.emit("The whole bench is written as a workbook.", path, "")
+
+    def export_table(self) -> None:
+        view = self.made.get(self.current_key)
+        export = getattr(view, "export_table", None)
+        if export is None:
+            self.session.note.emit(
+                "This view has no table to export.", "", "Go to the fleet (Ctrl+1) and export there."
+            )
+            return
+        export()
+
+    def print_sheet(self) -> None:
+        code = self.session.selected_sample or self._latest_sample()
+        if not code:
+            self.session.note.emit(
+                "There is no sample at hand to print.", "", "Pick an engine with a sample in the fleet (Ctrl+1) first."
+            )
+            return
+        from benchapp.window.dialogs.sheet import SheetDialog
+
+        self.session.ask.show(SheetDialog(self.session, code, self))
+
+    def _latest_sample(self) -> str:
+        call = self.session.calls.get(self.session.selected_engine)
+        return call.sample if call is not None else ""
+
+    def _folder(self) -> str:
+        bench = self.session.bench
+        return str(Path(str(bench.path)).parent) if bench is not None else ""
+
+    def _stem(self) -> str:
+        return Path(str(self.session.bench.path)).stem
+
+    def _fill_recent(self) -> None:
+        menu = self.menus.recent
+        menu.clear()
+        for path in settings.recent():
+            action = menu.addAction(Path(path).name)
+            action.setToolTip(path)
+            action.setData(path)
+            action.triggered.connect(self._recent_action)
+        if menu.isEmpty():
+            menu.addAction("None yet").setEnabled(False)
+
+    def _recent_action(self) -> None:
+        action = self.sender()
+        if isinstance(action, QAction):
+            self.open_path(action.data())
+
+    # --- views --------------------------------------------------------------------------------------------------------
+
+    def show_view(self, key: str) -> View:
+        """Brings a view to the front, made when first shown."""
+        entry = next(entry for entry in self.entries if entry.key == key)
+        if key not in self.made:
+            self.made[key] = views.make(entry, self.session, self.stack)
+            self.stack.addWidget(self.made[key])
+            self._behind.discard(key)
+            self.made[key].refresh(None)
+        elif key in self._behind:
+            self._behind.discard(key)
+            self.made[key].calls_arrived()
+        self.current_key = key
+        self.rail.set_current(key)
+        self.stack.setCurrentWidget(self.made[key])
+        self.made[key].focus_first()
+        return self.made[key]
+
+    def view(self, key: str) -> View | None:
+        """The view of this key, where it was shown before."""
+        return self.made.get(key)
+
+    def view_action(self) -> None:
+        action = self.sender()
+        if isinstance(action, QAction) and self.session.bench is not None:
+            self.show_view(action.data())
+
+    def _show_sample(self, code: str) -> None:
+        self.show_view("entry").show_sample(code)
+
+    def _show_entry(self, engine: str) -> None:
+        self.show_view("entry").show_engine(engine)
+
+    def _show_trend(self, engine: str, element: str) -> None:
+        self.show_view("trend").show_engine(engine, element)
+
+    def _show_engine(self, engine: str) -> None:
+        self.show_view("fleet").show_engine(engine)
+
+    def _refresh(self, changed) -> None:
+        for view in self.made.values():
+            view.refresh(changed)
+        self._name_undo()
+        self._say_saved()
+        if changed.label:
+            self.statusBar().showMessage(changed.label, 8000)
+
+    def _calls_arrived(self) -> None:
+        for key, view in self.made.items():
+            if key == self.current_key:
+                view.calls_arrived()
+            else:
+                self._behind.add(key)  # a view in the back catches up when it comes to the front
+
+    def _busy(self, busy: bool) -> None:
+        self.judging.setText("Judging…" if busy else "")
+
+    def _name_undo(self) -> None:
+        self.menus.name_undo(self.session.undo_label, self.session.redo_label)
+
+    def _say_saved(self) -> None:
+        bench = self.session.bench
+        if bench is None:
+            self.saved.setText("")
+        elif bench.read_only:
+            self.saved.setText("Read only: nothing can be changed in this file")
+        else:
+            self.saved.setText("Everything is on the disk")
+
+    def undo(self) -> None:
+        self.session.undo()
+
+    def redo(self) -> None:
+        self.session.redo()
+
+    # --- bench --------------------------------------------------------------------------------------------------------
+
+    def add_engine(self) -> None:
+        self._form(forms.ENGINE)
+
+    def add_build(self) -> None:
+        self._form(forms.BUILD)
+
+    def override_part(self) -> None:
+        self._form(forms.PART)
+
+    def add_fill(self) -> None:
+        self._form(forms.FILL)
+
+    def top_up(self) -> None:
+        self._form(forms.TOP_UP)
+
+    def add_run(self) -> None:
+        self._form(forms.RUN)
+
+    def add_change(self) -> None:
+        self._form(forms.CHANGE)
+
+    def add_filter_cut(self) -> None:
+        self._form(forms.FILTER_CUT)
+
+    def add_leak_down(self) -> None:
+        self._form(forms.LEAK_DOWN)
+
+    def add_oil(self) -> None:
+        self._form(forms.OIL)
+
+    def add_family(self) -> None:
+        self._form(forms.FAMILY)
+
+    def add_material(self) -> None:
+        self._form(forms.MATERIAL)
+
+    def _form(self, which: str) -> None:
+        forms.show(which, self.session, self)
+
+    # --- look ---------------------------------------------------------------------------------------------------------
+
+    def look_action(self, action: QAction) -> None:
+        settings.keep("look/theme", action.data())
+        apply_look()
+
+    def large_action(self, checked: bool) -> None:
+        settings.keep("look/large", checked)
+        apply_look()
+
+    def scale_action(self, action: QAction) -> None:
+        settings.keep("look/scale", action.data())
+        apply_look()
+
+    def _tick_look(self) -> None:
+        now = theme.current()
+        self.menus.tick(theme.choice(), now.large, now.scale)
+
+    # --- help ---------------------------------------------------------------------------------------------------------
+
+    def show_help(self) -> None:
+        self.session.ask.show(HelpDialog("Keys", keys_text(self.menus, self.made.get(self.current_key)), self))
+
+    def show_cautions(self) -> None:
+        self.session.ask.show(HelpDialog("Cautions", caution_text(), self))
+
+    def show_about(self) -> None:
+        self.session.ask.show(HelpDialog("About", about_text(), self))
+
+    # --- events -------------------------------------------------------------------------------------------------------
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and self.messages.isVisible():
+            self.messages.clear()
+            return
+        super().keyPressEvent(event)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if self.session.bench is not None and dropped_table(event.mimeData()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        path = dropped_table(event.mimeData())
+        if path and self.session.bench is not None:
+            event.acceptProposedAction()
+            self.take_table(path)
+
+    def take_table(self, path: str) -> None:
+        """Hands a spreadsheet to sample entry."""
+        if not self.show_view("entry").take_table_file(path):
+            self.session.problem.emit(
+                BenchProblem(
+                    "Sample entry did not take the file.", "Nothing was changed.", "Copy its cells and paste them."
+                )
+            )
+
+    def _views_let_go(self) -> bool:
+        return all(view.may_leave() for view in self.made.values())
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        if not self._views_let_go():
+            event.ignore()
+            return
+        settings.keep("window/geometry", self.saveGeometry())
+        self.session.close()
+        event.accept()
+
+
+def dropped_table(mime) -> str:
+    """Path of the first spreadsheet among what is dragged, or ''."""
+    for url in mime.urls():
+        path = url.toLocalFile()
+        if path.lower().endswith(TABLE_SUFFIXES):
+            return path
+    return ""
+
+
+def apply_look() -> None:
+    """Puts the remembered look in force."""
+    theme.apply(
+        settings.text("look/theme", "system"),
+        large=settings.flag("look/large"),
+        scale=settings.number("look/scale", 1.0),
+    )

@@ -1,0 +1,63 @@
+"""The bar above a view that says what happened, what it means for the data and what to do; it never stops the work."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from benchapp.problems import BenchProblem
+from benchapp.window import theme
+
+
+class MessageBar(QFrame):
+    """Shows one problem or note until it is closed (Esc or the button) or replaced."""
+
+    closed = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setProperty("role", "message")
+        self.what, self.means, self.do = (self._line(name) for name in ("what", "means", "do"))
+        self.what.setProperty("role", "head")
+        self.button = QPushButton("Close", self)
+        self.button.setAccessibleName("Close the message")
+        self.button.clicked.connect(self.clear)
+        words = QVBoxLayout()
+        words.setSpacing(2)
+        for label in (self.what, self.means, self.do):
+            words.addWidget(label)
+        row = QHBoxLayout(self)
+        gap = theme.current().gap_px
+        row.setContentsMargins(2 * gap, gap, gap, gap)
+        row.addLayout(words, 1)
+        row.addWidget(self.button, 0, Qt.AlignmentFlag.AlignTop)
+        self.setVisible(False)
+
+    def _line(self, name: str) -> QLabel:
+        label = QLabel(self)
+        label.setObjectName(name)
+        label.setTextFormat(Qt.TextFormat.PlainText)  # words from a file never become markup
+        label.setWordWrap(True)
+        label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        return label
+
+    def show_problem(self, problem: BenchProblem) -> None:
+        self._show(problem.what, problem.means, problem.do, trouble=True)
+
+    def show_note(self, what: str, means: str = "", do: str = "") -> None:
+        self._show(what, means, do, trouble=False)
+
+    def _show(self, what: str, means: str, do: str, *, trouble: bool) -> None:
+        for label, text in ((self.what, what), (self.means, means), (self.do, do)):
+            label.setText(text)
+            label.setVisible(bool(text))
+        self.setProperty("trouble", "true" if trouble else "false")
+        self.style().unpolish(self)
+        self.style().polish(self)
+        self.setAccessibleName(f"{'Problem' if trouble else 'Note'}: {what} {means} {do}".strip())
+        self.setVisible(True)
+
+    def clear(self) -> None:
+        if not self.isHidden():
+            self.setVisible(False)
+            self.closed.emit()

@@ -1,0 +1,338 @@
+"""One open bench file and what the window is looking at: the only object that views share.
+
+A view never talks to another view: it asks the session (`select`, `open_sample`, `show_trend`), and the session tells
+whoever listens. Every change goes through `run`, which calls a verb of `actions/`, tells what changed and starts the
+judging anew. Judging works on an immutable `Fleet` in a pool thread, so the window never waits for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import MappingProxyType
+from typing import Any
+
+from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal, Slot
+
+from benchapp.problems import BenchProblem
+from benchapp.records import Call, Fleet
+from benchapp.window.dialogs.ask import Ask
+
+NOTHING: MappingProxyType[str, Any] = MappingProxyType({})
+EMPTY = Fleet(engines=(), families=NOTHING, materials=NOTHING, oils=NOTHING)
+"""The fleet while no file is open."""
+
+
+class _Report(QObject):
+    """Carries a job's result from the pool thread to the window's thread."""
+
+    done = Signal(object, object, object)  # job, result, exception or None
+
+
+class _Job(QRunnable):
+    """One function on immutable values, in a pool thread."""
+
+    def __init__(self, kind: str, function: Callable[..., Any], args: tuple[Any, ...]) -> None:
+        super().__init__()
+        self.setAutoDelete(False)
+        self.kind = kind
+        self.then: Callable[[Any], None] | None = None
+        self.report = _Report()
+        self._function, self._args = function, args
+
+    def run(self) -> None:
+        result, error = None, None
+        try:
+            result = self._function(*self._args)
+        except Exception as caught:  # noqa: BLE001  (handed to the window's thread, which raises or tells it)
+            error = caught
+        self.report.done.emit(self, result, error)
+
+
+class Session(QObject):
+    """See the module. `bench` is an `actions.bench.Bench` or None while no file is open."""
+
+    opened = Signal()
+    """Another bench file is open (or none): everything may be different."""
+    changed = Signal(object)
+    """An action's `Changed`."""
+    calls_arrived = Signal()
+    """`calls` are those of the fleet as it is now."""
+    busy_changed = Signal(bool)
+    """Judging or another background job is under way."""
+    problem = Signal(object)
+    """A `BenchProblem` to show in the message bar."""
+    note = Signal(str, str, str)
+    """What happened, what it means, what to do: news that is no problem."""
+    engine_selected = Signal(str)
+    sample_selected = Signal(str)
+    sample_asked = Signal(str)
+    """Open this sample in sample entry ('' for a new one)."""
+    entry_asked = Signal(str)
+    """Start a new sample for this engine."""
+    trend_asked = Signal(str, str)
+    """Show this engine, and this element or source ('' for all), in trends."""
+    engine_asked = Signal(str)
+    """Show this engine in the fleet."""
+
+    def __init__(self, parent: QObject | None = None, ask: Ask | None = None) -> None:
+        super().__init__(parent)
+        self.bench: Any | None = None
+        self.ask = ask or Ask()
+        self.selected_engine = ""
+        self.selected_sample = ""
+        self.calls: MappingProxyType[str, Call] = NOTHING
+        """Engine -> the latest call of its current build, as of the last judging."""
+        self._unsubscribe: Callable[[], None] | None = None
+        self._pool = QThreadPool()
+        self._pool.setMaxThreadCount(1)
+        self._jobs: set[_Job] = set()
+        self._judging: _Job | None = None
+        self._judged_fleet: Fleet = EMPTY
+        self._judged_engines: frozenset[str] = frozenset()
+        self._again = False
+
+    # --- the file ---------------------------------------------------------------------------------------------------
+
+    def open(self, path: str, *, read_only: bool = False) -> bool:
+        """Opens a bench file in place of the one at hand. False (and a message) where that fails."""
+        from benchapp.actions.bench import Bench
+
+        return self._take(Bench.open, path, read_only=read_only)
+
+    def create(self, path: str) -> bool:
+        """Makes an empty bench file and opens it. False (and a message) where that fails."""
+        from benchapp.actions.bench import Bench
+
+        return self._take(Bench.create, path)
+
+    def _take(self, how: Callable[..., Any], path: str, **options: Any) -> bool:
+        try:
+            bench = how(path, **options)
+        except BenchProblem as problem:
+            self.problem.emit(problem)
+            return False
+        self.use(bench)
+        return True
+
+    def use(self, bench: Any | None) -> None:
+        """Takes an open bench in place of the one at hand, which is closed."""
+        self._forget()
+        if self.bench is not None and self.bench is not bench:
+            self.bench.close()
+        self.bench = bench
+        if bench is not None:
+            self._unsubscribe = bench.subscribe(self._tell)
+        self.opened.emit()
+        self._say_notices()
+        self.judge()
+
+    def _say_notices(self) -> None:
+        if self.bench is None:
+            return
+        if self.bench.read_only:
+            self.note.emit("This file is open to read only.", self.bench.why_read_only, "")
+        elif self.bench.notices:
+            self.note.emit("Something to know about this file.", " ".join(self.bench.notices), "")
+
+    def close(self) -> None:
+        """Waits for the background and closes the file."""
+        self._forget()
+        self._pool.waitForDone()
+        if self.bench is not None:
+            self.bench.close()
+            self.bench = None
+
+    def _forget(self) -> None:
+        self._judging, self._again = None, False
+        for job in self._jobs:
+            job.then = None
+        if self._unsubscribe is not None:
+            self._unsubscribe()
+            self._unsubscribe = None
+        self.calls = NOTHING
+        self.selected_engine = self.selected_sample = ""
+
+    @property
+    def fleet(self) -> Fleet:
+        """The fleet as it is now; empty while no file is open."""
+        return self.bench.fleet() if self.bench is not None else EMPTY
+
+    @property
+    def library(self) -> Any:
+        """The library: materials, families, elements, with their sources."""
+        from benchapp.library import load_library
+
+        return load_library()
+
+    # --- changing and reading -----------------------------------------------------------------------------------------
+
+    def run(self, verb: Callable[..., Any], *args: Any, **kwargs: Any) -> Any | None:
+        """Calls a verb of `actions/` as verb(bench, …) and tells what it changed.
+
+        Returns what the verb returned; None (and a message with its three sentences) where it met a problem."""
+        try:
+            return self.run_or_raise(verb, *args, **kwargs)
+        except BenchProblem as problem:
+            self.problem.emit(problem)
+            return None
+
+    def run_or_raise(self, verb: Callable[..., Any], *args: Any, **kwargs: Any) -> Any:
+        """As `run`, for a dialog that shows the problem itself. Raises BenchProblem."""
+        if self.bench is None:
+            raise BenchProblem("No bench file is open.", "Nothing was changed.", "Open or make a bench file first.")
+        return verb(self.bench, *args, **kwargs)
+
+    def look(self, query: Callable[..., Any], *args: Any, **kwargs: Any) -> Any | None:
+        """Calls a read-only query as query(bench, …); None (and a message) where it met a problem or none is open."""
+        if self.bench is None:
+            return None
+        try:
+            return query(self.bench, *args, **kwargs)
+        except BenchProblem as problem:
+            self.problem.emit(problem)
+            return None
+
+    def undo(self) -> None:
+        """Takes back the last action."""
+        self._step("undo")
+
+    def redo(self) -> None:
+        """Does again what was taken back."""
+        self._step("redo")
+
+    def _step(self, which: str) -> None:
+        if self.bench is None:
+            return
+        try:
+            getattr(self.bench, which)()
+        except BenchProblem as problem:
+            self.problem.emit(problem)
+
+    @property
+    def undo_label(self) -> str:
+        """What undo would take back, or ''."""
+        return (self.bench.undo_label or "") if self.bench is not None else ""
+
+    @property
+    def redo_label(self) -> str:
+        """What redo would do again, or ''."""
+        return (self.bench.redo_label or "") if self.bench is not None else ""
+
+    def _tell(self, changed: Any) -> None:
+        """The bench told of a change: this is the one place from which views hear of it."""
+        self.changed.emit(changed)
+        self.judge()
+
+    # --- the background -----------------------------------------------------------------------------------------------
+
+    @property
+    def busy(self) -> bool:
+        return bool(self._jobs)
+
+    def judge(self) -> None:
+        """Starts judging what is not judged yet; `calls_arrived` follows. Asked again meanwhile, it goes on after."""
+        if self.bench is None:
+            return
+        if self._judging is not None:
+            self._again = True
+            return
+        engines = self.bench.engines_to_judge()
+        if not engines:
+            self._take_calls()
+            return
+        from benchapp.actions import call
+
+        fleet = self.bench.fleet()
+        self._judged_fleet, self._judged_engines = fleet, engines
+        self._judging = self._start("judge", call.judge, (fleet, engines), self._judged)
+
+    def _judged(self, calls: tuple[Call, ...]) -> None:
+        self._judging = None
+        taken = self.bench.take_calls(self._judged_fleet, calls, self._judged_engines)
+        if self._again or (taken and self.bench.engines_to_judge()):
+            self._again = False
+            self.judge()
+            return
+        self._take_calls()
+
+    def _take_calls(self) -> None:
+        if self.bench.engines_to_judge():
+            return  # the wear room could not judge: calls stay as they were
+        self.calls = MappingProxyType({call.engine: call for call in self.bench.calls()})
+        self.calls_arrived.emit()
+
+    def calls_of(self, engine: str) -> tuple[Call, ...]:
+        """The call of every sample of an engine, in order of build and hours; () while it is being judged."""
+        if self.bench is None or engine in self.bench.engines_to_judge():
+            return ()
+        return self.bench.calls_of(engine)
+
+    def background(
+        self, function: Callable[..., Any], args: tuple[Any, ...], then: Callable[[Any], None], kind: str = "other"
+    ) -> None:
+        """Runs a pure function on immutable values in a pool thread and hands its result to `then` in this thread.
+
+        Never hand it the bench: its file belongs to this thread. `then` must be a method of a living object. A
+        BenchProblem is shown in the message bar. A newer job of the same kind (but 'other') makes an older one void."""
+        if kind != "other":
+            for job in self._jobs:
+                if job.kind == kind:
+                    job.then = None
+        self._start(kind, function, args, then)
+
+    def _start(
+        self, kind: str, function: Callable[..., Any], args: tuple[Any, ...], then: Callable[[Any], None]
+    ) -> _Job:
+        job = _Job(kind, function, args)
+        job.then = then
+        job.report.done.connect(self._job_done)
+        self._jobs.add(job)
+        if len(self._jobs) == 1:
+            self.busy_changed.emit(True)
+        self._pool.start(job)
+        return job
+
+    @Slot(object, object, object)
+    def _job_done(self, job: _Job, result: Any, error: Exception | None) -> None:
+        self._jobs.discard(job)
+        if not self._jobs:
+            self.busy_changed.emit(False)
+        if job.kind == "judge" and job is not self._judging:
+            return  # another file was opened meanwhile
+        if error is not None:
+            if job is self._judging:
+                self._judging = None
+            if not isinstance(error, BenchProblem):
+                raise error
+            self.problem.emit(error)
+        elif job.then is not None:
+            job.then(result)
+
+    # --- between views ------------------------------------------------------------------------------------------------
+
+    def select(self, engine: str, sample: str = "") -> None:
+        """Makes this engine (and sample) the one at hand in every view."""
+        if engine != self.selected_engine:
+            self.selected_engine = engine
+            self.engine_selected.emit(engine)
+        if sample != self.selected_sample:
+            self.selected_sample = sample
+            self.sample_selected.emit(sample)
+
+    def open_sample(self, code: str) -> None:
+        """Sends the person to this sample in sample entry."""
+        self.sample_asked.emit(code)
+
+    def new_sample(self, engine: str = "") -> None:
+        """Sends the person to a new sample of this engine in sample entry."""
+        self.entry_asked.emit(engine)
+
+    def show_trend(self, engine: str, element: str = "") -> None:
+        """Sends the person to this engine's trend."""
+        self.select(engine)
+        self.trend_asked.emit(engine, element)
+
+    def show_engine(self, engine: str) -> None:
+        """Sends the person to this engine in the fleet."""
+        self.select(engine)
+        self.engine_asked.emit(engine)

@@ -1,0 +1,120 @@
+"""What all window tests share: settings apart, no dialog that blocks, no leak left behind, a bench to look at."""
+
+from __future__ import annotations
+
+import gc
+
+import pytest
+
+pytest.importorskip("PySide6", reason="the window needs Qt")
+
+from PySide6.QtCore import QCoreApplication, QEvent, QThread, QThreadPool, QTimer
+from PySide6.QtWidgets import QApplication, QDialog, QFileDialog, QMessageBox
+
+from benchapp.window import settings, theme
+from benchapp.window.main_window import MainWindow
+from benchapp.window.session import Session
+from tests.window import fakes
+
+
+def pytest_configure(config) -> None:
+    # the offscreen platform has no window manager to tell sizes to, and says so with every window
+    config.addinivalue_line("qt_log_ignore", "This plugin does not support propagateSizeHints")
+    config.addinivalue_line("qt_log_ignore", "This plugin does not support raise")
+
+
+@pytest.fixture(autouse=True)
+def own_settings(tmp_path, monkeypatch):
+    """Settings never touch those of whoever runs the tests."""
+    monkeypatch.setattr(settings, "settings_file", (tmp_path / "settings" / "window.ini").__fspath__)
+
+
+def _raise(*_args, **_kwargs):
+    raise AssertionError("A dialog that blocks was opened: ask through session.ask.")
+
+
+@pytest.fixture(autouse=True)
+def no_blocking_dialog(monkeypatch):
+    """A modal dialog would hang the tests: opening one fails the test instead."""
+    monkeypatch.setattr(QDialog, "exec", _raise)
+    monkeypatch.setattr(QMessageBox, "exec", _raise)
+    for name in ("information", "question", "warning", "critical", "about"):
+        monkeypatch.setattr(QMessageBox, name, _raise)
+    for name in ("getOpenFileName", "getOpenFileNames", "getSaveFileName", "getExistingDirectory"):
+        monkeypatch.setattr(QFileDialog, name, _raise)
+
+
+@pytest.fixture(autouse=True)
+def nothing_left_behind(request):
+    """After a test that used Qt: no running thread, busy pool, live timer or window without an owner."""
+    if "qapp" not in request.fixturenames and "qtbot" not in request.fixturenames:
+        yield
+        return
+    app = request.getfixturevalue("qapp")
+    theme.apply("sunlight")
+    before = set(map(id, app.topLevelWidgets()))
+    yield
+    _let_go()
+    leaks = [
+        f"window {w!r} {w.windowTitle()!r}: qtbot.addWidget(it)" for w in app.topLevelWidgets() if id(w) not in before
+    ]
+    if QThreadPool.globalInstance().activeThreadCount():
+        leaks.append("the global thread pool is busy: wait for it in close()")
+    for held in gc.get_objects():
+        if isinstance(held, QThread) and _alive(held) and held is not app.thread() and held.isRunning():
+            leaks.append(f"thread {held!r} runs: quit it and wait")
+        if isinstance(held, QTimer) and _alive(held) and held.isActive():
+            leaks.append(f"timer {held!r} of {held.parent()!r} runs: stop it in close()")
+    assert not leaks, "\n".join(leaks)
+
+
+def _alive(held) -> bool:
+    import shiboken6
+
+    return shiboken6.isValid(held)
+
+
+def _let_go() -> None:
+    for _ in range(3):
+        QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+        QApplication.processEvents()
+    gc.collect()
+
+
+@pytest.fixture
+def ask() -> fakes.FakeAsk:
+    """The Ask of the session, which the test answers."""
+    return fakes.FakeAsk()
+
+
+@pytest.fixture
+def fake_bench() -> fakes.FakeBench:
+    """Four invented engines in memory, one call of each kind but the last, which has no sample."""
+    return fakes.FakeBench(fakes.fleet(4))
+
+
+@pytest.fixture
+def bench(fake_bench):
+    """A small bench. Until the bench file's room is there it is the one in memory."""
+    return fake_bench
+
+
+@pytest.fixture
+def session(qapp, bench, ask):
+    """A session on `bench`."""
+    made = Session(ask=ask)
+    made.use(bench)
+    yield made
+    import shiboken6
+
+    if shiboken6.isValid(made):
+        made.close()
+
+
+@pytest.fixture
+def window(qtbot, session):
+    """The main window on `session`, shown."""
+    made = MainWindow(session)
+    qtbot.addWidget(made)
+    made.show()
+    return made

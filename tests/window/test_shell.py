@@ -1,0 +1,290 @@
+"""The main window around the views: rail, menus, message bar, looks, first page, session."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QMimeData, Qt, QUrl
+from PySide6.QtGui import QColor
+
+from benchapp.actions.changed import Changed
+from benchapp.problems import BenchProblem
+from benchapp.window import app, main_window, marks, settings, theme, views
+from benchapp.window.main_window import MainWindow, dropped_table
+from benchapp.window.session import Session
+
+
+def test_without_a_file_the_first_page_offers_demo_new_and_open(qtbot, ask):
+    window = MainWindow(Session(ask=ask))
+    qtbot.addWidget(window)
+    assert window.stack.currentWidget() is window.start_page
+    assert set(window.start_page.buttons) == {"demo", "new", "open"}
+    assert window.rail.isHidden()
+    assert not window.menus.actions["add_engine"].isEnabled()
+    assert window.menus.actions["open_file"].isEnabled()
+
+
+def test_a_file_that_cannot_be_opened_is_told_in_three_sentences(qtbot, ask, monkeypatch):
+    from benchapp.actions.bench import Bench
+
+    def refuse(path, **_options):
+        raise BenchProblem("This is no bench file.", "It was not touched.", "Pick another one.")
+
+    monkeypatch.setattr(Bench, "open", refuse)
+    window = MainWindow(Session(ask=ask))
+    qtbot.addWidget(window)
+    window.show()
+    assert not window.open_path("something.txt")
+    bar = window.messages
+    assert (bar.what.text(), bar.means.text(), bar.do.text()) == (
+        "This is no bench file.",
+        "It was not touched.",
+        "Pick another one.",
+    )
+    assert bar.isVisible()
+    qtbot.keyClick(window, Qt.Key.Key_Escape)
+    assert not bar.isVisible()
+
+
+def test_words_from_a_file_never_become_markup(qtbot, window):
+    window.session.problem.emit(BenchProblem("<b>x</b>", "<img src=x>", "<a href='x'>y</a>"))
+    for label in (window.messages.what, window.messages.means, window.messages.do):
+        assert label.textFormat() is Qt.TextFormat.PlainText
+
+
+def test_the_rail_and_the_keys_change_the_view(qtbot, window):
+    assert window.current_key == "fleet"
+    window.menus.actions["view trend"].trigger()
+    assert window.current_key == "trend"
+    assert window.rail.buttons["trend"].isChecked()
+    qtbot.mouseClick(window.rail.buttons["fleet"], Qt.MouseButton.LeftButton)
+    assert window.current_key == "fleet"
+
+
+def test_views_reach_each_other_through_the_session(window):
+    session = window.session
+    session.show_trend("E001", "Pb")
+    assert (window.current_key, session.selected_engine) == ("trend", "E001")
+    session.open_sample("E001-01")
+    assert window.current_key == "entry"
+    session.show_engine("E002")
+    assert (window.current_key, session.selected_engine) == ("fleet", "E002")
+
+
+def test_a_view_that_is_not_there_shows_a_page_that_says_so(qtbot, session):
+    entry = views.Entry("x", "Not there", "Ctrl+9", "rows", "benchapp.window.nowhere.view:Nothing", always=False)
+    assert not views.is_there(entry)
+    page = views.make(entry, session)
+    qtbot.addWidget(page)
+    assert isinstance(page, views.LaterPage)
+    assert entry not in views.in_rail()
+
+
+def test_undo_says_what_it_would_take_back(window, bench):
+    bench.undo_label, bench.redo_label = "Confirm sample 24-017", ""
+    bench.set_fleet(bench.fleet(), Changed(frozenset({"sample"}), frozenset({"E001"}), "Confirm sample 24-017"))
+    assert window.menus.undo.text() == "&Undo: Confirm sample 24-017"
+    assert window.menus.undo.isEnabled()
+    assert not window.menus.redo.isEnabled()
+    assert window.saved.text() == "Everything is on the disk"
+
+
+def test_a_problem_in_a_verb_is_shown_and_nothing_returned(window):
+    def verb(_bench):
+        raise BenchProblem("What.", "Means.", "Do.")
+
+    assert window.session.run(verb) is None
+    assert window.messages.isVisible()
+    assert window.messages.what.text() == "What."
+
+
+def test_without_a_file_a_verb_says_so(qtbot, ask):
+    session = Session(ask=ask)
+    with qtbot.waitSignal(session.problem) as told:
+        assert session.run(lambda bench: 1) is None
+    assert told.args[0].what == "No bench file is open."
+
+
+def test_background_results_come_back_in_the_windows_thread(qtbot, session):
+    from PySide6.QtCore import QThread
+
+    got = []
+
+    def then(value):
+        got.append((value, QThread.currentThread() is session.thread()))
+
+    with qtbot.waitSignal(session.busy_changed):
+        session.background(sum, ((1, 2, 3),), then)
+    qtbot.waitUntil(lambda: bool(got))
+    assert got == [(6, True)]
+
+
+def test_a_newer_job_of_a_kind_makes_the_older_void(qtbot, session):
+    got = []
+    session.background(sum, ((1,),), got.append, kind="preview")
+    session.background(sum, ((2,),), got.append, kind="preview")
+    qtbot.waitUntil(lambda: not session.busy)
+    assert got == [2]
+
+
+def test_a_problem_in_the_background_reaches_the_message_bar(qtbot, window):
+    def fail():
+        raise BenchProblem("What.", "Means.", "Do.")
+
+    window.session.background(fail, (), print)
+    qtbot.waitUntil(window.messages.isVisible)
+    assert window.messages.what.text() == "What."
+
+
+def test_look_is_remembered_and_put_in_force(window):
+    window.large_action(True)
+    dark = next(action for action in window.menus.looks.actions() if action.data() == "dark")
+    window.look_action(dark)
+    assert theme.current().name == "dark"
+    assert theme.current().large
+    assert theme.current().target_px >= 40
+    assert settings.text("look/theme") == "dark"
+    assert settings.flag("look/large")
+    assert dark.isChecked()
+
+
+def test_an_unknown_system_counts_as_sunlight(qapp):
+    assert theme.apply("system").name == "sunlight"
+
+
+@pytest.mark.parametrize("base", [theme.SUNLIGHT, theme.DARK])
+def test_text_can_be_read_on_its_ground(base):
+    # contrast ratio at least 4.5 for text (WCAG 2.2, success criterion 1.4.3), 3 for marks (1.4.11)
+    for ink, ground in (
+        (base.ink, base.paper),
+        (base.quiet, base.band),
+        (base.quiet, base.desk),
+        (base.picked_ink, base.picked),
+        (base.accent_ink, base.accent),
+        (base.ink, base.note_back),
+        (base.ink, base.trouble_back),
+        (base.trouble, base.paper),
+    ):
+        assert contrast(ink, ground) >= 4.5, (ink, ground)
+    for mark in (base.run, base.short_stint, base.look_inside, base.park):
+        assert contrast(mark, base.paper) >= 3, mark
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two colours (WCAG 2.2 definition)."""
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance (WCAG 2.2 definition)."""
+    parts = [QColor(colour).redF(), QColor(colour).greenF(), QColor(colour).blueF()]
+    r, g, b = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b
+
+
+def test_the_four_marks_differ_without_colour(qapp):
+    pictures = {call: marks.pixmap(call, 32, "#000000").toImage() for call in (*marks.SHAPES, "")}
+    calls = list(pictures)
+    for n, one in enumerate(calls):
+        for other in calls[n + 1 :]:
+            assert differing(pictures[one], pictures[other]) > 60, (one, other)
+
+
+def differing(one, other) -> int:
+    """Number of pixels that clearly differ in ink."""
+    return sum(
+        abs(one.pixelColor(x, y).alpha() - other.pixelColor(x, y).alpha()) > 128 for x in range(32) for y in range(32)
+    )
+
+
+def test_marks_have_words(qapp):
+    assert marks.words("Look inside") == "▲ Look inside"
+    assert marks.words("") == "No call"
+    assert marks.spoken("Park") == "Call: Park"
+
+
+def test_a_spreadsheet_is_known_among_what_is_dragged():
+    mime = QMimeData()
+    mime.setUrls([QUrl.fromLocalFile("/a/photo.png"), QUrl.fromLocalFile("/a/Results.XLSX")])
+    assert dropped_table(mime) == "/a/Results.XLSX"
+    mime.setUrls([QUrl.fromLocalFile("/a/photo.png")])
+    assert dropped_table(mime) == ""
+
+
+def test_recent_files_are_those_that_are_there(tmp_path, qapp):
+    here = tmp_path / "a.bench"
+    here.touch()
+    settings.remember_file(str(tmp_path / "gone.bench"))
+    settings.remember_file(str(here))
+    assert settings.recent() == [str(here)]
+    assert app.last_file() == str(here)
+    here.unlink()
+    assert app.last_file() == ""
+
+
+def test_a_spoilt_setting_is_not_believed(qapp):
+    settings.keep("look/scale", "huge")
+    settings.keep("look/theme", "plaid")
+    main_window.apply_look()
+    assert theme.current().scale == 1.0
+    assert theme.current().name == "sunlight"
+
+
+def test_place_of_the_window_is_remembered(qtbot, window):
+    window.resize(800, 640)  # the offscreen screen is 800 wide
+    window.close()
+    again = MainWindow(Session())
+    qtbot.addWidget(again)
+    assert (again.width(), again.height()) == (800, 640)
+
+
+def test_every_menu_item_has_a_method_and_keys_are_used_once(window):
+    seen: dict[str, str] = {}
+    for name, action in window.menus.actions.items():
+        for key in action.shortcuts():
+            assert key.toString() not in seen, (name, seen[key.toString()])
+            seen[key.toString()] = name
+
+
+def test_f1_lists_the_keys(window, ask):
+    window.show_help()
+    from PySide6.QtWidgets import QLabel
+
+    texts = [label.text() for label in ask.shown[0].findChildren(QLabel)]
+    assert "Ctrl+Shift+N" in texts
+    assert "Everywhere" in texts
+    ask.shown[0].close()
+
+
+def test_cautions_say_that_a_call_is_advice(window, ask):
+    window.show_cautions()
+    from PySide6.QtWidgets import QLabel
+
+    texts = " ".join(label.text() for label in ask.shown[0].findChildren(QLabel))
+    for word in ("hot", "gloves", "guards", "advice", "cracked rod", "signs the car out"):
+        assert word in texts
+    ask.shown[0].close()
+
+
+def test_a_fault_of_ours_goes_to_the_message_bar_and_a_file(window, tmp_path, monkeypatch):
+    monkeypatch.setattr(app, "log_file", lambda: tmp_path / "log" / "faults.txt")
+    try:
+        raise ZeroDivisionError("boom")
+    except ZeroDivisionError as error:
+        app.Unforeseen(window.session).caught(type(error), error, error.__traceback__)
+    assert window.messages.what.text() == "The program met a fault of its own."
+    assert "faults.txt" in window.messages.do.text()
+    assert "boom" in (tmp_path / "log" / "faults.txt").read_text(encoding="utf-8")
+
+
+def test_closing_the_window_closes_the_file(qtbot, window, bench):
+    window.close()
+    assert bench.closed
+
+
+def test_no_module_of_the_window_uses_process_events():
+    room = Path(main_window.__file__).parent
+    for source in room.rglob("*.py"):
+        assert "processEvents" not in source.read_text(encoding="utf-8"), source
