@@ -295,10 +295,14 @@ def _quiet(call: Call, taken: int) -> list[tuple[int, SourceRate]]:
 def _as_expected(call: Call, past: tuple[Call, ...], source: SourceRate, place: int) -> SheetReason:
     low, high = source.normal_low_mg_h or 0.0, source.normal_high_mg_h or 0.0
     text = (
-        f"{plain(source.source)} wears {number(source.rate_mg_h)} mg/h; expected are "
+        f"{_capital(plain(source.source))} wears {number(source.rate_mg_h)} mg/h; expected are "
         f"{number(low)} to {number(high)} mg/h."
     )
     return SheetReason(place, text, "", _source_plot(call, past, source))
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _percent(probability: float) -> str:

@@ -42,7 +42,12 @@ TITLES = {
     "cautions": "Cautions",
     "decision": "Decision of the person who signs the car out",
 }
-NOTHING = "Nothing recorded."
+NOTHING = {
+    "before": "Nothing beyond your usual checks.",
+    "history": "Nothing recorded.",
+    "oil": "Nothing recorded.",
+    "unknown": "The record names nothing.",
+}
 
 
 def page_mm(paper: str) -> tuple[float, float]:
@@ -311,21 +316,21 @@ class _Block:
         return total + more + 1.4 * MM
 
 
-def _block(title: str, texts: Sequence[str], width: float, points: float, mark: str) -> _Block:
-    shown = texts or (NOTHING,)
+def _block(key: str, texts: Sequence[str], width: float, points: float, mark: str) -> _Block:
+    shown = texts or (NOTHING[key],)
     paras = tuple(para(text, width, points, mark=mark if texts else "") for text in shown)
-    return _Block(title, paras, sum(p.lines for p in paras), points * 1.5 * 25.4 / 72 * MM)
+    return _Block(TITLES[key], paras, sum(p.lines for p in paras), points * 1.5 * 25.4 / 72 * MM)
 
 
 def _sides(content: SheetContent, width: float, points: float) -> tuple[list[_Block], list[_Block]]:
-    left = [_block(TITLES["before"], content.before_out, width, points, "box")]
+    left = [_block("before", content.before_out, width, points, "box")]
     if content.look:
-        left.append(_block(TITLES["look"], content.look, width, points, "dot"))
-    left.append(_block(TITLES["history"], content.history, width, points, "dot"))
-    right = [_block(TITLES["oil"], content.oil, width, points, "dot")]
-    right.append(_block(TITLES["unknown"], content.unknowns, width, points, "dot"))
+        left.append(_block("look", content.look, width, points, "dot"))
+    left.append(_block("history", content.history, width, points, "dot"))
+    right = [_block("oil", content.oil, width, points, "dot")]
+    right.append(_block("unknown", content.unknowns, width, points, "dot"))
     if content.flips:
-        right.append(_block(TITLES["flip"], content.flips, width, points, "dot"))
+        right.append(_block("flip", content.flips, width, points, "dot"))
     return left, right
 
 

@@ -89,8 +89,8 @@ def test_a_run_without_reasons_shows_what_is_nearest_to_its_limits():
     content = made(invented.call("Run", 3, (), ceiling_share=0.26))
     said = [r.text for r in content.reasons]
     assert said[0] == "Nothing stands out against running. Nearest to its ceiling: Pb at 26 %."
-    assert said[1].startswith("cylinder bore wears 10 mg/h; expected are 6 to 14 mg/h")
-    assert said[2].startswith("main bearing overlay wears 1.1 mg/h")
+    assert said[1].startswith("Cylinder bore wears 10 mg/h; expected are 6 to 14 mg/h")
+    assert said[2].startswith("Main bearing overlay wears 1.1 mg/h")
     assert all(r.plot for r in content.reasons)
 
 
