@@ -1,4 +1,4 @@
-"""Running-in against published data: `metalwear`, Meeker and Escobar, Statistical Methods for Reliability Data, 1998."""
+"""Running-in against published data: `metalwear` of Meeker and Escobar, Statistical Methods for Reliability Data."""
 
 from __future__ import annotations
 
