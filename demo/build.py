@@ -1,0 +1,113 @@
+"""Builds the demo: the invented team's workbook, the bench file loaded from it, and exports to practise pasting."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from openpyxl import Workbook
+
+from benchapp.library import load_library
+from demo.season import BENCH_DISC, LAB, MEASURED, Diary, Life
+from demo.team import OILS, SEASONS, stories
+
+SEED = 20261024
+"""Fixed: the demo is the same on every machine."""
+
+COLUMNS = {
+    "Families": ["family", "layout", "sump_l", "notes"],
+    "Family parts": ["family", "part", "material", "role"],
+    "Engines": ["engine", "family", "car", "notes"],
+    "Builds": ["engine", "build", "built_on", "sump_l", "notes"],
+    "Build parts": ["engine", "build", "part", "material", "role"],
+    "Oils": [
+        "oil", "kind", "sae_grade", "density_15c_kg_l", "kv40_cst", "kv100_cst", "hths_mpas", "tbn", "tan", *MEASURED,
+    ],
+    "Fills": [
+        "engine", "build", "fill", "filled_at", "build_h", "oil", "volume_l", "drain_before", "filter_changed",
+    ],
+    "Top-ups": ["engine", "build", "fill", "build_h", "litres"],
+    "Runs": [
+        "engine", "build", "started_at", "kind", "hours", "max_rpm", "oil_temp_c", "fuel", "coolant", "notes",
+    ],
+    "Samples": [
+        "sample", "engine", "build", "fill", "taken_at", "build_h", "oil_h", "drawn", "before_top_up", "instrument",
+        "break_in", "notes",
+    ],
+    "Results": ["sample", *MEASURED, "KV40", "KV100", "TBN", "TAN"],
+    "Pulls": ["engine", "build", "pull", "build_h", "power_kw", "air_c", "pressure_kpa", "humidity_pct"],
+    "Leak-down": ["engine", "build", "build_h", "cylinder", "percent"],
+    "Filter cuts": ["engine", "build", "build_h", "ferrous", "non_ferrous", "largest_mm", "notes"],
+    "Changes": ["engine", "build", "build_h", "kind", "notes"],
+    "Check runs": ["instrument", "run_at", "standard", "element", "expected_ppm", "found_ppm"],
+}  # fmt: skip
+
+STANDARD = {"Fe": 50, "Cr": 50, "Ni": 50, "Al": 50, "Cu": 50, "Pb": 50, "Sn": 50, "Si": 50, "Na": 50, "Mo": 50}
+"""The invented check standard [ppm]."""
+
+
+def team_diary() -> Diary:
+    """Every sheet of the workbook, written by running all the stories."""
+    library, diary = load_library(), Diary()
+    families = library.families
+    lives = stories(lambda family: families[family].parts, lambda family: families[family].sump_l or 6.0)
+    for name, values in OILS.items():
+        diary.write("Oils", oil=name, **values)
+    seen: set[str] = set()
+    for number, story in enumerate(lives):
+        if story.engine not in seen:
+            diary.write("Engines", engine=story.engine, family=story.family, car=story.car, notes=story.notes)
+            seen.add(story.engine)
+        shares = {
+            part.name: {s.element: (s.nominal_pct or 0.0) / 100 for s in library.materials[part.material].shares}
+            for part in families[story.family].parts
+        }
+        rng = np.random.default_rng([SEED, number])
+        Life(story, diary, rng, weekends=SEASONS, shares=shares, oils=OILS).whole()
+    check_runs(diary)
+    return diary
+
+
+def check_runs(diary: Diary) -> None:
+    """The check standard on the Friday morning of each weekend, on both instruments."""
+    rng = np.random.default_rng([SEED, 999])
+    for friday in SEASONS:
+        for instrument, share in ((BENCH_DISC, 0.03), (LAB, 0.02)):
+            for element, ppm in STANDARD.items():
+                found = round(float(ppm * (1 + rng.normal(0, share))), 1)
+                row = {"instrument": instrument, "run_at": f"{friday}T07:30", "standard": "Check 50 (invented)"}
+                diary.write("Check runs", **row, element=element, expected_ppm=ppm, found_ppm=found)
+
+
+def write_workbook(path: Path) -> Path:
+    """The whole bench as a workbook, in the shape that `benchapp load` takes."""
+    diary, book = team_diary(), Workbook(write_only=True)
+    for sheet, columns in COLUMNS.items():
+        page = book.create_sheet(sheet)
+        page.append(columns)
+        for row in diary.sheets.get(sheet, []):
+            unknown = set(row) - set(columns)
+            if unknown:
+                raise ValueError(f"{sheet}: {sorted(unknown)} has no column")
+            page.append([row.get(column) for column in columns])
+    book.save(path)
+    return path
+
+
+def build(path: str | Path) -> None:
+    """The demo bench file at `path` (made anew if it is there), with its workbook and practice exports beside it."""
+    from benchapp.actions import workbook
+    from benchapp.actions.bench import Bench
+    from demo.exports import write_exports
+
+    target = Path(path)
+    target.unlink(missing_ok=True)
+    beside = write_workbook(target.with_suffix(".xlsx"))
+    bench = Bench.create(target, who="demo")
+    try:
+        workbook.load(bench, beside)
+    finally:
+        bench.close()
+    folder = target.parent / "exports to paste"
+    folder.mkdir(exist_ok=True)
+    write_exports(folder)
