@@ -1,7 +1,7 @@
 """A small diary generator for the demo: runs an invented engine through its weekends and writes down what a team would.
 
 It is not the program's method and shares no code with it: metal is shed by parts step by step into one well-mixed
-sump, oil is burnt, topped up and drained, and an invented bench spectrometer reads the samples. All numbers are invented.
+sump, oil is burnt, topped up and drained, and an invented bench spectrometer reads the samples. Nothing here is real.
 """
 
 from __future__ import annotations
