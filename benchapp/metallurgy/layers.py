@@ -1,7 +1,7 @@
 """Milligrams and micrometres: how much of a layer a loss of metal is, and what a micrometre would show in the oil.
 
-mass [mg] = area [cm²] × depth [µm] × density [g/cm³] × 0.1 × mass fraction, ppm = mg / oil mass [kg] (stoichiometry of units;
-the check value 10.6 mg for 1 µm over 10 cm² of PbSn10Cu2 at 10.6 g/cm³ follows from it). All functions take scalars or arrays.
+mass [mg] = area [cm²] × depth [µm] × density [g/cm³] × 0.1 × mass fraction; ppm = mg / oil mass [kg]. Arithmetic of
+units: 1 µm over 10 cm² of PbSn10Cu2 at 10.6 g/cm³ is 10.6 mg. All functions take scalars or arrays.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """From parts to elements: which metal, in which proportion, each part would give the oil if it wore.
 
 The method's section "The signature": a matrix A of mass fractions (element × source) and its tolerance S (one standard
-deviation), from the composition ranges of the materials. Parts of one same material stay separate sources; what cannot be
-told apart is merged by `separation`, never here.
+deviation), from the composition ranges of the materials. Parts of one same material stay separate sources; what cannot
+be told apart is found by `separation` and put together by `merged`.
 """
 
 from __future__ import annotations
@@ -64,7 +64,7 @@ class Source:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Signature:
-    """Elements × sources. `A` mass fractions [-], `S` their tolerance as one standard deviation [-], both shape (E, J)."""
+    """Elements × sources. `A` mass fractions [-], `S` their tolerance as one standard deviation [-], both (E, J)."""
 
     elements: tuple[str, ...]
     sources: tuple[Source, ...]
@@ -108,8 +108,8 @@ class Signature:
 def share_mean(share: ElementShare) -> float:
     """Mass fraction [-] to reckon with.
 
-    The nominal, or where the source gives only an upper limit a third of it: an impurity is most likely small, so it is taken
-    as triangular, highest at zero (mean max/3). Own choice, no source."""
+    The nominal, or where the source gives only an upper limit a third of it: an impurity is most likely small, so it is
+    taken as triangular, highest at zero (mean max/3). Own choice, no source."""
     if share.nominal_pct is None:
         return share.max_pct / 300.0
     return share.nominal_pct / 100.0
@@ -118,8 +118,8 @@ def share_mean(share: ElementShare) -> float:
 def share_sd(share: ElementShare) -> float:
     """One standard deviation of the mass fraction [-] about `share_mean`.
 
-    A composition range says only that the value lies within it, so it is taken as uniform; about an off-centre nominal m
-    the mean square is ((max−m)³ + (m−min)³) / (3 (max−min)). An impurity: triangular, max/√18."""
+    A composition range says only that the value lies within it, so it is taken as uniform; about an off-centre nominal
+    m the mean square is ((max−m)³ + (m−min)³) / (3 (max−min)). An impurity: triangular, max/√18."""
     if share.nominal_pct is None:
         return share.max_pct / 100.0 / float(np.sqrt(18.0))
     low, high, middle = share.min_pct, share.max_pct, share.nominal_pct
@@ -139,7 +139,7 @@ def composition(shares: Sequence[ElementShare]) -> dict[str, tuple[float, float]
 
 
 def layer_of(part: Part) -> tuple[str, int | None]:
-    """Shell and depth of a layer from its role and name: ('main bearing', 1) for 'main bearing overlay'; ('', None) else."""
+    """Shell and depth of a layer, from its role: ('main bearing', 1) for 'main bearing overlay'; else ('', None)."""
     role = part.role.casefold()
     name = part.name.casefold()
     for depth, layer in enumerate(LAYER_ORDER):
@@ -159,9 +159,9 @@ def signature(
 ) -> Signature:
     """The signature of a build.
 
-    `parts` of the build; `materials` id -> Material; `elements` rows wanted (None: every element of these materials that can be
-    read, in order of appearance); `non_wear` sources added as columns behind the parts, those without any metal left
-    out; `with_backs`: the steel backs of shells too.
+    `parts` of the build; `materials` id -> Material; `elements` rows wanted (None: every element of these materials
+    that can be read, in order of appearance); `non_wear` sources added as columns behind the parts, those without any
+    metal left out; `with_backs`: the steel backs of shells too.
 
     Raises BenchProblem for a part whose material is unknown, or for two sources of one name."""
     wearing = [part for part in parts if with_backs or part.role != BACK_ROLE]
@@ -187,9 +187,9 @@ def signature(
 def merged(whole: Signature, groups: Sequence[Sequence[str]]) -> Signature:
     """The signature with each group of sources as one column.
 
-    The column is the plain mean of its members, for nobody knows which of them wears; the spread of the members is added to the
-    tolerance. A group's name is its members joined by ' + '. Sources in no group are left out. Raises KeyError for an
-    unknown name."""
+    The column is the plain mean of its members, for nobody knows which of them wears; the spread of the members is
+    added to the tolerance. A group's name is its members joined by ' + '. Sources in no group are left out. Raises
+    KeyError for an unknown name."""
     sources: list[Source] = []
     A = np.zeros((len(whole.elements), len(groups)))
     S = np.zeros_like(A)
