@@ -1,0 +1,229 @@
+"""Finding the table inside a sheet: which way it lies, which row is its head, what each column is.
+
+Works on a grid that lies as the results do (samples down); a transposed sheet is turned first and `Grid.place` turns
+every number back to what the person's sheet shows."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from benchapp.intake import headers, units
+from benchapp.intake.headers import UNKNOWN, Header, classify
+from benchapp.intake.mapping import PasteMapping
+from benchapp.intake.table import TEXT, RawTable
+
+_LOOK_DOWN = 80
+_LOOK_ACROSS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A rectangular grid of texts with samples down; `turned` when the sheet has them across."""
+
+    rows: Sequence[Sequence[str]]
+    kinds: Sequence[str]
+    """One letter a cell, as in RawTable; empty strings for text."""
+    first_row: int
+    first_column: int
+    turned: bool
+
+    def place(self, i: int, j: int) -> tuple[int, int]:
+        """Row and column as the person's sheet shows them."""
+        return (self.first_row + j, self.first_column + i) if self.turned else (self.first_row + i, self.first_column + j)
+
+    def kind(self, i: int, j: int) -> str:
+        letters = self.kinds[i] if i < len(self.kinds) else ""
+        return letters[j] if j < len(letters) else TEXT
+
+
+def grid_of(table: RawTable, *, turned: bool) -> Grid:
+    """The table as a rectangle: ragged rows are filled with empty cells on the right, nothing is shifted."""
+    width = table.width
+    rows: list[tuple[str, ...]] = [r if len(r) == width else r + ("",) * (width - len(r)) for r in table.rows]
+    kinds: list[str] = []
+    if any(k.strip(TEXT) for k in table.kinds):
+        kinds = [k.ljust(width, TEXT) for k in table.kinds]
+        kinds += [TEXT * width] * (len(rows) - len(kinds))
+    if turned:
+        return Grid(
+            list(zip(*rows, strict=True)),
+            ["".join(k) for k in zip(*kinds, strict=True)] if kinds else (),
+            table.first_row,
+            table.first_column,
+            turned=True,
+        )
+    return Grid(rows, kinds, table.first_row, table.first_column, turned=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of the grid and what it is."""
+
+    j: int
+    label: str
+    """Its head as written, blanks collapsed."""
+    head: Header
+    occurrence: int = 1
+    settled: bool = False
+    """The person (a mapping) said so."""
+    notice: str = ""
+
+    @property
+    def role(self) -> str:
+        return self.head.role
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Where things are in the grid."""
+
+    grid: Grid
+    shape: str
+    """'wide', 'transposed', 'long' or '' when no head was found."""
+    header: int = -1
+    columns: tuple[Column, ...] = ()
+    unit_rows: frozenset[int] = field(default_factory=frozenset)
+    """Rows under or over the head with units or wavelengths."""
+    first_data: int = 0
+    notices: tuple[str, ...] = ()
+
+    def of_role(self, role: str) -> list[Column]:
+        return [c for c in self.columns if c.head.role == role]
+
+
+def find_layout(table: RawTable, mapping: PasteMapping) -> Layout:
+    """The layout of a table; `shape` is '' when nothing in it names an element or another measurand."""
+    known = {rule.header: rule for rule in mapping.columns if rule.role in ("reading", "mean")}
+    upright = grid_of(table, turned=False)
+    row, row_score, long = _best_row(upright, known)
+    if mapping.shape == "long" or (long and mapping.shape == ""):
+        return _columns(upright, "long", _long_row(upright, row), mapping)
+    if mapping.shape == "wide":
+        return _columns(upright, "wide", row, mapping) if row >= 0 else Layout(upright, "")
+    turned = grid_of(table, turned=True)
+    column, column_score, _ = _best_row(turned, known, limit=_LOOK_ACROSS)
+    if column >= 0 and (mapping.shape == "transposed" or column_score > max(row_score, 1) or row < 0):
+        return _columns(turned, "transposed", column, mapping)
+    if row >= 0:
+        return _columns(upright, "wide", row, mapping)
+    return Layout(upright, "")
+
+
+def _best_row(grid: Grid, known: dict[str, object], limit: int = _LOOK_DOWN) -> tuple[int, float, bool]:
+    """The row that names most measurands (-1: none), its count, and whether it is the head of a long table."""
+    best, best_score = -1, 0.0
+    for i, cells in enumerate(grid.rows[:limit]):
+        filled = [" ".join(c.split()) for c in cells if c.strip()]
+        if not filled:
+            continue
+        heads = [classify(c) for c in filled]
+        roles = {h.role for h in heads}
+        if "element" in roles and "value" in roles:
+            return i, 99.0, True
+        names = {(h.measurand, h.replicate) for h in heads if h.role in ("reading", "mean") and (h.measurand or h.problem)}
+        score = float(len(names)) + sum(1 for c in filled if c in known and not c[0].isdigit())
+        if score and ("sample" in roles or not filled[0]):
+            score += 0.5
+        if score > best_score:
+            best, best_score = i, score
+    return best, best_score, False
+
+
+def _long_row(grid: Grid, fallback: int) -> int:
+    for i, cells in enumerate(grid.rows[:_LOOK_DOWN]):
+        roles = {classify(c).role for c in cells if c.strip()}
+        if "element" in roles and "value" in roles:
+            return i
+    return fallback
+
+
+def _columns(grid: Grid, shape: str, header: int, mapping: PasteMapping) -> Layout:
+    if header < 0:
+        return Layout(grid, "")
+    labels = [" ".join(c.split()) for c in grid.rows[header]]
+    heads = [classify(label) if label else UNKNOWN for label in labels]
+    unit_rows: dict[int, str] = {}
+    for i in [header + 1, header + 2, header + 3]:
+        what = _unit_row(grid, i, heads)
+        if not what:
+            break
+        unit_rows[i] = what
+    first_data = header + 1 + len(unit_rows)
+    for i in (header - 1, header - 2):
+        what = _unit_row(grid, i, heads) if i >= 0 else ""
+        if what:
+            unit_rows[i] = what
+    # a head whose name stands a row higher or lower (merged cells)
+    for j, label in enumerate(labels):
+        if label:
+            continue
+        for i in (header - 1, header - 2, *sorted(unit_rows)):
+            text = " ".join(grid.rows[i][j].split()) if 0 <= i < len(grid.rows) else ""
+            found = classify(text) if text else UNKNOWN
+            if found.role not in ("unknown", "unit", "error", "value") and not found.measurand and not units.is_unit(text):
+                labels[j], heads[j] = text, found
+                break
+    notices: list[str] = []
+    columns: list[Column] = []
+    seen: Counter[str] = Counter()
+    last = UNKNOWN
+    for j, (label, head) in enumerate(zip(labels, heads, strict=True)):
+        seen[label] += 1
+        for i, what in unit_rows.items():
+            cell = grid.rows[i][j].strip()
+            if what == "unit" and cell and units.is_unit(cell) and not head.unit and head.role in ("reading", "mean", "error"):
+                head = _with_unit(head, cell.strip("[](){} "))  # noqa: PLW2901
+            elif what == "error" and headers.classify(cell).role == "error":
+                head = replace(head, role="error")  # noqa: PLW2901
+        if head.role == "error" and not head.measurand:
+            head = replace(head, measurand=last.measurand)  # noqa: PLW2901
+        columns.append(_ruled(Column(j, label, head, seen[label]), mapping, notices))
+        if columns[-1].role in ("reading", "mean"):
+            last = columns[-1].head
+    for rule in mapping.columns:
+        if rule.role != "ignore" and not any((c.label, c.occurrence) == (rule.header, rule.occurrence) for c in columns):
+            notices.append(f"The remembered column “{rule.header}” is not in this table.")
+    return Layout(grid, shape, header, tuple(columns), frozenset(unit_rows), first_data, tuple(notices))
+
+
+def _with_unit(head: Header, unit: str) -> Header:
+    problem = head.problem or (headers.unit_problem(head.measurand, unit) if head.role == "reading" else "")
+    return replace(head, unit=unit, problem=problem)
+
+
+def _ruled(column: Column, mapping: PasteMapping, notices: list[str]) -> Column:
+    """The column as the person settled it once. A unit that the table itself states wins over the remembered one."""
+    rule = mapping.rule(column.label, column.occurrence)
+    if rule is None:
+        return column
+    unit = column.head.unit
+    if unit and rule.unit and units.normal(unit) != units.normal(rule.unit) and rule.role == "reading":
+        notices.append(f"“{column.label}” is in {unit} here, in {rule.unit} before: {unit} is used.")
+    unit = unit or rule.unit
+    measurand = rule.measurand or column.head.measurand
+    head = Header(rule.role, measurand, unit, column.head.replicate, column.head.wavelength)
+    if rule.role == "reading" and measurand:
+        head = replace(head, problem=headers.unit_problem(measurand, unit))
+    elif rule.role == "reading":
+        head = replace(head, problem=column.head.problem or "which element or measurand is this?")
+    return replace(column, head=head, settled=True)
+
+
+def _unit_row(grid: Grid, i: int, heads: list[Header]) -> str:
+    """'unit', 'wavelength', 'error' (± under an element) or '' for the row i under or over the head."""
+    if not 0 <= i < len(grid.rows):
+        return ""
+    cells = [grid.rows[i][j].strip() for j, h in enumerate(heads) if h.role in ("reading", "mean", "error", "unknown")]
+    under = [grid.rows[i][j].strip() for j, h in enumerate(heads) if h.role in ("reading", "mean", "error")]
+    filled = [c for c in under if c]
+    if not filled:
+        return ""
+    if all(units.is_unit(c) or classify(c).role == "error" for c in filled):
+        return "error" if all(classify(c).role == "error" for c in cells if c) else "unit"
+    if len(filled) * 2 >= len(under) and all(headers.is_wavelength(c) for c in filled):
+        others = [grid.rows[i][j].strip() for j, h in enumerate(heads) if h.role == "sample"]
+        if all(not c or classify(c).role in ("wavelength", "unit") or c.lower() in ("nm", "wavelength", "line") for c in others):
+            return "wavelength"
+    return ""

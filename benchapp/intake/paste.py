@@ -1,0 +1,884 @@
+"""From a raw table to typed readings, with a list of every cell that could not be read and every row that is no sample.
+
+Nothing is guessed in silence: what has one reading only is taken; what has two is a problem; what is not a result is listed.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections import Counter, defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, NamedTuple
+
+from benchapp.intake import headers, rowkinds, units
+from benchapp.intake.layout import Column, Layout, find_layout
+from benchapp.intake.mapping import ColumnRule, PasteMapping
+from benchapp.intake.numbers import Decimal, Parsed, find_decimal, parse_number
+from benchapp.intake.table import DATE, ERROR, FLAG, FORMULA, NUMBER, TEXT, TYPED, RawTable
+
+__all__ = [
+    "CheckReading", "ColumnRule", "LeftOut", "PasteMapping", "PasteResult", "Problem", "SampleFacts", "TakenReading", "interpret",
+]  # fmt: skip
+
+LARGEST = {"ppm": 1e6, "%": 100.0}
+"""Largest value that a unit allows; anything else up to 1e9."""
+
+
+class TakenReading(NamedTuple):
+    """One reading as it will be taken: in the unit its measurand is kept in. Row and column as the sheet shows them."""
+
+    sample: str
+    measurand: str
+    value: float | None
+    unit: str
+    qualifier: str
+    replicate: int
+    mark: str
+    row: int
+    column: int
+
+
+class Problem(NamedTuple):
+    """One cell (or row) that a person must settle. `column` is its head; `column_number` as the sheet shows it, 0 for none."""
+
+    row: int
+    column: str
+    column_number: int
+    cell: str
+    reason: str
+
+
+class LeftOut(NamedTuple):
+    """A row that is no sample, or a column that is no result (`column_number` > 0)."""
+
+    row: int
+    label: str
+    reason: str
+    column_number: int = 0
+
+
+class CheckReading(NamedTuple):
+    """One reading of a check standard, blank or calibration row found inside a results export."""
+
+    row: int
+    column: int
+    label: str
+    kind: str
+    """'check', 'blank' or 'calibration'."""
+    measurand: str
+    value: float | None
+    unit: str
+    qualifier: str
+    mark: str
+    expected: float | None
+    """Nominal value where the label states one [ppm]."""
+    instrument: str
+    run_at: dt.datetime | None
+
+
+class SampleFacts(NamedTuple):
+    """What else the export says about one sample; empty or None where it says nothing."""
+
+    sample: str
+    row: int
+    engine: str = ""
+    taken_at: dt.datetime | None = None
+    measured_at: dt.datetime | None = None
+    instrument: str = ""
+    build_h: float | None = None
+    oil_h: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class PasteResult:
+    """What `interpret` found. Numbers of rows and columns are the person's sheet's."""
+
+    taken: tuple[TakenReading, ...]
+    problems: tuple[Problem, ...]
+    left_out: tuple[LeftOut, ...]
+    check_runs: tuple[CheckReading, ...]
+    mapping: PasteMapping
+    facts: tuple[SampleFacts, ...] = ()
+    notices: tuple[str, ...] = ()
+    """What the person should know though it stops nothing (no unit given, codes stored as numbers)."""
+    asks_decimal: bool = False
+    """The decimal sign must be declared: interpret(table, mapping, decimal='.' or ',')."""
+    _roles: Mapping[tuple[int, int], str] = field(default_factory=dict, repr=False, compare=False)
+    _area: tuple[int, int, int, int] = field(default=(0, 0, 0, 0), repr=False, compare=False)
+    _row_roles: Mapping[int, str] = field(default_factory=dict, repr=False, compare=False)
+    _column_roles: Mapping[int, str] = field(default_factory=dict, repr=False, compare=False)
+    _turned: bool = field(default=False, repr=False, compare=False)
+
+    @cached_property
+    def _problem_at(self) -> dict[tuple[int, int], str]:
+        cells: dict[tuple[int, int], str] = {}
+        for p in self.problems:
+            cells.setdefault((p.row, p.column_number), p.reason)
+        return cells
+
+    def role(self, row: int, column: int) -> str:
+        """What the preview shows at a cell: 'title', 'header', 'unit', 'sample', 'reading', 'problem', 'left out', 'note'
+        or '' outside the table."""
+        if (row, column) in self._problem_at:
+            return "problem"
+        across, down = (column, row) if self._turned else (row, column)
+        row_role = self._row_roles.get(across, "")
+        if row_role == "samples":
+            return self._column_roles.get(down, "note")
+        if row_role == "left out" and self._column_roles.get(down) == "note":
+            return "note"
+        return row_role
+
+    def reason(self, row: int, column: int) -> str:
+        """Why a cell is a problem, or ''."""
+        return self._problem_at.get((row, column), "")
+
+    @cached_property
+    def cell_roles(self) -> dict[tuple[int, int], str]:
+        """(row, column) -> role, for every cell of the table."""
+        top, left, bottom, right = self._area
+        return {(r, c): self.role(r, c) for r in range(top, bottom) for c in range(left, right)}
+
+    @property
+    def samples(self) -> tuple[str, ...]:
+        """Sample codes with readings, in the order of the sheet."""
+        return tuple(dict.fromkeys(t.sample for t in self.taken))
+
+    def to_json(self, committed: bool) -> dict[str, Any]:
+        """The contract's paste JSON as a dict."""
+        return {
+            "taken": [
+                {
+                    "sample": t.sample,
+                    "measurand": t.measurand,
+                    "value": t.value,
+                    "unit": t.unit,
+                    "qualifier": t.qualifier or None,
+                    "replicate": t.replicate,
+                }
+                for t in self.taken
+            ],
+            "problems": [{"row": p.row, "column": p.column, "cell": p.cell, "reason": p.reason} for p in self.problems],
+            "left_out": [{"row": x.row, "label": x.label, "reason": x.reason} for x in self.left_out],
+            "committed": committed,
+        }
+
+
+def interpret(table: RawTable, mapping: PasteMapping | None = None, decimal: str | None = None) -> PasteResult:
+    """Typed readings of a table, the problems cell by cell, and what was left out.
+
+    `mapping` is what was settled before for this source; `decimal` ('.' or ',') declares the decimal sign for this table.
+    Never raises for anything that a table may hold."""
+    mapping = mapping or PasteMapping()
+    if decimal is not None:
+        mapping = mapping.with_decimal(decimal)
+    layout = find_layout(table, mapping)
+    if not layout.shape:
+        return _nothing_found(table, mapping)
+    return _Reader(table, layout, mapping).result()
+
+
+def _nothing_found(table: RawTable, mapping: PasteMapping) -> PasteResult:
+    if not any(c.strip() for r in table.rows for c in r):
+        reason = "the table is empty"
+    else:
+        reason = "no column or row names an element (Fe, Iron, …) or another measurand: copy the header, too"
+    problem = Problem(table.first_row, "", 0, "", reason)
+    area = _area(table)
+    return PasteResult((), (problem,), (), (), mapping, _area=area, _row_roles={r: "note" for r in range(area[0], area[2])})
+
+
+def _area(table: RawTable) -> tuple[int, int, int, int]:
+    return (
+        table.first_row,
+        table.first_column,
+        table.first_row + len(table.rows),
+        table.first_column + table.width,
+    )
+
+
+_PLAIN = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,9})?")
+_SCIENTIFIC = re.compile(r"[0-9](?:[.,][0-9]+)?[eE][+-]?[0-9]{1,3}")
+_DATE_LIKE = re.compile(
+    r"[0-9]{1,2}[-. ](?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[-. ][0-9]{2,4}",
+    re.IGNORECASE,
+)
+_QUOTED_FORMULA = re.compile(r'="([^"]*)"')
+_REPLICATE_SUFFIX = re.compile(r"(.*\S)[ _\-]*(?:#|[ _]rep(?:licate)?\.? ?|[ _]burn ?)([1-9][0-9]?)", re.IGNORECASE)
+_READING_ROLES = ("reading", "mean")
+
+
+class _Row(NamedTuple):
+    """One data row that is a sample or a check."""
+
+    i: int
+    code: str
+    kind: str
+    replicate: int
+    label: str
+
+
+class _Reader:
+    """One pass over one table; holds what is being collected."""
+
+    def __init__(self, table: RawTable, layout: Layout, mapping: PasteMapping) -> None:
+        self.table, self.layout, self.mapping = table, layout, mapping
+        self.grid = layout.grid
+        self.problems: list[Problem] = []
+        self.left_out: list[LeftOut] = []
+        self.notices: list[str] = list(dict.fromkeys(layout.notices))
+        self.taken: list[TakenReading] = []
+        self.checks: list[CheckReading] = []
+        self.row_roles: dict[int, str] = {}
+        self.used: set[int] = set()
+        self.sample_column: Column | None = None
+        self.asks_decimal = False
+        self.cache: dict[str, Parsed] = {}
+
+    # --- small helpers ---
+
+    def problem(self, i: int, j: int, reason: str) -> None:
+        row, column = self.grid.place(i, j)
+        self.problems.append(Problem(row, self.column_label(i, j), column, self.grid.rows[i][j].strip(), reason))
+
+    def column_label(self, i: int, j: int) -> str:
+        """Head of the sheet's column that holds this cell: what the person reads above it."""
+        if self.grid.turned:
+            sample = self.sample_column
+            text = self.grid.rows[i][sample.j] if sample is not None else ""
+            return " ".join(text.split()) or f"column {self.grid.place(i, j)[1]}"
+        label = self.layout.columns[j].label
+        return label or f"column {self.grid.place(i, j)[1]}"
+
+    def leave_row(self, i: int, label: str, reason: str) -> None:
+        row, column = self.grid.place(i, 0)
+        self.left_out.append(LeftOut(row, label, reason, column) if self.grid.turned else LeftOut(row, label, reason))
+        self.row_roles[i] = "left out"
+
+    def leave_column(self, column: Column, reason: str) -> None:
+        row, number = self.grid.place(self.layout.header, column.j)
+        self.left_out.append(LeftOut(row, column.label or f"column {number}", reason, number))
+
+    # --- the pass ---
+
+    def result(self) -> PasteResult:
+        layout = self.layout
+        for i in range(layout.header):
+            self.row_roles[i] = "title"
+        for i in layout.unit_rows:
+            self.row_roles[i] = "unit"
+        self.row_roles[layout.header] = "header"
+        self.sample_column = self.find_sample_column()
+        self.kind_column = self.find_kind_column()
+        self.replicate_column = next(iter(layout.of_role("replicate")), None)
+        self.reading_columns = self.find_reading_columns()
+        self.list_other_columns()
+        rows = self.classify_rows() if self.sample_column is not None else []
+        rows = self.settle_replicates(rows)
+        self.decimal = self.find_decimal(rows)
+        if layout.shape == "long":
+            self.read_long(rows)
+        else:
+            self.read_wide(rows)
+        facts = self.read_facts(rows)
+        self.ask_decimal_once()
+        self.problems.sort(key=lambda p: (p.row, p.column_number))
+        self.left_out.sort(key=lambda x: (x.row, x.column_number))
+        self.taken.sort(key=lambda t: (t.row, t.column))
+        return self.pack(facts)
+
+    def pack(self, facts: tuple[SampleFacts, ...]) -> PasteResult:
+        place = self.grid.place
+        turned = self.grid.turned
+        row_numbers = {i: place(i, 0)[1 if turned else 0] for i in range(len(self.grid.rows))}
+        roles = {c.j: "note" for c in self.layout.columns}
+        for c in self.layout.columns:
+            if c.j in self.used:
+                roles[c.j] = "reading"
+            elif c.role in ("error", "mean", "ignore"):
+                roles[c.j] = "left out"
+        if self.sample_column is not None:
+            roles[self.sample_column.j] = "sample"
+        return PasteResult(
+            taken=tuple(self.taken),
+            problems=tuple(self.problems),
+            left_out=tuple(self.left_out),
+            check_runs=tuple(self.checks),
+            mapping=self.mapping_found(),
+            facts=facts,
+            notices=tuple(dict.fromkeys(self.notices)),
+            asks_decimal=self.asks_decimal,
+            _area=_area(self.table),
+            _row_roles={row_numbers[i]: role for i, role in self.row_roles.items()},
+            _column_roles={place(0, j)[0 if turned else 1]: role for j, role in roles.items()},
+            _turned=turned,
+        )
+
+    def mapping_found(self) -> PasteMapping:
+        """What this table showed, to be remembered for its instrument."""
+        rules = []
+        for c in self.layout.columns:
+            head = c.head
+            if not c.label or (head.role == "unknown" and c is not self.sample_column):
+                continue
+            role = "sample" if c is self.sample_column else ("ignore" if head.role == "sample" else head.role)
+            rules.append(ColumnRule(c.label, role, head.measurand, head.unit, c.occurrence))
+        kept = {(r.header, r.occurrence) for r in rules}
+        rules += [r for r in self.mapping.columns if (r.header, r.occurrence) not in kept]
+        sign = self.mapping.decimal or (self.decimal.sign if self.decimal_was_proved else "")
+        return PasteMapping(self.layout.shape, sign, tuple(rules))
+
+    # --- columns ---
+
+    def find_sample_column(self) -> Column | None:
+        layout = self.layout
+        candidates = layout.of_role("sample")
+        if self.grid.turned and not candidates:
+            candidates = layout.of_role("element")[:1]  # the row headed "Element" holds the codes
+        settled = [c for c in candidates if c.settled]
+        if settled:
+            return settled[0]
+        if len(candidates) > 1:
+            named = [c for c in candidates if "sample" in c.label.lower() and "lab" not in c.label.lower()]
+            strong = [c for c in named if re.fullmatch(r"sample( ?(id|code|no\.?|number|nr\.?|#))?", c.label.lower())] or named
+            if len(strong) == 1:
+                return strong[0]
+            if len({tuple(self.grid.rows[i][c.j] for i in self.data_rows()) for c in candidates}) > 1:
+                heads = ", ".join(f"“{c.label}”" for c in candidates)
+                self.problem(layout.header, candidates[0].j, f"{heads}: which of these columns holds the sample code?")
+                return None
+        if candidates:
+            return candidates[0]
+        readings = [c.j for c in layout.columns if c.role in (*_READING_ROLES, "value", "element")]
+        before = [
+            c
+            for c in layout.columns
+            if c.role == "unknown" and c.j < min(readings, default=0) and any(self.grid.rows[i][c.j].strip() for i in self.data_rows())
+        ]
+        if len(before) == 1:
+            name = f"“{before[0].label}”" if before[0].label else "without a head"
+            number = self.grid.place(layout.header, before[0].j)
+            where = f"row {number[0]}" if self.grid.turned else f"column {number[1]}"
+            self.notices.append(f"The {'row' if self.grid.turned else 'column'} {name} ({where}) is read as the sample code.")
+            return before[0]
+        if self.grid.turned and not before:
+            above = [c for c in layout.columns if c.role == "unknown" and any(self.grid.rows[i][c.j].strip() for i in self.data_rows())]
+            if len(above) == 1:
+                return above[0]
+        self.problem(layout.header, 0, "no column is known to hold the sample codes: name one “Sample”")
+        return None
+
+    def data_rows(self) -> range:
+        return range(self.layout.first_data, len(self.grid.rows))
+
+    def find_kind_column(self) -> Column | None:
+        """The column of row codes (RD, CK, CL, …), if its codes are known."""
+        for column in self.layout.of_role("kind"):
+            texts = {self.grid.rows[i][column.j].strip() for i in self.data_rows()} - {""}
+            if texts and any(rowkinds.of_code(t) for t in texts):
+                return column
+        return None
+
+    def find_reading_columns(self) -> list[Column]:
+        """The columns whose readings are taken; two for one measurand are a problem, not a choice."""
+        if self.layout.shape == "long":
+            return []
+        readings = self.layout.of_role("reading")
+        means = self.layout.of_role("mean")
+        measured = {c.head.measurand for c in readings}
+        for column in means:
+            if column.head.measurand in measured:
+                self.leave_column(column, f"mean of the {column.head.measurand} columns")
+            else:
+                readings.append(column)
+                self.notices.append(f"“{column.label}” is a mean: it is taken as one reading.")
+        by_key: dict[tuple[str, int], list[Column]] = defaultdict(list)
+        for column in readings:
+            by_key[(column.head.measurand, column.head.replicate)].append(column)
+        taken = []
+        for (measurand, _), columns in by_key.items():
+            if measurand and len(columns) > 1:
+                heads = ", ".join(f"“{c.label}”" for c in columns)
+                for c in columns:
+                    self.problem(self.layout.header, c.j, f"{len(columns)} columns for {measurand} ({heads}): keep one, set the others to ignore")
+                continue
+            for c in columns:
+                if c.head.problem:
+                    self.problem(self.layout.header, c.j, c.head.problem)
+                else:
+                    taken.append(c)
+        taken.sort(key=lambda c: c.j)
+        bare = [c.head.measurand for c in taken if not c.head.unit and headers.unit_of(c.head.measurand)]
+        for unit in dict.fromkeys(map(headers.unit_of, bare)):
+            names = ", ".join(dict.fromkeys(m for m in bare if headers.unit_of(m) == unit))
+            self.notices.append(f"No unit is given for {names}: read as {unit}.")
+        self.used = {c.j for c in taken}
+        return taken
+
+    def list_other_columns(self) -> None:
+        for c in self.layout.columns:
+            if c.role == "error":
+                self.leave_column(c, f"error column of {c.head.measurand}" if c.head.measurand else "error column")
+            elif c.role == "ignore":
+                self.leave_column(c, "set to ignore")
+            elif c.role == "sample" and c is not self.sample_column and self.sample_column is not None:
+                self.leave_column(c, "another code, not the sample code")
+            elif c.role == "kind" and c is not self.kind_column:
+                self.leave_column(c, "not a result")
+            elif c.role in ("element", "value", "unit", "wavelength") and self.layout.shape != "long" and c is not self.sample_column:
+                self.leave_column(c, "not a result")
+            elif c.role == "unknown" and c is not self.sample_column:
+                filled = any(self.grid.rows[i][c.j].strip() for i in self.data_rows())
+                if c.label or filled:
+                    self.leave_column(c, "not known as a measurand")
+
+    # --- rows ---
+
+    def classify_rows(self) -> list[_Row]:
+        """The rows that are samples or checks; all others are listed."""
+        assert self.sample_column is not None
+        grid, layout = self.grid, self.layout
+        head_row = [c.strip() for c in grid.rows[layout.header]]
+        reads = [c.j for c in self.reading_columns] or [c.j for c in layout.columns if c.role in ("reading", "mean", "value")]
+        texts = [c.j for c in layout.columns if c.j not in reads and c.role not in ("error", "mean", "reading")]
+        codes = {grid.rows[i][self.sample_column.j].strip() for i in self.data_rows()}
+        rows: list[_Row] = []
+        last_code = ""
+        s = self.sample_column.j
+        kind_j = self.kind_column.j if self.kind_column is not None else -1
+        rep_j = self.replicate_column.j if self.replicate_column is not None else -1
+        for i in self.data_rows():
+            cells = grid.rows[i]
+            label = cells[s].strip()
+            if not label and not any(c.strip() for c in cells):
+                continue
+            if label and label == head_row[s] and [c.strip() for c in cells] == head_row:
+                self.leave_row(i, label, "header repeated")
+                continue
+            has_reading = any(cells[j].strip() for j in reads)
+            kind, said = self.row_kind(i, label, codes, texts, kind_j, rep_j)
+            if kind in ("summary", "limits"):
+                self.leave_row(i, said or label, rowkinds.REASONS[kind])
+                continue
+            if kind == "?":
+                self.problem(i, kind_j, f"“{cells[kind_j].strip()}” is not known as a kind of row: sample, check, blank or calibration?")
+                self.row_roles[i] = "samples"
+                continue
+            if kind != rowkinds.SAMPLE:
+                self.leave_row(i, label or said, rowkinds.REASONS[kind])
+                rows.append(_Row(i, label or said, kind, 1, label or said))
+                continue
+            if not has_reading:
+                if label or any(cells[j].strip() for j in texts):
+                    self.leave_row(i, label or next(cells[j].strip() for j in texts if cells[j].strip()), "no readings in this row")
+                    if label:
+                        last_code = label
+                else:
+                    self.leave_row(i, "", "no readings in this row")
+                continue
+            self.row_roles[i] = "samples"
+            if not label:
+                if last_code and rep_j >= 0 and cells[rep_j].strip():
+                    self.notices.append(f"Row {grid.place(i, 0)[0]} has no code: its replicate mark puts it under {last_code}.")
+                    label = last_code
+                elif any(not _is_missing(cells[j]) for j in reads):
+                    self.problem(i, s, "readings without a sample code")
+                    continue
+                else:
+                    continue
+            elif not (label := self.checked_code(i, s, label)):
+                continue
+            last_code = label
+            replicate, label = self.replicate_of(i, label, rep_j)
+            if replicate >= 0:
+                rows.append(_Row(i, label, rowkinds.SAMPLE, replicate, last_code))
+        return rows
+
+    def row_kind(self, i: int, label: str, codes: set[str], texts: list[int], kind_j: int, rep_j: int) -> tuple[str, str]:
+        """Kind of a row and the text that says so."""
+        cells = self.grid.rows[i]
+        if self.grid.kind(i, self.sample_column.j if self.sample_column else 0) == TYPED and label:
+            typed = True
+        else:
+            typed = False
+        if kind_j >= 0 and cells[kind_j].strip():
+            code = rowkinds.of_code(cells[kind_j])
+            if not code:
+                return "?", ""
+            if code != rowkinds.SAMPLE:
+                return code, label or cells[kind_j].strip()
+        if rep_j >= 0 and cells[rep_j].strip() and rowkinds.of_label(cells[rep_j]) == "summary":
+            return "summary", f"{label} {cells[rep_j].strip()}".strip()
+        if label:
+            kind = rowkinds.of_label(label)
+            if kind == rowkinds.SAMPLE and not typed:
+                stem = rowkinds.stem_of_summary(label)
+                if stem and any(c == stem or c.startswith(f"{stem} #") or c.startswith(f"{stem}#") for c in codes):
+                    return "summary", label
+            return kind, label
+        for j in texts:
+            text = cells[j].strip()
+            if text and rowkinds.of_label(text) != rowkinds.SAMPLE:
+                return rowkinds.of_label(text), text
+        return rowkinds.SAMPLE, ""
+
+    def checked_code(self, i: int, j: int, label: str) -> str:
+        """The sample code as it stands, or '' after a problem: a spreadsheet must not have changed it."""
+        kind = self.grid.kind(i, j)
+        quoted = _QUOTED_FORMULA.fullmatch(label)
+        if quoted:
+            return quoted[1].strip()
+        if kind == TYPED:
+            return label
+        if kind == DATE:
+            self.problem(i, j, "the spreadsheet turned this sample code into a date: type the code as it is on the bottle")
+            return ""
+        if kind == FORMULA:
+            self.problem(i, j, "a formula without a stored value: open the file in a spreadsheet, save it, and paste again")
+            return ""
+        if kind in (ERROR, FLAG):
+            self.problem(i, j, "this is not a sample code: type the code as it is on the bottle")
+            return ""
+        if kind == NUMBER:
+            if not label.isdigit() or len(label) > 15:
+                self.problem(i, j, "the spreadsheet turned this sample code into a number: type the code as it is on the bottle")
+                return ""
+            self.notices.append("Sample codes are stored as numbers in the sheet: zeros in front (00123) or an E (171E2) would be lost. Check them.")
+            return label
+        if label[0] in "=@" or label.startswith(("+=", "-=")):
+            self.problem(i, j, "a formula is not computed here: type the code as it is on the bottle")
+            return ""
+        if ("+" in label or "." in label or "," in label) and _SCIENTIFIC.fullmatch(label):
+            self.problem(i, j, "a spreadsheet seems to have turned this sample code into a number: type the code as it is on the bottle")
+            return ""
+        if _DATE_LIKE.fullmatch(label):
+            self.problem(i, j, "a spreadsheet seems to have turned this sample code into a date: type the code as it is on the bottle")
+            return ""
+        return label
+
+    def replicate_of(self, i: int, label: str, rep_j: int) -> tuple[int, str]:
+        """Replicate number (0: none marked, −1: a problem was noted) and the code without its replicate mark."""
+        if rep_j >= 0:
+            text = self.grid.rows[i][rep_j].strip().lstrip("#").strip()
+            if text:
+                if text.endswith(".0"):
+                    text = text[:-2]
+                match = re.fullmatch(r"(?:rep(?:licate)?\.? ?|burn ?|run ?)?([0-9]{1,3}|[a-h])", text.lower())
+                if match is None or match[1] == "0":
+                    self.problem(i, rep_j, "not a replicate number")
+                    return -1, label
+                return (int(match[1]) if match[1].isdigit() else ord(match[1]) - 96), label
+            return 0, label
+        match = _REPLICATE_SUFFIX.fullmatch(label)
+        if match:
+            return -2 - int(match[2]), match[1].strip()  # to be confirmed by its siblings
+        return 0, label
+
+    def settle_replicates(self, rows: list[_Row]) -> list[_Row]:
+        """Rows of one sample need different replicate marks; without them they are problems."""
+        settled: list[_Row] = []
+        by_code: dict[str, list[_Row]] = defaultdict(list)
+        for row in rows:
+            if row.kind == rowkinds.SAMPLE:
+                by_code[row.code].append(row)
+            else:
+                settled.append(row)
+        if self.layout.shape == "long":
+            for group in by_code.values():
+                settled += [r._replace(replicate=_suffix_number(r)) for r in group]
+            return sorted(settled)
+        s = self.sample_column.j if self.sample_column is not None else 0
+        for code, group in by_code.items():
+            if len(group) == 1:
+                (row,) = group
+                number = _suffix_number(row)
+                if row.replicate < -1 and number != 1:
+                    self.notices.append(f"{row.label} is taken as replicate {number} of {code}, though no other replicate is in the table.")
+                settled.append(row._replace(replicate=max(number, 1)))
+                continue
+            numbers = Counter(_suffix_number(r) for r in group)
+            for row in group:
+                number = _suffix_number(row)
+                if number == 0:
+                    self.problem(row.i, s, f"{len(group)} rows for {code}, and this one has no replicate mark (add #1, #2, … or a column “Rep”)")
+                elif numbers[number] > 1:
+                    self.problem(row.i, s, f"{numbers[number]} rows for {code} with the replicate mark {number}")
+                else:
+                    settled.append(row._replace(replicate=number))
+        return sorted(settled)
+
+    # --- readings ---
+
+    def find_decimal(self, rows: list[_Row]) -> Decimal:
+        self.decimal_was_proved = False
+        if self.mapping.decimal:
+            return Decimal(self.mapping.decimal, mixed=False)
+        if self.table.decimal:
+            return Decimal(self.table.decimal, mixed=False)
+        columns = [c.j for c in self.reading_columns] or [c.j for c in self.layout.of_role("value")]
+        columns += [c.j for c in self.layout.columns if c.role in ("oil_h", "build_h")]
+        grid = self.grid
+        if grid.kinds:
+            cells = [grid.rows[r.i][j] for r in rows for j in columns if grid.kind(r.i, j) in (TEXT, TYPED)]
+        else:
+            picked = [grid.rows[r.i] for r in rows]
+            cells = [row[j] for j in columns for row in picked]
+        found = find_decimal(cells)
+        self.decimal_was_proved = bool(found.sign) and any("." in c or "," in c for c in cells)
+        return found
+
+    def ask_decimal_once(self) -> None:
+        if self.asks_decimal:
+            how = "both signs are used" if self.decimal.mixed else "nothing in the table decides it"
+            self.notices.append(f"Is the comma or the point the decimal sign of this source? ({how})")
+
+    def parse(self, i: int, j: int) -> Parsed | None:
+        """What a cell says; None after a problem was noted."""
+        text = self.grid.rows[i][j]
+        kind = self.grid.kind(i, j) if self.grid.kinds else TEXT
+        if kind == NUMBER:
+            found = parse_number(text, ".")
+        elif kind in (TEXT, TYPED):
+            cached = self.cache.get(text)
+            found = cached if cached is not None else self.cache.setdefault(text, parse_number(text, *self.decimal))
+        elif kind == FORMULA:
+            found = Parsed(problem="a formula without a stored value: open the file in a spreadsheet, save it, and paste again")
+        elif kind == DATE:
+            found = Parsed(problem="the spreadsheet turned this number into a date: type the number")
+        else:
+            found = Parsed(problem=f"“{text.strip()}” is not a number")
+        if found.problem:
+            self.problem(i, j, found.problem)
+            self.asks_decimal |= found.ask_decimal
+            return None
+        return found
+
+    def read_wide(self, rows: list[_Row]) -> None:
+        samples = [r for r in rows if r.kind == rowkinds.SAMPLE]
+        for column in self.reading_columns:
+            self.read_column(column, samples)
+        for row in rows:
+            if row.kind != rowkinds.SAMPLE:
+                for column in self.reading_columns:
+                    self.read_check(row, column.j, column.head.measurand, column.head.unit)
+
+    def read_column(self, column: Column, samples: list[_Row]) -> None:
+        """One column of readings. Plain numbers, nearly all cells, take the short way."""
+        head, j = column.head, column.j
+        measurand, unit = head.measurand, headers.unit_of(head.measurand)
+        factor, offset = units.conversion(head.unit, unit) or (1.0, 0.0) if head.unit else (1.0, 0.0)
+        plain = self.decimal.sign == "." and not self.decimal.mixed and factor == 1.0 and offset == 0.0 and not self.grid.kinds
+        largest = LARGEST.get(unit, 1e9)
+        across, turned = head.replicate, self.grid.turned
+        grid_rows, first_row, first_column = self.grid.rows, self.grid.first_row, self.grid.first_column
+        fullmatch, add, make = _PLAIN.fullmatch, self.taken.append, TakenReading._make
+        for i, code, _, replicate, _ in samples:
+            text = grid_rows[i][j]
+            if across:
+                replicate = across if replicate == 1 else (replicate - 1) * 100 + across  # noqa: PLW2901
+            place = (first_row + j, first_column + i) if turned else (first_row + i, first_column + j)
+            if plain and fullmatch(text) and (value := float(text)) <= largest:
+                add(make((code, measurand, value, unit, "", replicate, "", *place)))
+                continue
+            found = self.typed(i, j, measurand, head.unit, largest)
+            if found is not None:
+                add(TakenReading(code, measurand, found.value, unit, found.qualifier, replicate, found.mark, *place))
+
+    def typed(self, i: int, j: int, measurand: str, unit: str, largest: float = 1e9) -> Parsed | None:
+        """A cell as value in the measurand's own unit; None for a missing cell or after a problem."""
+        found = self.parse(i, j)
+        if found is None or found.missing:
+            return None
+        kept = headers.unit_of(measurand)
+        written = found.unit or unit
+        if found.value is None:
+            return found
+        if written:
+            conversion = units.conversion(written, kept)
+            if conversion is None:
+                self.problem(i, j, headers.unit_problem(measurand, written) or f"“{written}” cannot be converted to {kept}")
+                return None
+            found = found._replace(value=units.convert(found.value, *conversion))
+        if found.value is not None and not found.value <= min(largest, LARGEST.get(kept, 1e9)):
+            self.problem(i, j, f"{found.value:g} {kept} is more than there can be")
+            return None
+        return found
+
+    def read_check(self, row: _Row, j: int, measurand: str, unit: str) -> None:
+        """A check, blank or calibration cell; one that cannot be read is no problem of the samples and is left out."""
+        before = len(self.problems), self.asks_decimal
+        found = self.typed(row.i, j, measurand, unit)
+        if found is None:
+            for p in self.problems[before[0] :]:
+                self.notices.append(f"{row.label}, {measurand}: {p.reason}. This check reading is left out.")
+            del self.problems[before[0] :]
+            self.asks_decimal = before[1]
+            return
+        place = self.grid.place(row.i, j)
+        self.checks.append(
+            CheckReading(
+                place[0], place[1], row.label, row.kind, measurand, found.value, headers.unit_of(measurand), found.qualifier,
+                found.mark, rowkinds.expected_ppm(row.label), self.text_of(row.i, "instrument"), self.moment_of(row.i, "date"),
+            )  # fmt: skip
+        )
+
+    def read_long(self, rows: list[_Row]) -> None:
+        """One reading a row: sample, measurand, value, perhaps unit, line and replicate."""
+        element = next(iter(self.layout.of_role("element")), None)
+        value = next(iter(self.layout.of_role("value")), None)
+        unit_column = next(iter(self.layout.of_role("unit")), None)
+        if element is None or value is None:
+            self.problem(self.layout.header, 0, "a long table needs a column with the element and one with its value")
+            return
+        values = self.layout.of_role("value")
+        if len(values) > 1:
+            for c in values:
+                self.problem(self.layout.header, c.j, f"{len(values)} columns of values: keep one, set the others to ignore")
+            return
+        self.used.add(value.j)
+        found: list[tuple[_Row, str, str]] = []
+        bare: set[str] = set()
+        for row in rows:
+            text = self.grid.rows[row.i][element.j].strip()
+            if not text and _is_missing(self.grid.rows[row.i][value.j]):
+                continue
+            head = headers.classify(text)
+            if head.role == "error" or rowkinds.of_label(text) == "summary":
+                self.leave_row(row.i, text, "error row")
+                continue
+            if head.role != "reading" or not head.measurand:
+                self.problem(row.i, element.j, head.problem or f"“{text}” is not known as an element or measurand")
+                continue
+            unit = head.unit or (self.grid.rows[row.i][unit_column.j].strip() if unit_column else "") or value.head.unit
+            problem = headers.unit_problem(head.measurand, unit)
+            if problem:
+                j = unit_column.j if unit_column and self.grid.rows[row.i][unit_column.j].strip() else element.j
+                self.problem(row.i, j, problem)
+                continue
+            if not unit and headers.unit_of(head.measurand):
+                bare.add(head.measurand)
+            if head.replicate and row.replicate == 0:
+                row = row._replace(replicate=head.replicate)  # noqa: PLW2901
+            found.append((row, head.measurand, unit))
+        if bare:
+            self.notices.append(f"No unit is given for {', '.join(sorted(bare))}: read as " + " or ".join(sorted({headers.unit_of(m) for m in bare})) + ".")
+        count = Counter((r.code, m, max(r.replicate, 1)) for r, m, _ in found if r.kind == rowkinds.SAMPLE)
+        for row, measurand, unit in found:
+            if row.kind != rowkinds.SAMPLE:
+                self.read_check(row, value.j, measurand, unit)
+                continue
+            times = count[(row.code, measurand, max(row.replicate, 1))]
+            if times > 1:
+                self.problem(row.i, value.j, f"{times} rows for {measurand} of {row.code} without different replicate marks")
+                continue
+            parsed = self.typed(row.i, value.j, measurand, unit)
+            if parsed is not None:
+                self.taken.append(
+                    TakenReading(row.code, measurand, parsed.value, headers.unit_of(measurand), parsed.qualifier, max(row.replicate, 1), parsed.mark, *self.grid.place(row.i, value.j))  # fmt: skip
+                )
+
+    # --- what else the export says ---
+
+    def text_of(self, i: int, role: str) -> str:
+        for c in self.layout.columns:
+            if c.role == role:
+                text = self.grid.rows[i][c.j].strip()
+                return "" if _is_missing(text) else text
+        return ""
+
+    @cached_property
+    def day_first(self) -> dict[int, bool | None]:
+        """For each date column: day before month, month before day, or None where no date decides it."""
+        answers: dict[int, bool | None] = {}
+        for c in self.layout.columns:
+            if c.role in ("date", "taken_at"):
+                pairs = [m for i in self.data_rows() if (m := _SLASHED.match(self.grid.rows[i][c.j].strip()))]
+                day = any(int(m[1]) > 12 for m in pairs)
+                month = any(int(m[2]) > 12 for m in pairs)
+                answers[c.j] = True if day and not month else (False if month and not day else None)
+        return answers
+
+    def moment_of(self, i: int, role: str) -> dt.datetime | None:
+        """A date (and time) of a row; a date that can be read two ways is left out with a notice."""
+        columns = self.layout.of_role(role)
+        if not columns:
+            return None
+        text = self.grid.rows[i][columns[0].j].strip()
+        if not text or _is_missing(text):
+            return None
+        if role == "date" and ":" not in text:
+            clock = self.text_of(i, "time")
+            text = f"{text} {clock}" if clock else text
+        found = parse_moment(text, day_first=self.day_first.get(columns[0].j))
+        if found is None:
+            self.notices.append(f"“{columns[0].label}”: some dates can be read two ways or not at all, they are not taken over.")
+        return found
+
+    def read_facts(self, rows: list[_Row]) -> tuple[SampleFacts, ...]:
+        roles = {c.role for c in self.layout.columns}
+        if not roles & {"engine", "taken_at", "date", "instrument", "build_h", "oil_h", "note"}:
+            return ()
+        facts: dict[str, SampleFacts] = {}
+        for row in rows:
+            if row.kind != rowkinds.SAMPLE or row.code in facts:
+                continue
+            facts[row.code] = SampleFacts(
+                row.code,
+                self.grid.place(row.i, 0)[0] if not self.grid.turned else self.grid.place(row.i, self.layout.header)[0],
+                self.text_of(row.i, "engine"),
+                self.moment_of(row.i, "taken_at"),
+                self.moment_of(row.i, "date"),
+                self.text_of(row.i, "instrument"),
+                self.hours_of(row.i, "build_h"),
+                self.hours_of(row.i, "oil_h"),
+                self.text_of(row.i, "note"),
+            )
+        return tuple(facts.values())
+
+    def hours_of(self, i: int, role: str) -> float | None:
+        for c in self.layout.of_role(role):
+            found = self.parse(i, c.j)
+            return found.value if found is not None and not found.qualifier else None
+        return None
+
+
+def _suffix_number(row: _Row) -> int:
+    return -2 - row.replicate if row.replicate < -1 else row.replicate
+
+
+def _is_missing(text: str) -> bool:
+    text = text.strip()
+    return not text or parse_number(text).missing
+
+
+_SLASHED = re.compile(r"([0-9]{1,2})[/-]([0-9]{1,2})[/-]([0-9]{4})")
+_DOTTED = re.compile(r"([0-9]{1,2})\.([0-9]{1,2})\.([0-9]{4})")
+
+
+def parse_moment(text: str, day_first: bool | None = None) -> dt.datetime | None:
+    """A date with or without a time: ISO 8601, `25.03.2026`, or with slashes where day and month cannot be mistaken (or
+    `day_first` says which). None when it cannot be read one way only."""
+    text = text.strip()
+    day, _, clock = text.partition("T") if "T" in text else text.partition(" ")
+    match = _DOTTED.fullmatch(day) or _SLASHED.fullmatch(day)
+    if match:
+        a, b, year = int(match[1]), int(match[2]), int(match[3])
+        if "." not in day:
+            if a > 12 or a == b:
+                day_first = True
+            elif b > 12:
+                day_first = False
+            if day_first is None:
+                return None
+            if not day_first:
+                a, b = b, a
+        day = f"{year:04d}-{b:02d}-{a:02d}"
+    try:
+        moment = dt.datetime.fromisoformat(f"{day} {clock.strip()}" if clock.strip() else day)
+    except ValueError:
+        return None
+    return moment.replace(tzinfo=None)
