@@ -1,0 +1,63 @@
+"""The decision table: from what is known at a sample to one of the four calls, with its reasons."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from benchapp.records import Call, ElementRate, Reason, SourceRate
+from benchapp.wear.follow import Follower, Look
+from benchapp.wear.rules import Rules
+
+
+def call_for(look: Look, follower: Follower, rules: Rules) -> Call:
+    ev = look.evidence
+    s = look.sources
+    normal = look.normal
+    mass = look.interval.mass_kg
+    order = np.argsort(-ev.probability)
+    # dust and coolant variants count together
+    total = 1.0 - 0.0
+    fault = float(ev.probability.sum())
+    best = int(order[0]) if len(order) else -1
+    least = rules.number("fault", "least_ppm_h") * mass
+    word = "Run"
+    times = 1.0
+    if best >= 0:
+        reference = max(float(normal[best]), least / 2)
+        times = 1.0 + float(ev.extra[best]) / reference
+        if fault >= rules.number("table", "stint_probability"):
+            word = "Short stint"
+        if fault >= rules.number("table", "look_probability") and times >= rules.number("table", "look_times"):
+            word = "Look inside"
+            if fault >= rules.number("table", "park_probability") and times >= rules.number("table", "park_times"):
+                word = "Park"
+    reasons = []
+    for j in order[:3]:
+        if ev.probability[j] > 0.05:
+            reasons.append(
+                Reason(
+                    s.names[j], tuple(p.name for p in s.parts[j]), "rate",
+                    f"{s.names[j]} sheds {normal[j] + ev.extra[j]:.2g} mg/h where {normal[j]:.2g} is normal",
+                    probability=float(ev.probability[j]),
+                )
+            )
+    sample = look.sample
+    hours = max(look.interval.hours, 1e-6)
+    elements = []
+    for i, e in enumerate(s.elements):
+        one = look.observed.get(e)
+        shed = look.interval.shed_mg[i]
+        elements.append(
+            ElementRate(
+                e, one.ppm if one else None, one.qualifier if one else "",
+                float(shed / hours) if one else None, float(look.interval.shed_sd_mg[i] / hours),
+                look.ceiling[e].ppm if e in look.ceiling else None, None, float(look.rate[i]),
+            )
+        )
+    return Call(
+        rules.version, follower.engine.name, follower.build.number, sample.code, sample.build_h, sample.taken_at, word,
+        f"{word}.", 4.0, "own history" if look.history else ("family" if look.prior.builds else "none"),
+        f"{look.history} samples of history", look.history, None, tuple(reasons),
+        tuple(SourceRate(s.names[j], tuple(p.name for p in s.parts[j]), float(normal[j]), 0.0, 0.0, float(normal[j])) for j in range(len(normal)) if s.kinds[j] == "wear"),
+        tuple(elements),
+    )

@@ -1,0 +1,74 @@
+"""What the hypotheses of a watch are worth: probability per source, and how much it sheds beside the normal now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import log_ndtr, logsumexp
+
+from benchapp.wear.rules import Rules
+from benchapp.wear.watch import BLIP, RAMP, STEP, Watch
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Per source: probability that it is at fault, extra rate now [mg/h] with its standard deviation, best z, and the
+    hours for which it has been so. `healthy` is the probability that none is."""
+
+    probability: Array
+    extra: Array
+    extra_sd: Array
+    z: Array
+    since_h: Array
+    healthy: float
+
+
+def log_odds_of_extra(score: Array, information: Array, scale: Array) -> Array:
+    """Log Bayes factor of an extra rate against none, the extra half-normal with `scale`.
+
+    ∫ 2 N(δ; 0, σ²) exp(b δ − a δ²/2) dδ over δ > 0 = 2 (s/σ) Φ(m/s) exp(m²/2s²), s² = 1/(a + 1/σ²), m = s² b."""
+    s2 = 1.0 / (information + 1.0 / scale**2)
+    m = s2 * score
+    s = np.sqrt(s2)
+    return np.asarray(np.log(2.0) + np.log(s / scale) + log_ndtr(m / s) + 0.5 * m * m / s2)
+
+
+def weigh(watch: Watch, normal: Array, prior: Array, mass_kg: float, rules: Rules) -> Evidence:
+    """Weighs every hypothesis of the bank against all others and against "nothing is wrong".
+
+    `normal` rate per source [mg/h], `prior` share of all faults that each source makes [-], both S."""
+    least = rules.number("fault", "least_ppm_h") * mass_kg
+    step = rules.number("fault", "times_normal") * normal + least
+    blip = rules.number("fault", "blip_times_normal") * normal + least / 4.0
+    slope = step / rules.number("fault", "growth_h")
+    scales = np.choose(watch.shape, [step[watch.source], slope[watch.source], blip[watch.source]])
+    live = (watch.age_h[watch.slot] > 0) & (watch.information > 1e-12)
+    factor = log_odds_of_extra(watch.score, watch.information, scales)
+    per_hour = rules.number("fault", "per_hour") * np.maximum(watch.span_h, 0.5)[watch.slot]
+    chance = np.where(watch.shape == BLIP, rules.number("fault", "blip_per_interval") / watch.sources, 0.0)
+    chance = np.where(watch.shape != BLIP, per_hour * prior[watch.source] / 2.0, chance)
+    log_weight = np.where(live & (chance > 0), factor + np.log(np.maximum(chance, 1e-300)), -np.inf)
+    total = logsumexp(np.append(log_weight, 0.0))
+    weight = np.exp(log_weight - total)
+    fault = watch.shape != BLIP
+    s2 = 1.0 / (watch.information + 1.0 / scales**2)
+    m, s = s2 * watch.score, np.sqrt(s2)
+    mean = m + s * np.exp(-0.5 * (m / s) ** 2 - log_ndtr(m / s)) / np.sqrt(2.0 * np.pi)  # of the half line
+    reach = np.where(watch.shape == RAMP, np.maximum(watch.age_h[watch.slot], 0.0), 1.0)
+    grid = (watch.onsets, 3, watch.sources)
+
+    def gather(values: Array) -> Array:
+        return np.asarray(values.reshape(grid)[:, [STEP, RAMP], :].sum(axis=(0, 1)))
+
+    probability = gather(np.where(fault, weight, 0.0))
+    safe = np.maximum(probability, 1e-300)
+    extra = gather(weight * mean * reach) / safe
+    square = gather(weight * (mean**2 + s2) * reach**2) / safe
+    z = np.where(live, watch.score / np.sqrt(np.maximum(watch.information, 1e-12)), 0.0)
+    best = z.reshape(grid)[:, [STEP, RAMP], :].max(axis=(0, 1))
+    since = gather(weight * np.maximum(watch.age_h[watch.slot], 0.0)) / safe
+    return Evidence(probability, extra, np.sqrt(np.maximum(square - extra**2, 0.0)), best, since, float(np.exp(-total)))

@@ -1,0 +1,333 @@
+"""Follows one build through its steps and hands out, sample by sample, everything a call is made of."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchapp.records import Build, Engine, Family, Fleet, NoiseLine, Oil, Sample
+from benchapp.wear import noise
+from benchapp.wear.evidence import Evidence, weigh
+from benchapp.wear.expected import FamilyHistory, RatePrior, interval_noise, rate_prior, share_out
+from benchapp.wear.rules import Rules
+from benchapp.wear.sources import Sources, build_sources
+from benchapp.wear.timeline import ChangeStep, DrainStep, RunStep, SampleStep, Timeline, TopUpStep, timeline
+from benchapp.wear.watch import Nuisance, Surprise, Watch
+
+Array = NDArray[np.float64]
+
+_PLAIN_NOISE = NoiseLine(0.5, 0.05, 1.0, "own default: common practice, no source")
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """The interval that ends with a sample, balance and all."""
+
+    hours: float
+    mass_kg: float
+    shed_mg: Array
+    """Metal shed in it [mg per element]."""
+    shed_sd_mg: Array
+    expected_mg: Array
+    """What a sound engine would have shed [mg per element]."""
+    expected_sd_mg: Array
+    carry_over: float | None
+    run_in: bool
+    leaded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Everything known at one sample: the state of knowledge that a call is made of."""
+
+    sample: Sample
+    sources: Sources
+    observed: Mapping[str, noise.Observed]
+    surprise: Surprise
+    interval: Interval
+    evidence: Evidence
+    normal: Array
+    """Normal rate per source [mg/h]."""
+    rate: Array
+    """Normal rate per element [mg/h]."""
+    rate_sd: Array
+    prior: RatePrior
+    history: int
+    """Healthy intervals of this build before this sample."""
+    ceiling: Mapping[str, noise.Observed]
+    ceiling_own: bool
+    other_oil: str
+    """The oil that the additives point to ('another oil' where none fits), or empty."""
+    unknowns: tuple[str, ...]
+
+
+class Follower:
+    """Walks a build; `next_look()` gives the next sample's Look, None at the end."""
+
+    def __init__(self, engine: Engine, build: Build, fleet: Fleet, rules: Rules, family: FamilyHistory | None) -> None:
+        self.engine, self.build, self.fleet, self.rules = engine, build, fleet, rules
+        self.family_history = family
+        self.family: Family | None = fleet.families.get(engine.family)
+        self.time: Timeline = timeline(build, self.family, fleet.oils, rules)
+        self.elements = measured_elements(build, rules)
+        self.sources = build_sources(build.parts, fleet.materials, self.elements, rules)
+        self._observed = {id(s): self._observe(s) for s in build.samples}
+        self._noise_cache: Array | None = None
+        self.reset()
+
+    # --- set-up
+
+    def reset(self) -> None:
+        """Begins at the first start of the build, with what the family knows now."""
+        rules = self.rules
+        litres = self.time.mass_kg / rules.oil_density_kg_l
+        self.prior = rate_prior(self.sources, litres, self.family_history, (self.engine.name, self.build.number), rules)
+        self.mass = self.time.mass_kg
+        index = {element: i for i, element in enumerate(self.elements)}
+        self.watch = Watch(
+            self.prior.rate,
+            self.prior.covariance,
+            self._nuisances(index),
+            self.sources.fractions,
+            int(rules.number("fault", "onsets")),
+        )
+        self.floor = rules.number("spread", "floor_ppm_h") * self.mass
+        self.normal = self.prior.shares
+        self.history = 0
+        self.ceiling: dict[str, noise.Observed] = {}
+        self.instrument: str | None = None
+        self.oil = ""
+        self.lead_fills = -1
+        self._at = 0
+        self._noise_cache = None
+
+    def _nuisances(self, index: Mapping[str, int]) -> list[Nuisance]:
+        rules, mass, count = self.rules, self.time.mass_kg, len(index)
+
+        def along(**shares: float) -> Array:
+            direction = np.zeros(count)
+            for element, share in shares.items():
+                if element in index:
+                    direction[index[element]] = share
+            return direction
+
+        sealant = rules.number("nuisance", "sealant_ppm_h") * mass
+        leaching = rules.number("nuisance", "leaching_ppm_h") * mass
+        error = rules.number("run_in", "error")
+        first, tail = rules.number("run_in", "first_times"), rules.number("run_in", "tail_times")
+        cooler = "copper leaching" in self.sources.kinds
+        return [
+            Nuisance("run-in", self.prior.rate, rules.number("run_in", "first_h"), first, error * first),
+            Nuisance("run-in tail", self.prior.rate, rules.number("run_in", "tail_h"), tail, error * tail),
+            Nuisance("sealant", along(Si=1.0), rules.number("nuisance", "sealant_h"), 0.3 * sealant, sealant),
+            Nuisance(
+                "copper leaching", along(Cu=1.0), rules.number("nuisance", "leaching_h"),
+                0.2 * leaching if cooler else 0.0, leaching if cooler else leaching / 4.0,
+            ),
+        ]
+
+    def _observe(self, sample: Sample) -> dict[str, noise.Observed]:
+        instrument = self.fleet.instruments.get(sample.instrument)
+        lines = dict(self.rules.noise_for(instrument.kind if instrument else ""))
+        if instrument:
+            lines.update(instrument.noise)
+        return noise.observe(sample.readings, lines, _PLAIN_NOISE)
+
+    # --- the walk
+
+    def next_look(self) -> Look | None:
+        """Walks to the next sample and looks at it; None after the last."""
+        watch = self.watch
+        start = watch.c.copy()
+        opened = False
+        hours = 0.0
+        carry: float | None = None
+        run_in = leaded = False
+        base = watch.c.copy()
+        expected = np.zeros(len(self.elements))
+        variance = np.zeros(len(self.elements))
+        while self._at < len(self.time.steps):
+            step = self.time.steps[self._at]
+            self._at += 1
+            if isinstance(step, RunStep):
+                if not opened:
+                    watch.begin_interval()
+                    opened = True
+                before = watch.c.copy()
+                self._run(step)
+                gained = watch.c - before
+                expected += gained * step.mass_kg
+                variance += np.diag(watch.rate_covariance) * step.hours**2 + np.diag(self._noise()) * step.hours**2
+                hours += step.hours
+                self.mass = step.mass_kg
+                run_in = run_in or step.start_h < self.rules.number("run_in", "history_from_h")
+                leaded = leaded or self.lead_fills >= 0
+            elif isinstance(step, DrainStep):
+                if step.share < 1 and not step.first:
+                    carry = step.share
+                self._drain(step)
+                base = watch.c - 0.0
+            elif isinstance(step, TopUpStep):
+                fresh, sd = self._fresh(step.oil)
+                base = (1 - step.share) * base + step.share * np.where(np.isfinite(fresh), fresh, base)
+                watch.dilute(step.share, fresh, sd)
+            elif isinstance(step, ChangeStep):
+                self._change(step)
+            elif isinstance(step, SampleStep):
+                if not opened:
+                    watch.begin_interval()
+                return self._look(step.sample, hours, expected, variance, carry, run_in, leaded, start)
+        return None
+
+    def _noise(self) -> Array:
+        if self._noise_cache is None:
+            self._noise_cache = interval_noise(self.sources, self.watch.rate, self.normal, self.floor, self.rules)
+        return self._noise_cache
+
+    def _run(self, step: RunStep) -> None:
+        rules, watch = self.rules, self.watch
+        shed = self._noise().copy()
+        # run-in differs from part to part: the decaying amplitudes are common, their spread is not
+        excess = sum(
+            n.mean * n.mean_profile(step.start_h, step.hours) for n in watch.nuisances if n.name.startswith("run-in")
+        )
+        if excess > 1e-3:
+            columns = self.sources.fractions * (0.7 * excess * self.normal)
+            shed += columns @ columns.T + np.diag((0.3 * excess * np.maximum(watch.rate, 0.0)) ** 2)
+        if step.leaded:
+            self.lead_fills = 0
+        if self.lead_fills >= 0 and "Pb" in self.elements:
+            i = self.elements.index("Pb")
+            share = 1.0 if step.leaded else 0.4**self.lead_fills
+            shed[i, i] += (rules.number("nuisance", "lead_ppm_h") * share * step.mass_kg) ** 2
+        watch.run(step.start_h, step.hours, step.mass_kg, shed, step.hardness)
+
+    def _drain(self, step: DrainStep) -> None:
+        fresh, sd = self._fresh(step.fill.oil)
+        if step.first:
+            known = np.isfinite(fresh)
+            self.watch.c = np.where(known, fresh, 0.0)
+            variance = sd**2
+            lube = self.rules.number("nuisance", "assembly_ppm") ** 2
+            for element in ("Mo", "Zn", "P"):
+                if element in self.elements:
+                    variance[self.elements.index(element)] += lube
+            self.watch.cc = np.diag(variance)
+        else:
+            self.watch.dilute(1.0 - step.share, fresh, sd, step.error)
+            if self.lead_fills >= 0:
+                self.lead_fills += 1
+            if step.changed_oil:
+                self._loosen("drift")
+        self.oil = step.fill.oil
+
+    def _change(self, step: ChangeStep) -> None:
+        if step.change.kind == "part":
+            for nuisance in ("sealant",):
+                for i, n in enumerate(self.watch.nuisances):
+                    if n.name == nuisance:
+                        self.watch.nuisances[i] = replace(n, since_h=step.change.build_h)
+                        at = len(self.elements) + i
+                        self.watch.tt[at, at] += n.sd**2
+        self._loosen("change")
+
+    def _loosen(self, name: str) -> None:
+        share = self.rules.number("spread", name)
+        self.watch.loosen((share * np.maximum(self.watch.rate, self.floor)) ** 2)
+
+    def _fresh(self, name: str) -> tuple[Array, Array]:
+        """Fresh-oil concentrations [ppm] and their sd; never NaN."""
+        rules = self.rules
+        oil: Oil | None = self.fleet.oils.get(name)
+        batch = rules.number("fresh", "batch")
+        fresh, sd = np.zeros(len(self.elements)), np.zeros(len(self.elements))
+        for i, element in enumerate(self.elements):
+            listed = oil.fresh_ppm.get(element) if oil else None
+            if listed is not None and math.isfinite(listed):
+                fresh[i], sd[i] = listed, batch * listed + 0.2
+                continue
+            role = rules.elements[element].role
+            key = element if element in rules.table["fresh"] else ("additive" if role == "additive" else "wear")
+            fresh[i], sd[i] = rules.pair("fresh", key)
+        return fresh, sd
+
+    def _look(
+        self,
+        sample: Sample,
+        hours: float,
+        expected: Array,
+        variance: Array,
+        carry: float | None,
+        run_in: bool,
+        leaded: bool,
+        start: Array,
+    ) -> Look:
+        rules, watch = self.rules, self.watch
+        observed = self._observed[id(sample)]
+        reading, noise_variance = np.full(len(self.elements), np.nan), np.ones(len(self.elements))
+        for i, element in enumerate(self.elements):
+            one = observed.get(element)
+            if one is not None:
+                reading[i], noise_variance[i] = one.ppm, one.variance
+        drift = rules.number("nuisance", "instrument_drift")
+        noise_variance = noise_variance + (drift * np.nan_to_num(reading)) ** 2
+        if self.instrument is not None and sample.instrument != self.instrument:
+            gain = rules.number("nuisance", "instrument_gain")
+            watch.blur((gain * np.maximum(watch.c, 0.0)) ** 2)
+        self.instrument = sample.instrument
+        spent = rules.number("fresh", "additive_spent")
+        additive = watch.c > rules.number("fresh", "additive_from_ppm")
+        watch.blur(np.where(additive, (spent * watch.c) ** 2, 0.0))
+        without = watch.c - expected / self.mass
+        surprise = watch.expect(reading, noise_variance)
+        watch.take(surprise)
+        evidence = weigh(watch, self.normal, self._fault_prior(), self.mass, rules)
+        shed = np.where(np.isfinite(reading), reading - without, np.nan) * self.mass
+        shed_sd = np.sqrt(np.maximum(np.diag(surprise.covariance), 0.0)) * self.mass
+        interval = Interval(
+            hours, self.mass, shed, shed_sd, expected, np.sqrt(np.maximum(variance, 0.0)), carry, run_in, leaded
+        )
+        look = Look(
+            sample, self.sources, observed, surprise, interval, evidence, self.normal, watch.rate.copy(),
+            np.sqrt(np.maximum(np.diag(watch.rate_covariance), 0.0)), self.prior, self.history, dict(self.ceiling),
+            bool(self.ceiling), "", self.time.unknowns,
+        )
+        self._learn(look, run_in, sample)
+        return look
+
+    def _fault_prior(self) -> Array:
+        kinds = self.sources.kinds
+        variants = {kind: kinds.count(kind) for kind in set(kinds)}
+        count = sum(1 for kind in kinds if kind == "wear") + len(set(kinds) - {"wear"})
+        weight = [1.0 if kind == "wear" else 1.0 / variants[kind] for kind in kinds]
+        return np.array([0.0 if k == "copper leaching" else w / max(count, 1) for k, w in zip(kinds, weight, strict=True)])
+
+    def _learn(self, look: Look, run_in: bool, sample: Sample) -> None:
+        if sample.break_in:
+            for element, one in look.observed.items():
+                known = self.ceiling.get(element)
+                if known is None or one.ppm > known.ppm:
+                    self.ceiling[element] = one
+        usual = np.maximum(self.prior.shares, 1e-9)
+        self.normal = share_out(self.watch.rate, self.sources.fractions, usual)
+        self._noise_cache = None
+        self._loosen("drift")
+        if run_in or look.interval.hours <= 0 or look.evidence.healthy < 0.5:
+            return
+        self.history += 1
+        if self.family_history is not None:
+            read = np.isfinite(look.interval.shed_mg)
+            metal = np.nan_to_num(look.interval.shed_mg)
+            self.family_history.of(self.engine.name, self.build.number).add(
+                self.elements, metal, read, look.interval.hours
+            )
+
+
+def measured_elements(build: Build, rules: Rules) -> tuple[str, ...]:
+    """Elements read in any sample of a build, in the library's order; what is the oil itself is left out."""
+    read = {reading.measurand for sample in build.samples for reading in sample.readings}
+    return tuple(symbol for symbol, one in rules.elements.items() if symbol in read and one.role != "matrix")

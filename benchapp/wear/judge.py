@@ -1,0 +1,118 @@
+"""From the records to the calls: one call for every sample of every build.
+
+`judge_fleet` is the whole bench; `family_priors` and `judge_engine` judge one engine with what its family knows kept.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from benchapp.records import Build, Call, Engine, Fleet, Sample
+from benchapp.wear.decide import call_for
+from benchapp.wear.expected import FamilyHistory
+from benchapp.wear.follow import Follower
+from benchapp.wear.rules import Rules
+
+
+@dataclass(frozen=True, slots=True)
+class FamilyPriors:
+    """What every family's healthy history says; from the whole bench as it stands."""
+
+    families: dict[str, FamilyHistory]
+
+    def of(self, family: str) -> FamilyHistory | None:
+        return self.families.get(family)
+
+
+def judge_fleet(
+    fleet: Fleet, rules: Rules, *, each: bool = False, engines: Sequence[str] | None = None
+) -> tuple[Call, ...]:
+    """One call per sample, in order of engine, build, build hours.
+
+    each=False: families are known as they are today. each=True: every sample is judged with only what was known when
+    it was taken, from samples of the whole fleet taken earlier. `engines` limits what is handed out (each=False: also
+    what is judged). Time is linear in samples."""
+    if each:
+        calls = _judge_each(fleet, rules)
+        return tuple(call for call in calls if engines is None or call.engine in engines)
+    priors = family_priors(fleet, rules)
+    wanted = [engine for engine in fleet.engines if engines is None or engine.name in engines]
+    return tuple(call for engine in wanted for call in judge_engine(engine, fleet, rules, priors))
+
+
+def family_priors(fleet: Fleet, rules: Rules) -> FamilyPriors:
+    """Healthy histories of all families, gathered by following every build in order of time."""
+    families: dict[str, FamilyHistory] = {}
+    for follower, _ in _in_order(_followers(fleet.engines, fleet, rules, families)):
+        follower.next_look()
+    return FamilyPriors(families)
+
+
+def judge_engine(
+    engine: Engine, fleet: Fleet, rules: Rules, priors: FamilyPriors, *, build: str | None = None
+) -> tuple[Call, ...]:
+    """The calls of one engine (or of one of its builds) with the families' knowledge kept as it is."""
+    calls: list[Call] = []
+    for one in engine.builds:
+        if build is not None and one.number != build:
+            continue
+        history = priors.of(engine.family)
+        # what this build itself has taught is left out by the prior; nothing new is learned into the kept knowledge
+        follower = Follower(engine, one, fleet, rules, _copy(history))
+        while (look := follower.next_look()) is not None:
+            calls.append(call_for(look, follower, rules))
+    return tuple(calls)
+
+
+def _copy(history: FamilyHistory | None) -> FamilyHistory:
+    return FamilyHistory(dict(history.builds)) if history is not None else FamilyHistory()
+
+
+def _judge_each(fleet: Fleet, rules: Rules) -> list[Call]:
+    families: dict[str, FamilyHistory] = {}
+    followers = _followers(fleet.engines, fleet, rules, families)
+    place = {id(follower): number for number, follower in enumerate(followers)}
+    found: list[tuple[tuple[int, int], Call]] = []
+    for count, (follower, started) in enumerate(_in_order(followers)):
+        if not started:
+            follower.reset()
+        look = follower.next_look()
+        if look is not None:
+            found.append(((place[id(follower)], count), call_for(look, follower, rules)))
+    found.sort(key=lambda pair: pair[0])
+    return [call for _, call in found]
+
+
+def _followers(
+    engines: Iterable[Engine], fleet: Fleet, rules: Rules, families: dict[str, FamilyHistory]
+) -> list[Follower]:
+    followers: list[Follower] = []
+    for engine in engines:
+        history = families.setdefault(engine.family, FamilyHistory())
+        followers.extend(Follower(engine, build, fleet, rules, history) for build in engine.builds)
+    return followers
+
+
+def _in_order(followers: Sequence[Follower]) -> Iterable[tuple[Follower, bool]]:
+    """(follower, whether it has been asked before), once per sample, in order of the moments the samples were taken."""
+    turns: list[tuple[dt.datetime, int, float, Follower]] = []
+    for number, follower in enumerate(followers):
+        for moment, sample in _moments(follower.build):
+            turns.append((moment, number, sample.build_h, follower))
+    turns.sort(key=lambda turn: turn[:3])
+    asked: set[int] = set()
+    for _, number, _, follower in turns:
+        yield follower, number in asked
+        asked.add(number)
+
+
+def _moments(build: Build) -> list[tuple[dt.datetime, Sample]]:
+    """Samples of a build with their moments; one without takes the latest moment known before it."""
+    moments = []
+    latest = build.built_on or dt.datetime.min
+    for sample in build.samples:
+        latest = max(latest, sample.taken_at) if sample.taken_at else latest
+        moments.append((latest, sample))
+    return moments

@@ -1,0 +1,108 @@
+"""Where metal can come from, as columns over the measured elements: parts by material, and the non-wear origins.
+
+Parts of one material cannot be told apart at all, so they share a column from the start; columns that are merely
+alike are kept and grouped where they are reported.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchapp.records import ElementShare, Material, Part
+from benchapp.wear.rules import Rules
+
+Array = NDArray[np.float64]
+
+WEAR, DUST, COOLANT, LEACHING = "wear", "dust", "coolant", "copper leaching"
+
+_SHARE_OF_RATE = {  # usual wear of a kind of material, mg/h per litre of sump; common practice, no source
+    "bore": 0.25, "piston": 0.15, "piston_coating": 0.02, "ring": 0.12, "ring_coating": 0.05,
+    "bearing_overlay": 0.05, "bearing_lining": 0.04, "bearing_back": 0.002, "babbitt": 0.06, "bushing": 0.05,
+    "valvetrain": 0.15, "valve": 0.02, "valve_guide_seat": 0.04, "spring": 0.02, "bottom_end": 0.10,
+    "housing": 0.02, "pump_gear": 0.05, "cooler": 0.02,
+}
+_USUAL = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """Columns a build's metal can come from. `fractions` is mg of element per mg of source, elements × sources,
+    `tolerance` its standard deviation, `usual` a first guess of each source's rate [mg/h per litre of sump]."""
+
+    elements: tuple[str, ...]
+    names: tuple[str, ...]
+    parts: tuple[tuple[Part, ...], ...]
+    kinds: tuple[str, ...]
+    fractions: Array
+    tolerance: Array
+    usual: Array
+
+    @property
+    def wear(self) -> Array:
+        """Which columns are parts that wear or sheds copper (they have a normal rate), as a mask."""
+        return np.array([kind in (WEAR, LEACHING) for kind in self.kinds])
+
+
+def shares_column(shares: Sequence[ElementShare], index: Mapping[str, int]) -> tuple[Array, Array]:
+    """Mass fractions over the measured elements and their standard deviations (a published range read as uniform)."""
+    column, spread = np.zeros(len(index)), np.zeros(len(index))
+    for share in shares:
+        at = index.get(share.element)
+        if at is None:
+            continue
+        nominal = share.nominal_pct if share.nominal_pct is not None else share.max_pct / 4.0
+        column[at] = nominal / 100.0
+        spread[at] = max(share.max_pct - share.min_pct, 0.0) / 100.0 / np.sqrt(12.0)
+    return column, spread
+
+
+def build_sources(
+    parts: Sequence[Part], materials: Mapping[str, Material], elements: Sequence[str], rules: Rules
+) -> Sources:
+    """Columns of a build over the measured elements: its parts by material, then dust and coolant.
+
+    A part whose material is unknown, or holds none of the measured elements, has no column."""
+    index = {element: i for i, element in enumerate(elements)}
+    by_material: dict[str, list[Part]] = {}
+    for part in parts:
+        if part.material in materials:
+            by_material.setdefault(part.material, []).append(part)
+    names, groups, kinds, usual = [], [], [], []
+    columns, spreads = [], []
+    least = rules.number("spread", "composition")
+    for material_id, group in by_material.items():
+        material = materials[material_id]
+        column, spread = shares_column(material.shares, index)
+        if column.sum() < 0.02:
+            continue
+        names.append(" + ".join(part.name for part in group))
+        groups.append(tuple(group))
+        kinds.append(LEACHING if material.group == "cooler" else WEAR)
+        usual.append(_SHARE_OF_RATE.get(material.group, _USUAL))
+        columns.append(column)
+        spreads.append(np.maximum(spread, least * np.minimum(column, 0.3 * (1.0 - np.minimum(column, 1.0)) + 0.02)))
+    for origin, kind in ((DUST, DUST), (COOLANT, COOLANT)):
+        for variant in rules.non_wear[origin].variants:
+            column, spread = shares_column(variant.shares, index)
+            if column.sum() < 0.02:
+                continue
+            names.append(origin)
+            groups.append(())
+            kinds.append(kind)
+            usual.append(0.0)
+            columns.append(column)
+            spreads.append(np.maximum(spread, least * column))
+    shape = (len(elements), len(names))
+    return Sources(
+        tuple(elements),
+        tuple(names),
+        tuple(groups),
+        tuple(kinds),
+        np.array(columns).T.reshape(shape) if names else np.zeros(shape),
+        np.array(spreads).T.reshape(shape) if names else np.zeros(shape),
+        np.array(usual),
+    )

@@ -1,0 +1,176 @@
+"""One build as a row of steps in running hours: run, top-up, drain and refill, change, sample.
+
+The balance walks over these steps; what the records leave blank is filled in here with its uncertainty, and said so.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from benchapp.records import Build, Change, Family, Fill, Oil, Sample
+from benchapp.wear.rules import Rules
+
+
+@dataclass(frozen=True, slots=True)
+class RunStep:
+    """`hours` [h] of running from `start_h` [h of this build] with `mass_kg` of oil."""
+
+    start_h: float
+    hours: float
+    mass_kg: float
+    hardness: float = 1.0
+    """Mean wear of the kinds of session that were run, relative to practice [-]."""
+    leaded: bool | None = None
+    """True where any session in it burnt leaded fuel, None where no fuel was written down."""
+
+
+@dataclass(frozen=True, slots=True)
+class TopUpStep:
+    share: float
+    """Part of the sump that is new afterwards [-]."""
+    oil: str
+
+
+@dataclass(frozen=True, slots=True)
+class DrainStep:
+    """A drain and a refill. The first fill of a build starts from a dry engine (`share` 0)."""
+
+    fill: Fill
+    share: float
+    error: float
+    changed_oil: bool
+    first: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeStep:
+    change: Change
+
+
+@dataclass(frozen=True, slots=True)
+class SampleStep:
+    sample: Sample
+
+
+Step = RunStep | TopUpStep | DrainStep | ChangeStep | SampleStep
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    steps: tuple[Step, ...]
+    mass_kg: float
+    mass_known: bool
+    unknowns: tuple[str, ...] = field(default=())
+
+
+_ORDER = {"drain": 0, "before": 1, "sample": 2, "top-up": 3, "change": 4}
+
+
+def sump_litres(build: Build, family: Family | None) -> float | None:
+    """Oil that circulates [L]: the build's own, else the family's, else unknown."""
+    for litres in (build.sump_l, family.sump_l if family else None):
+        if litres is not None and litres > 0:
+            return litres
+    return None
+
+
+def fill_of(build: Build, sample: Sample) -> Fill | None:
+    """The fill a sample was drawn from: by name, else the last one begun before it."""
+    for fill in build.fills:
+        if fill.name == sample.fill:
+            return fill
+    earlier = [fill for fill in build.fills if fill.build_h <= sample.build_h]
+    if len(earlier) > 1 and earlier[-1].build_h == sample.build_h and (sample.oil_h is None or sample.oil_h > 0):
+        return earlier[-2]
+    return earlier[-1] if earlier else None
+
+
+def timeline(build: Build, family: Family | None, oils: Mapping[str, Oil], rules: Rules) -> Timeline:
+    """Steps of a build in order, with hours between them; hours that run backwards count as none."""
+    litres = sump_litres(build, family)
+    unknowns = []
+    if litres is None:
+        unknowns.append(f"how much oil circulates: {rules.sump_l:g} L taken")
+    events = _events(build)
+    steps: list[Step] = []
+    mass = (litres or rules.sump_l) * _density(build.fills[0].oil if build.fills else "", oils, rules)
+    first_mass = mass
+    at, oil_name, first = 0.0, "", True
+    known_runs = _RunLog(build, rules)
+    for hour, _, _, item in events:
+        hours = hour - at
+        if hours > 0 and math.isfinite(hours):
+            hardness, leaded = known_runs.between(at, hour)
+            steps.append(RunStep(at, hours, mass, hardness, leaded))
+            at = hour
+        if isinstance(item, Fill):
+            density = _density(item.oil, oils, rules)
+            volume = item.volume_l if item.volume_l and item.volume_l > 0 else litres or rules.sump_l
+            mass = volume * density
+            share, error = rules.carry_over(item.drain_before, first=first)
+            steps.append(DrainStep(item, share, error, item.oil != oil_name, first))
+            oil_name, first = item.oil, False
+        elif isinstance(item, Change):
+            steps.append(ChangeStep(item))
+        elif isinstance(item, Sample):
+            steps.append(SampleStep(item))
+        else:
+            added = item * _density(oil_name, oils, rules)
+            steps.append(TopUpStep(min(max(added / mass, 0.0), 1.0), oil_name))
+    return Timeline(tuple(steps), first_mass, litres is not None, tuple(unknowns))
+
+
+def _density(oil: str, oils: Mapping[str, Oil], rules: Rules) -> float:
+    known = oils.get(oil)
+    density = known.density_15c_kg_l if known else None
+    return density if density and 0.5 < density < 1.5 else rules.oil_density_kg_l
+
+
+def _events(build: Build) -> list[tuple[float, int, int, Fill | Change | Sample | float]]:
+    """(hour, fill index, order at that hour, what), sorted. A sample of the old fill comes before the drain."""
+    fills = build.fills or (Fill("", "", 0.0, drain_before="none"),)
+    index = {fill.name: i for i, fill in enumerate(fills)}
+    events: list[tuple[float, int, int, Fill | Change | Sample | float]] = []
+    for i, fill in enumerate(fills):
+        events.append((max(fill.build_h, 0.0), i, _ORDER["drain"], fill))
+    for sample in build.samples:
+        own = fill_of(build, sample)
+        events.append((max(sample.build_h, 0.0), index.get(own.name, 0) if own else 0, _ORDER["sample"], sample))
+    for change in build.changes:
+        latest = max((i for i, fill in enumerate(fills) if fill.build_h <= change.build_h), default=0)
+        events.append((max(change.build_h, 0.0), latest, _ORDER["change"], change))
+    after_top_up = {round(s.build_h, 6) for s in build.samples if s.before_top_up is False}
+    for top_up in build.top_ups:
+        before = round(top_up.build_h, 6) in after_top_up
+        order = _ORDER["before" if before else "top-up"]
+        events.append((max(top_up.build_h, 0.0), index.get(top_up.fill, 0), order, top_up.litres))
+    events.sort(key=lambda event: event[:3])
+    return events
+
+
+class _RunLog:
+    """Sessions laid end to end, so that a span of build hours can be asked what was run in it."""
+
+    def __init__(self, build: Build, rules: Rules) -> None:
+        self._spans: list[tuple[float, float, float, str]] = []
+        at = 0.0
+        for run in build.runs:
+            hours = max(run.hours, 0.0)
+            self._spans.append((at, at + hours, rules.hardness(run.kind), run.fuel))
+            at += hours
+
+    def between(self, start: float, end: float) -> tuple[float, bool | None]:
+        """Mean hardness of the sessions in a span, and whether any of them burnt leaded fuel."""
+        weight = total = 0.0
+        leaded: bool | None = None
+        for a, b, hardness, fuel in self._spans:
+            overlap = min(b, end) - max(a, start)
+            if overlap <= 1e-6:
+                continue
+            weight += overlap
+            total += overlap * hardness
+            if fuel:
+                leaded = (leaded or False) or fuel == "leaded"
+        return (total / weight if weight > 0 else 1.0), leaded

@@ -1,0 +1,208 @@
+"""One build followed sample by sample: what the sump should hold now, and which fault would explain it better.
+
+State: concentrations c [ppm] of the measured elements, and rates θ [mg/h]: the engine's own settled rate per element,
+then amplitudes of what decays with hours (run-in, sealant, copper leaching). Everything is Gaussian and linear between
+samples, so this is a Kalman filter; drains, top-ups and runs are its steps. Beside it runs a bank of hypotheses, each
+"source s began to shed more at hour o": the response of the filter's own surprises to each of them is followed exactly,
+so a fault that the expected rate has half learned is still seen for what it is (generalised likelihood ratio of a
+linear filter; A. S. Willsky and H. L. Jones, IEEE Trans. Automatic Control 21 (1976) 108-112, from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import cho_factor, cho_solve
+
+Array = NDArray[np.float64]
+
+STEP, RAMP, BLIP = 0, 1, 2
+"""Shapes of an extra rate: constant from its onset, growing in proportion to hours, or one interval only."""
+
+_MISSING = 1e9
+
+
+@dataclass(frozen=True, slots=True)
+class Nuisance:
+    """An amplitude that sheds along `direction` [mg of element per mg] and decays: e^(−(t − since)/decay_h)."""
+
+    name: str
+    direction: Array
+    decay_h: float
+    mean: float
+    sd: float
+    since_h: float = 0.0
+
+    def mean_profile(self, start_h: float, hours: float) -> float:
+        """Mean of the decay over a run [-]."""
+        a, b = start_h - self.since_h, start_h + hours - self.since_h
+        if b <= 0:
+            return 0.0
+        a = max(a, 0.0)
+        return float(self.decay_h / hours * (np.exp(-a / self.decay_h) - np.exp(-b / self.decay_h)))
+
+
+@dataclass(frozen=True, slots=True)
+class Surprise:
+    """What a sample said against what was expected before it."""
+
+    expected: Array
+    """Expected reading [ppm]."""
+    difference: Array
+    """Reading − expected [ppm], zero where nothing was read."""
+    covariance: Array
+    """Of the difference [ppm²]."""
+    chi_square: float
+    read: int
+
+
+class Watch:
+    """The filter and the bank of one build. Arrays are elements × …; see the module's docstring for the state."""
+
+    def __init__(
+        self,
+        rate: Array,
+        rate_covariance: Array,
+        nuisances: Sequence[Nuisance],
+        directions: Array,
+        onsets: int,
+    ) -> None:
+        """`rate` [mg/h] and its covariance: the prior of the settled rates; `directions`: elements × sources."""
+        count, sources = directions.shape
+        self.count = count
+        self.nuisances = list(nuisances)
+        self.directions = directions
+        self.c = np.zeros(count)
+        self.cc = np.zeros((count, count))
+        states = count + len(self.nuisances)
+        self.theta = np.concatenate([rate, [n.mean for n in self.nuisances]])
+        self.tt = np.zeros((states, states))
+        self.tt[:count, :count] = rate_covariance
+        for i, nuisance in enumerate(self.nuisances):
+            self.tt[count + i, count + i] = nuisance.sd**2
+        self.ct = np.zeros((count, states))
+        # the bank: slot (which interval it began in) × shape × source, flattened
+        self.onsets, self.sources = onsets, sources
+        shapes = 3
+        self.slot = np.repeat(np.arange(onsets), shapes * sources)
+        self.shape = np.tile(np.repeat(np.arange(shapes), sources), onsets)
+        self.source = np.tile(np.arange(sources), onsets * shapes)
+        size = onsets * shapes * sources
+        self.pull = directions[:, self.source]
+        self.real = np.zeros((count, size))
+        self.seen_c = np.zeros((count, size))
+        self.seen_t = np.zeros((states, size))
+        self.information = np.zeros(size)
+        self.score = np.zeros(size)
+        self.age_h = np.full(onsets, -1.0)
+        """Running hours since each slot's onset [h]; below zero for a slot not in use."""
+        self.span_h = np.zeros(onsets)
+        """Hours of the interval in which the slot began [h]."""
+        self.current = -1
+
+    # --- steps between samples
+
+    def begin_interval(self) -> None:
+        """Opens a new slot of the bank, over the oldest one: a fault may begin in the interval that starts now."""
+        self.current = (self.current + 1) % self.onsets
+        at = self.slot == self.current
+        for block in (self.real, self.seen_c, self.seen_t):
+            block[:, at] = 0.0
+        self.information[at] = 0.0
+        self.score[at] = 0.0
+        self.age_h[self.current] = 0.0
+        self.span_h[self.current] = 0.0
+
+    def run(self, start_h: float, hours: float, mass_kg: float, noise: Array, factor: float = 1.0) -> None:
+        """A running step. `noise` is the covariance of what the step sheds beside the expected [mg²/h²]."""
+        gain = hours / mass_kg
+        count = self.count
+        extra = [n.direction * n.mean_profile(start_h, hours) for n in self.nuisances]
+        b = np.hstack([np.eye(count) * factor, np.array(extra).T.reshape(count, -1)]) * gain
+        bt = b @ self.tt
+        cross = self.ct @ b.T
+        self.c = self.c + b @ self.theta
+        self.cc = self.cc + cross + cross.T + bt @ b.T + gain * gain * noise
+        self.ct = self.ct + bt
+        self.seen_c += b @ self.seen_t
+        self._shed(hours, mass_kg)
+
+    def _shed(self, hours: float, mass_kg: float) -> None:
+        live = self.age_h >= 0
+        grown = np.zeros((self.onsets, 3))
+        grown[:, STEP] = hours
+        grown[:, RAMP] = self.age_h * hours + hours * hours / 2.0
+        grown[self.current, BLIP] = hours
+        grown[~live] = 0.0
+        self.real += self.pull * (grown[self.slot, self.shape] / mass_kg)
+        self.age_h[live] += hours
+        self.span_h[self.current] += hours
+
+    def dilute(self, share: float, fresh: Array, fresh_sd: Array, share_error: float = 0.0) -> None:
+        """A part `share` of the sump becomes fresh oil (top-up, or drain and refill with its carry-over's error)."""
+        kept = 1.0 - share
+        old = self.c - fresh
+        known = np.isfinite(old)
+        self.c = kept * self.c + share * np.where(known, fresh, self.c)
+        self.cc = kept * kept * self.cc + np.diag((share * fresh_sd) ** 2)
+        if share_error > 0:
+            direction = np.where(known, old, 0.0) * share_error
+            self.cc += np.outer(direction, direction)
+        self.ct *= kept
+        self.real *= kept
+        self.seen_c *= kept
+
+    def loosen(self, variance: Array) -> None:
+        """Rates may have moved [mg²/h² per element]: ageing, or a change of oil, tune or part."""
+        index = np.arange(self.count)
+        self.tt[index, index] += variance
+
+    def blur(self, variance: Array) -> None:
+        """Concentrations are less known by so much [ppm²]."""
+        index = np.arange(self.count)
+        self.cc[index, index] += variance
+
+    # --- a sample
+
+    def expect(self, reading: Array, variance: Array) -> Surprise:
+        """Compares a sample with what was expected; NaN readings were not taken."""
+        missing = ~np.isfinite(reading)
+        difference = np.where(missing, 0.0, reading - self.c)
+        covariance = self.cc + np.diag(np.where(missing, _MISSING, variance))
+        factor = cho_factor(covariance, lower=True, check_finite=False)
+        chi_square = float(difference @ cho_solve(factor, difference, check_finite=False))
+        return Surprise(self.c.copy(), difference, covariance, chi_square, int((~missing).sum()))
+
+    def take(self, surprise: Surprise) -> None:
+        """Learns from a sample: state, covariance and every hypothesis of the bank."""
+        factor = cho_factor(surprise.covariance, lower=True, check_finite=False)
+        gap = self.real - self.seen_c
+        weighted = cho_solve(factor, np.column_stack([surprise.difference, gap, self.cc, self.ct]), check_finite=False)
+        size, count = gap.shape[1], self.count
+        weighted_gap = weighted[:, 1 : 1 + size]
+        self.information += np.einsum("ij,ij->j", gap, weighted_gap)
+        self.score += surprise.difference @ weighted_gap
+        gain_c = weighted[:, 1 + size : 1 + size + count].T
+        gain_t = weighted[:, 1 + size + count :].T
+        self.seen_c += gain_c @ gap
+        self.seen_t += gain_t @ gap
+        self.c = self.c + gain_c @ surprise.difference
+        self.theta = self.theta + gain_t @ surprise.difference
+        tt_lost = gain_t @ self.ct
+        self.tt = self.tt - (tt_lost + tt_lost.T) / 2.0
+        ct_new = self.ct - gain_c @ self.ct
+        cc_lost = gain_c @ self.cc
+        self.cc = self.cc - (cc_lost + cc_lost.T) / 2.0
+        self.ct = ct_new
+
+    @property
+    def rate(self) -> Array:
+        """Settled rate per element, as known now [mg/h]; may be slightly negative for what is not there."""
+        return np.asarray(self.theta[: self.count])
+
+    @property
+    def rate_covariance(self) -> Array:
+        return np.asarray(self.tt[: self.count, : self.count])
