@@ -1,0 +1,65 @@
+"""What really happened in a made-up fleet: kept apart from the records that a judge sees."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from benchapp.records import Fleet
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One fault of one build. Hours are build hours [h]."""
+
+    engine: str
+    build: str
+    family: str
+    """The kind of engine ('v8 flat tappet', …), not the name in the records."""
+    kind: str
+    parts: frozenset[str]
+    """Names of the parts that really lose the metal; empty for a fault from outside the metal."""
+    outside: str
+    """'dust', 'coolant' or empty."""
+    onset_h: float
+    failure_h: float
+    doubling_h: float
+    shape: str
+    ended_by: str
+    """How failure is defined: 'metal' lost, 'growth' multiple or 'step' time."""
+
+
+@dataclass(frozen=True, slots=True)
+class SampleTruth:
+    """The truth behind one sample."""
+
+    engine: str
+    build: str
+    family: str
+    build_h: float
+    healthy: bool
+    """Before any onset on this build, and the bottle really holds this engine's oil or a harmless one."""
+    confounders: frozenset[str]
+    severity: float
+    seen_sd: float = 0.0
+    """Metal of the fault in the bottles so far over the reading noise, over all elements and fills (root of the sum
+    of squares): what someone could see who knows the normal wear exactly. [sd]"""
+    best_element: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Truth:
+    generator: str
+    seed: int
+    faults: tuple[Fault, ...]
+    samples: Mapping[str, SampleTruth]
+    families: Mapping[str, str] = field(default_factory=dict)
+    """Family name in the records -> kind of engine."""
+
+
+@dataclass(frozen=True, slots=True)
+class World:
+    """A made-up fleet and the truth about it."""
+
+    fleet: Fleet
+    truth: Truth
