@@ -31,7 +31,7 @@ class Parsed(NamedTuple):
 MISSING = Parsed(missing=True)
 
 _MISSING_WORDS = frozenset(
-    ["", "n/a", "na", "n.a.", "n.a", "#n/a", "not measured", "not tested", "n.m.", "nm", "null", "n/t", "nt"]
+    ["", "n/a", "na", "n.a.", "n.a", "not measured", "not tested", "n.m.", "nm", "null", "n/t", "nt"]
 )
 _DASHES = re.compile(r"[-–—−_.\s]*[-–—−][-–—−\s]*")
 _BELOW_WORDS = frozenset(

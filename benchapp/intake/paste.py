@@ -494,7 +494,7 @@ class _Reader:
                 continue
             last_code = label
             replicate, label = self.replicate_of(i, label, rep_j)
-            if replicate >= 0:
+            if replicate != -1:
                 rows.append(_Row(i, label, rowkinds.SAMPLE, replicate, last_code))
         return rows
 
