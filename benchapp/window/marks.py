@@ -88,15 +88,19 @@ def pixmap(call: str, side_px: int | None = None, colour: str | None = None) -> 
 
 def icon(call: str, side_px: int | None = None) -> QIcon:
     """The mark as an icon in the call's colour."""
-    return QIcon(pixmap(call, side_px))
+    picture = pixmap(call, side_px)
+    made = QIcon(picture)
+    made.addPixmap(picture, QIcon.Mode.Selected)  # Qt would tint it in a picked row
+    return made
 
 
 class MarkWidget(QWidget):
     """A call's mark as a widget, for detail panes and headings."""
 
-    def __init__(self, call: str = "", side_px: int = 0, parent: QWidget | None = None) -> None:
+    def __init__(self, call: str = "", times: float = 1.0, parent: QWidget | None = None) -> None:
+        """`times` the size of a mark in a table."""
         super().__init__(parent)
-        self._side_px = side_px
+        self._times = times
         self._call = ""
         self.set_call(call)
         theme.watch().changed.connect(self._fit)
@@ -110,7 +114,7 @@ class MarkWidget(QWidget):
         return self._call
 
     def _fit(self) -> None:
-        side = self._side_px or theme.current().mark_px
+        side = round(theme.current().mark_px * self._times)
         self.setFixedSize(side, side)
         self.update()
 

@@ -267,6 +267,7 @@ QCheckBox {{ min-height: {field}px; spacing: {gap}px; }}
 QAbstractItemView {{ background: {t.paper}; alternate-background-color: {t.band}; color: {t.ink};
   border: {t.line_px}px solid {t.line}; gridline-color: {t.grid}; outline: 0;
   selection-background-color: {t.picked}; selection-color: {t.picked_ink}; }}
+QTableView::item {{ padding: 0 {gap - 3}px; }}
 QHeaderView {{ background: {t.band}; border: 0; }}
 QHeaderView::section {{ background: {t.band}; color: {t.ink}; padding: {half}px {gap}px; border: 0;
   border-bottom: {t.line_px}px solid {t.line}; border-right: 1px solid {t.grid}; font-weight: 600; }}
@@ -295,6 +296,9 @@ QFrame[role="rule"] {{ background: {t.grid}; border: 0; max-height: 1px; min-hei
 QFrame[role="message"] {{ background: {t.note_back}; border: 0; border-bottom: {t.line_px}px solid {t.line}; }}
 QFrame[role="message"][trouble="true"] {{ background: {t.trouble_back}; border-bottom-color: {t.trouble}; }}
 QFrame[role="card"] {{ background: {t.paper}; border: {t.line_px}px solid {t.line}; border-radius: 3px; }}
+QToolButton[role="opener"] {{ border: {t.line_px}px solid transparent; border-radius: 3px; background: transparent; }}
+QToolButton[role="opener"]:hover {{ background: {t.picked}; }}
+QToolButton[role="opener"]:focus {{ border-color: {t.accent}; }}
 QToolButton[role="rail"] {{ min-height: {t.target_px + gap}px; padding: {half}px {gap}px; border: 0;
   border-left: {half}px solid transparent; background: transparent; color: {t.ink}; text-align: left; }}
 QToolButton[role="rail"]:hover {{ background: {t.picked}; color: {t.picked_ink}; }}

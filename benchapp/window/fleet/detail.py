@@ -1,0 +1,169 @@
+"""Below the fleet: the engine at hand. Its call and why on the left; samples, parts, log and ledger on the right."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSplitter, QTabWidget, QVBoxLayout, QWidget
+
+from benchapp.actions.looks import EngineLook, TellApart
+from benchapp.records import Call
+from benchapp.window import theme
+from benchapp.window.fleet import columns
+from benchapp.window.fleet.apart import ApartPanel
+from benchapp.window.fleet.reasons import ReasonList, label, stands_on
+from benchapp.window.marks import MarkWidget
+from benchapp.window.tables import RowsModel, Table
+
+LEDGER_NOTE = (
+    "A lower bound: the spectrometer sees only fine metal. Depth where a part's area and density are known, "
+    "against the thickness of its layer."
+)
+
+
+class Detail(QWidget):
+    """Shows one engine. It asks for nothing itself: the view hands it rows."""
+
+    sample_opened = Signal(str)
+    new_sample_asked = Signal()
+    trend_asked = Signal(str)
+    sheet_asked = Signal()
+    part_opened = Signal(str)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAccessibleName("Engine at hand")
+        gap = theme.current().gap_px
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(2 * gap, gap, 2 * gap, gap)
+        outer.setSpacing(gap)
+        outer.addLayout(self._head())
+        self.split = QSplitter(Qt.Orientation.Horizontal, self)
+        self.split.setChildrenCollapsible(False)
+        self.split.setHandleWidth(2 * gap)
+        self.split.addWidget(self._left())
+        self.split.addWidget(self._tabs())
+        self.split.setStretchFactor(0, 2)
+        self.split.setStretchFactor(1, 3)
+        self.split.setSizes([440, 660])
+        outer.addWidget(self.split, 1)
+
+    # --- building ----------------------------------------------------------------------------------------------------
+
+    def _head(self) -> QHBoxLayout:
+        self.name = label("", self, "title")
+        self.name.setWordWrap(False)
+        self.facts = label("", self, "quiet")
+        self.new_sample = self._button("New sample", self.new_sample_asked.emit)
+        self.trend = self._button("Trend", self._ask_trend)
+        self.sheet = self._button("Sheet", self.sheet_asked.emit)
+        row = QHBoxLayout()
+        row.setSpacing(theme.current().gap_px)
+        row.addWidget(self.name)
+        row.addWidget(self.facts, 1)
+        for button in (self.new_sample, self.trend, self.sheet):
+            row.addWidget(button)
+        return row
+
+    def _button(self, text: str, method) -> QPushButton:
+        button = QPushButton(text, self)
+        button.setAutoDefault(False)
+        button.clicked.connect(method)
+        return button
+
+    def _left(self) -> QWidget:
+        pane = QWidget(self)
+        self.mark = MarkWidget("", 1.5, pane)
+        self.word = QLabel("", pane)
+        self.word.setProperty("role", "title")
+        self.sentence = label("", pane)
+        self.stands = label("", pane, "quiet")
+        head = QHBoxLayout()
+        head.setSpacing(theme.current().gap_px)
+        head.addWidget(self.mark)
+        head.addWidget(self.word)
+        head.addStretch(1)
+        self.reasons = ReasonList(pane)
+        self.reasons.trend_asked.connect(self.trend_asked)
+        column = QVBoxLayout(pane)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(theme.current().gap_px // 2)
+        column.addLayout(head)
+        column.addWidget(self.sentence)
+        column.addWidget(self.stands)
+        column.addWidget(self.reasons, 1)
+        pane.setMinimumWidth(300)
+        return pane
+
+    def _tabs(self) -> QTabWidget:
+        self.samples = Table(RowsModel(columns.SAMPLES, columns.sample_key), "Samples of this engine")
+        self.samples.opened.connect(self.sample_opened)
+        self.parts = Table(RowsModel(columns.PARTS, columns.part_key), "Parts of this build")
+        self.parts.opened.connect(self.part_opened)
+        self.apart = ApartPanel()
+        self.log = Table(RowsModel(columns.LOG, columns.log_key), "Log of this engine")
+        self.ledger = Table(RowsModel(columns.LEDGER, columns.ledger_key), "Metal lost over this build")
+        tabs = QTabWidget(self)
+        tabs.setDocumentMode(True)
+        tabs.tabBar().setExpanding(False)
+        tabs.tabBar().setDrawBase(False)
+        tabs.addTab(self.samples, "S&amples")
+        tabs.addTab(self.parts, "&Parts")
+        tabs.addTab(self.apart, "&Told apart")
+        tabs.addTab(self.log, "L&og")
+        tabs.addTab(self._with_note(self.ledger, LEDGER_NOTE), "Led&ger")
+        tabs.setMinimumWidth(360)
+        self.tabs = tabs
+        return tabs
+
+    def _with_note(self, table: Table, note: str) -> QWidget:
+        page = QWidget(self)
+        column = QVBoxLayout(page)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(table, 1)
+        column.addWidget(label(note, page, "quiet"))
+        return page
+
+    # --- showing -----------------------------------------------------------------------------------------------------
+
+    def show_engine(self, look: EngineLook | None, call: Call | None) -> None:
+        """Shows an engine with its latest call; None empties the pane."""
+        self.setVisible(look is not None)
+        if look is None:
+            return
+        self.name.setText(look.engine)
+        self.facts.setText(facts(look))
+        self.samples.rows.set_rows(look.samples)
+        self.parts.rows.set_rows(look.parts)
+        self.log.rows.set_rows(look.log)
+        self.trend.setEnabled(bool(look.samples))
+        self.sheet.setEnabled(call is not None)
+        self.show_call(call)
+
+    def show_call(self, call: Call | None) -> None:
+        self.mark.set_call(call.call if call else "")
+        self.word.setText(call.call if call else "No call yet")
+        self.sentence.setText(call.sentence if call else "")
+        self.sentence.setVisible(call is not None)
+        self.stands.setText(stands_on(call) if call else "")
+        self.stands.setVisible(call is not None)
+        self.reasons.show_call(call)
+        self.ledger.rows.set_rows(call.ledger if call else ())
+
+    def show_apart(self, found: TellApart | None, trouble: str = "") -> None:
+        """Shows which parts can be told apart."""
+        self.apart.show_found(found, trouble)
+
+    def _ask_trend(self) -> None:
+        self.trend_asked.emit("")
+
+
+def facts(look: EngineLook) -> str:
+    """What is known of an engine, in one quiet line."""
+    words = [look.family]
+    if look.car:
+        words.append(f"car {look.car}")
+    if look.build:
+        words.append(f"build {look.build}" + (f" of {columns.day(look.built_on)}" if look.built_on else ""))
+        words.append(f"{look.build_h:.1f} h")
+    words.extend((f"sump {look.sump}", f"oil: {look.oil}"))
+    return " · ".join(words)

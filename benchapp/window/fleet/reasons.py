@@ -1,0 +1,154 @@
+"""Why the call is what it is: one line a reason, each opening into where to look and what would change it."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QToolButton, QVBoxLayout, QWidget
+
+from benchapp.records import Call, Reason
+from benchapp.window import theme
+
+BASIS_WORDS = {
+    "own history": "this engine's own history",
+    "own ceiling": "this build's own ceiling",
+    "family": "engines of its family",
+    "none": "nothing but this sample",
+}
+
+NO_CALL = "No call yet. Enter a sample (Ctrl+2): the call is there as you type."
+
+
+def label(text: str, parent: QWidget, role: str = "") -> QLabel:
+    """A wrapped plain-text label; words from a file never become markup."""
+    made = QLabel(text, parent)
+    made.setTextFormat(Qt.TextFormat.PlainText)
+    made.setWordWrap(True)
+    made.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+    if role:
+        made.setProperty("role", role)
+    return made
+
+
+class ReasonLine(QFrame):
+    """One reason. Enter, Space or a click opens it; from there its trend is one step away."""
+
+    trend_asked = Signal(str)
+
+    def __init__(self, number: int, reason: Reason, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.reason = reason
+        gap = theme.current().gap_px
+        self.arrow = QToolButton(self)
+        self.arrow.setText(f"{number}  {reason.text}")
+        self.arrow.setProperty("role", "opener")
+        self.arrow.setCheckable(True)
+        self.arrow.setArrowType(Qt.ArrowType.RightArrow)
+        self.arrow.setAccessibleName(f"Reason {number}: {reason.text}")
+        self.arrow.setAccessibleDescription("Opens where to look and what would change the call")
+        self.arrow.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonIconOnly)
+        self.arrow.setFixedSize(theme.current().target_px, theme.current().target_px)
+        self.arrow.toggled.connect(self._open)
+        self.text = label(reason.text, self)
+        head = QHBoxLayout()
+        head.setSpacing(gap // 2)
+        head.addWidget(self.arrow, 0, Qt.AlignmentFlag.AlignTop)
+        head.addWidget(self.text, 1)
+        self.more = QWidget(self)
+        self._fill_more(gap)
+        self.more.setVisible(False)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addLayout(head)
+        column.addWidget(self.more)
+
+    def _fill_more(self, gap: int) -> None:
+        inside = QVBoxLayout(self.more)
+        inside.setContentsMargins(theme.current().target_px + gap // 2, 0, 0, gap)
+        inside.setSpacing(gap // 2)
+        reason = self.reason
+        if reason.probability is not None:
+            inside.addWidget(label(f"How sure: {reason.probability:.0%}.", self.more, "quiet"))
+        for head, text in (("Where to look", reason.look), ("What would change this call", reason.would_change)):
+            if text:
+                inside.addWidget(label(f"{head}: {text}", self.more))
+        if reason.source:
+            self.trend = QPushButton(f"Trend of {reason.source}", self.more)
+            self.trend.clicked.connect(self._ask_trend)
+            inside.addWidget(self.trend, 0, Qt.AlignmentFlag.AlignLeft)
+
+    def _open(self, is_open: bool) -> None:
+        self.arrow.setArrowType(Qt.ArrowType.DownArrow if is_open else Qt.ArrowType.RightArrow)
+        self.more.setVisible(is_open)
+
+    def _ask_trend(self) -> None:
+        self.trend_asked.emit(self.reason.source)
+
+    def mouseReleaseEvent(self, event) -> None:
+        if self.text.geometry().contains(event.position().toPoint()):
+            self.arrow.toggle()
+        super().mouseReleaseEvent(event)
+
+
+class ReasonList(QScrollArea):
+    """All that stands behind one call, strongest first."""
+
+    trend_asked = Signal(str)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWidgetResizable(True)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setAccessibleName("Bearing on")
+        self.lines: list[ReasonLine] = []
+        self.show_call(None)
+
+    def show_call(self, call: Call | None) -> None:
+        """Shows the reasons of a call; None: what to do to get one."""
+        body = QWidget()
+        column = QVBoxLayout(body)
+        gap = theme.current().gap_px
+        column.setContentsMargins(0, 0, gap, 0)
+        column.setSpacing(gap // 2)
+        self.lines = []
+        if call is None:
+            column.addWidget(label(NO_CALL, body, "quiet"))
+        else:
+            self._fill(body, column, call)
+        column.addStretch(1)
+        self.setWidget(body)
+
+    def _fill(self, body: QWidget, column: QVBoxLayout, call: Call) -> None:
+        if call.held:
+            column.addWidget(label(f"Held: {call.held}", body, "trouble"))
+        if call.superseded:
+            column.addWidget(label(f"Superseded: {call.superseded}", body, "trouble"))
+        column.addWidget(label("Bearing on", body, "head"))
+        for number, reason in enumerate(call.reasons, start=1):
+            line = ReasonLine(number, reason, body)
+            line.trend_asked.connect(self.trend_asked)
+            self.lines.append(line)
+            column.addWidget(line)
+        if not call.reasons:
+            column.addWidget(label("Nothing found that speaks against running.", body))
+        flips = tuple(f"{flip.what} at {flip.at}: {flip.call}" for flip in call.flips)
+        for head, lines in (
+            ("Before it goes out", call.before_out),
+            ("What could turn the call", flips),
+            ("Not known", call.unknowns),
+        ):
+            if lines:
+                column.addSpacing(theme.current().gap_px // 2)
+                column.addWidget(label(head, body, "head"))
+                for text in lines:
+                    column.addWidget(label(f"· {text}", body))
+
+
+def stands_on(call: Call) -> str:
+    """What the call stands on, in one quiet line."""
+    words = [f"Next sample after {call.next_sample_h:.1f} h", call.history]
+    words.append(f"judged against {BASIS_WORDS.get(call.basis, call.basis)}")
+    if call.severity is not None:
+        words.append(f"session severity × {call.severity:.2g}")
+    return " · ".join(filter(None, words))

@@ -1,0 +1,288 @@
+"""The fleet: which engines may run? One row an engine, the engine at hand below."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any, ClassVar
+
+from PySide6.QtCore import QByteArray, QEvent, QObject, Qt
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QSizePolicy,
+    QSplitter,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from benchapp.actions import looks
+from benchapp.actions.looks import FleetRow, TellApart
+from benchapp.problems import BenchProblem
+from benchapp.records import CALL_WORDS
+from benchapp.window import marks, settings, theme
+from benchapp.window.dialogs import forms
+from benchapp.window.fleet import columns
+from benchapp.window.fleet.detail import Detail
+from benchapp.window.fleet.empty import EmptyFleet
+from benchapp.window.tables import RowsModel, Table
+from benchapp.window.view import View
+
+
+class FleetView(View):
+    """See the module."""
+
+    title = "Fleet"
+    question = "Which engines may run?"
+    keys: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("Ctrl+F", "Filter the engines"),
+        ("Enter", "On an engine: its samples. On a sample: open it. On a part: change it in this build"),
+        ("Ctrl+T", "Trend of the engine at hand"),
+        ("Ctrl+Return", "New sample of the engine at hand"),
+    )
+    help_text = (
+        "One row an engine, with the call for its last sample and what it is bearing on. "
+        "Pick an engine to see why, its samples, its parts, its log and the metal lost so far."
+    )
+
+    def __init__(self, session, parent: QWidget | None = None) -> None:
+        super().__init__(session, parent)
+        self.table = Table(RowsModel(columns.FLEET, columns.fleet_key, columns.fleet_words), "Engines", self)
+        self.table.picked.connect(self._picked)
+        self.table.opened.connect(self._opened)
+        self.detail = Detail(self)
+        self.empty = EmptyFleet(self)
+        self._apart_for = ""
+        self._build()
+        self._connect()
+
+    def _build(self) -> None:
+        gap = theme.current().gap_px
+        self.split = QSplitter(Qt.Orientation.Vertical, self)
+        self.split.setChildrenCollapsible(False)
+        self.split.setHandleWidth(gap)
+        top = QWidget(self)
+        inner = QVBoxLayout(top)
+        inner.setContentsMargins(2 * gap, 0, 2 * gap, 0)
+        inner.addWidget(self.table)
+        self.split.addWidget(top)
+        self.split.addWidget(self.detail)
+        self.split.setStretchFactor(0, 1)
+        self.split.setStretchFactor(1, 1)
+        place = settings.settings().value("fleet/split")
+        if isinstance(place, QByteArray):
+            self.split.restoreState(place)
+        self.pages = QStackedWidget(self)
+        self.pages.addWidget(self.split)
+        self.pages.addWidget(self.empty)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, gap, 0, 0)
+        column.setSpacing(gap)
+        column.addLayout(self._head(gap))
+        column.addWidget(self.pages, 1)
+
+    def _head(self, gap: int) -> QHBoxLayout:
+        head = QLabel(self.question, self)
+        head.setProperty("role", "title")
+        self.counts = QLabel(self)
+        self.counts.setProperty("role", "quiet")
+        self.counts.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.filter = QLineEdit(self)
+        self.filter.setPlaceholderText("Filter the engines")
+        self.filter.setClearButtonEnabled(True)
+        self.filter.setAccessibleName("Filter the engines")
+        self.filter.setFixedWidth(round(240 * theme.current().scale))
+        self.filter.textChanged.connect(self._filter)
+        self.filter.installEventFilter(self)
+        self.add = QPushButton("Add engine…", self)
+        self.add.setAutoDefault(False)
+        row = QHBoxLayout()
+        row.setContentsMargins(2 * gap, 0, 2 * gap, 0)
+        row.setSpacing(2 * gap)
+        row.addWidget(head)
+        row.addWidget(self.counts, 1)
+        row.addWidget(self.filter)
+        row.addWidget(self.add)
+        return row
+
+    def _connect(self) -> None:
+        self.add.clicked.connect(self._add_engine)
+        self.empty.add_asked.connect(self._add_engine)
+        self.empty.load_asked.connect(self._load_workbook)
+        self.detail.sample_opened.connect(self.session.open_sample)
+        self.detail.new_sample_asked.connect(self._new_sample)
+        self.detail.trend_asked.connect(self._trend)
+        self.detail.sheet_asked.connect(self._sheet)
+        self.detail.part_opened.connect(self._part)
+        self.detail.samples.picked.connect(self._sample_picked)
+        self.split.splitterMoved.connect(self._split_moved)
+        self.session.engine_selected.connect(self._engine_selected)
+        theme.watch().changed.connect(self._look_changed)
+        for keys, method in (("Ctrl+F", self._to_filter), ("Ctrl+T", self._trend), ("Ctrl+Return", self._new_sample)):
+            shortcut = QShortcut(QKeySequence(keys), self)
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            shortcut.activated.connect(method)
+
+    # --- showing -----------------------------------------------------------------------------------------------------
+
+    def refresh(self, changed: Any | None) -> None:
+        if changed is None or changed.engines or changed.touches("engine", "build", "family", "material", "oil"):
+            self._apart_for = ""
+        self._show_rows()
+
+    def calls_arrived(self) -> None:
+        self._show_rows()
+
+    def _show_rows(self) -> None:
+        fleet = self.session.fleet
+        self.pages.setCurrentWidget(self.split if fleet.engines else self.empty)
+        self.filter.setVisible(bool(fleet.engines))
+        self.add.setVisible(bool(fleet.engines))
+        rows = looks.fleet_rows(fleet, self.session.calls, dt.datetime.now())  # noqa: DTZ005  (local, as entered)
+        self.table.rows.set_rows(rows)
+        self.counts.setText(counted(rows))
+        if not self.table.key():
+            self._pick_first(rows)
+        self._show_detail()
+
+    def _pick_first(self, rows: tuple[FleetRow, ...]) -> None:
+        wanted = self.session.selected_engine
+        if not (wanted and self.table.pick(wanted)) and rows and self.table.rows.rowCount():
+            self.table.setCurrentIndex(self.table.rows.index(0, 0))
+
+    def _show_detail(self) -> None:
+        engine, bench = self.table.key(), self.session.bench
+        if not engine or bench is None:
+            self.detail.show_engine(None, None)
+            return
+        calls = self.session.calls_of(engine)
+        look = looks.describe(self.session.fleet, engine, calls, bench.materials(), bench.families())
+        self.detail.show_engine(look, self._latest(engine))
+        self._ask_apart(engine)
+
+    def _latest(self, engine: str):
+        row = next((row for row in self.table.rows.shown() if row.engine == engine), None)
+        return row.call if row else None
+
+    def _ask_apart(self, engine: str) -> None:
+        if engine == self._apart_for:
+            return
+        self._apart_for = engine
+        self.detail.show_apart(None)
+        args = (self.session.fleet, engine, self.session.bench.materials())
+        self.session.background(apart_or_why, args, self._apart_found, kind="apart")
+
+    def _apart_found(self, answer: tuple[str, TellApart | None, str]) -> None:
+        engine, found, trouble = answer
+        if engine == self._apart_for:
+            self.detail.show_apart(found, trouble)
+
+    # --- what the person does ----------------------------------------------------------------------------------------
+
+    def _picked(self, engine: str) -> None:
+        self.session.select(engine)
+        self._show_detail()
+
+    def _opened(self, _engine: str) -> None:
+        self.detail.tabs.setCurrentWidget(self.detail.samples)
+        self.detail.samples.setFocus()
+        if not self.detail.samples.key() and self.detail.samples.rows.rowCount():
+            self.detail.samples.setCurrentIndex(self.detail.samples.rows.index(0, 0))
+
+    def _engine_selected(self, engine: str) -> None:
+        if engine and engine != self.table.key():
+            self.show_engine(engine)
+
+    def show_engine(self, engine: str, element: str = "") -> None:
+        if not self.table.pick(engine) and self.filter.text():
+            self.filter.clear()
+            self.table.pick(engine)
+
+    def _sample_picked(self, code: str) -> None:
+        if self.table.key():
+            self.session.select(self.table.key(), code)
+
+    def _filter(self, text: str) -> None:
+        self.table.rows.set_filter(text)
+        self.counts.setText(counted(self.table.rows.shown()))
+        if not self.table.key() and self.table.rows.rowCount():
+            self.table.setCurrentIndex(self.table.rows.index(0, 0))
+        self._show_detail()
+
+    def _to_filter(self) -> None:
+        self.filter.setFocus()
+        self.filter.selectAll()
+
+    def _add_engine(self) -> None:
+        forms.show(forms.ENGINE, self.session, self.window())
+
+    def _load_workbook(self) -> None:
+        load = getattr(self.window(), "load_workbook", None)
+        if load is not None:
+            load()
+
+    def _new_sample(self) -> None:
+        if self.table.key():
+            self.session.new_sample(self.table.key())
+
+    def _trend(self, source: str = "") -> None:
+        if self.table.key():
+            self.session.show_trend(self.table.key(), source)
+
+    def _sheet(self) -> None:
+        print_sheet = getattr(self.window(), "print_sheet", None)
+        if print_sheet is not None:
+            print_sheet()
+
+    def _part(self, part: str) -> None:
+        self.session.select(self.table.key())
+        forms.show(forms.PART, self.session, self.window(), part=part)
+
+    def export_table(self) -> None:
+        """Writes the engines as they stand in the table."""
+        from benchapp.window.dialogs.export import export_rows
+
+        export_rows(self.session, self.window(), "Fleet", self.table)
+
+    def focus_first(self) -> None:
+        (self.table if self.session.fleet.engines else self.empty.add).setFocus()
+
+    def _split_moved(self, _place: int, _index: int) -> None:
+        settings.keep("fleet/split", self.split.saveState())
+
+    def _look_changed(self) -> None:
+        self.filter.setFixedWidth(round(240 * theme.current().scale))
+        self._show_detail()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Enter or Down in the filter goes to the engines, Esc empties it."""
+        if watched is self.filter and isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
+            if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Down):
+                self.table.setFocus()
+                return True
+            if event.key() == Qt.Key.Key_Escape and self.filter.text():
+                self.filter.clear()
+                return True
+        return super().eventFilter(watched, event)
+
+
+def apart_or_why(fleet, engine: str, materials) -> tuple[str, TellApart | None, str]:
+    """What can be told apart in an engine, or why that cannot be said (a pure function for the background)."""
+    try:
+        found = looks.tell_apart_engine(fleet, engine, materials)
+    except BenchProblem as problem:
+        return engine, None, f"{problem.what} {problem.means} {problem.do}"
+    return engine, found, "" if found else "No build yet: add one (menu Bench) and its parts are shown here."
+
+
+def counted(rows: tuple[FleetRow, ...]) -> str:
+    """How many engines have which call, gravest first, mark and word."""
+    words = [columns.call_word(row) for row in rows]
+    parts = [f"{marks.words(call)} {words.count(call)}" for call in reversed(CALL_WORDS) if call in words]
+    none = words.count("")
+    if none:
+        parts.append(f"no call {none}")
+    return "    ".join(parts)
