@@ -47,8 +47,14 @@ def unit_of(measurand: str) -> str:
 
 
 _OTHER_MEASURANDS: tuple[tuple[str, str], ...] = (
-    (r"(kv|k\.?v\.?|kin(ematic|\.)? ?visc(osity|\.)?|visc(osity|\.)?|vis|v) ?(@|at)? ?40 ?(°|deg\.?)? ?c?( cst)?", "KV40"),
-    (r"(kv|k\.?v\.?|kin(ematic|\.)? ?visc(osity|\.)?|visc(osity|\.)?|vis|v) ?(@|at)? ?100 ?(°|deg\.?)? ?c?( cst)?", "KV100"),
+    (
+        r"(kv|k\.?v\.?|kin(ematic|\.)? ?visc(osity|\.)?|visc(osity|\.)?|vis|v) ?(@|at)? ?40 ?(°|deg\.?)? ?c?( cst)?",
+        "KV40",
+    ),
+    (
+        r"(kv|k\.?v\.?|kin(ematic|\.)? ?visc(osity|\.)?|visc(osity|\.)?|vis|v) ?(@|at)? ?100 ?(°|deg\.?)? ?c?( cst)?",
+        "KV100",
+    ),
     (r"(40 ?(°|deg\.?)? ?c) (kv|kin(ematic|\.)? ?visc(osity|\.)?|visc(osity|\.)?)", "KV40"),
     (r"(100 ?(°|deg\.?)? ?c) (kv|kin(ematic|\.)? ?visc(osity|\.)?|visc(osity|\.)?)", "KV100"),
     (r"t\.?b\.?n\.?|(total )?base (number|no\.?)|bn", "TBN"),
@@ -92,7 +98,9 @@ _ROLES: tuple[tuple[str, str], ...] = (
 _ROLE = tuple((re.compile(pattern), role) for pattern, role in _ROLES)
 
 _ERROR_WORD = r"(?:±|\+ ?/ ?-|\+-|std\.? ?dev\.?|st\.? ?dev\.?|stdev|s\.d\.|sd|rsd|%rsd|% rsd|rsd ?%|err(?:or)?\.?|uncert(?:ainty|\.)?|[123] ?(?:sigma|σ)|sigma|σ|cv|cv ?%|%cv)"  # fmt: skip
-_ERROR_BEHIND = re.compile(rf"(.*?)(?:[ _\-./(]+{_ERROR_WORD}|±|\+ ?/ ?-)\)?( ?\(?[123] ?(?:sigma|σ|s|sd)\)?)?", re.IGNORECASE)
+_ERROR_BEHIND = re.compile(
+    rf"(.*?)(?:[ _\-./(]+{_ERROR_WORD}|±|\+ ?/ ?-)\)?( ?\(?[123] ?(?:sigma|σ|s|sd)\)?)?", re.IGNORECASE
+)
 _ERROR_BEFORE = re.compile(rf"{_ERROR_WORD}[ _\-.]*(?:of )?(.+)", re.IGNORECASE)
 _ERROR_ALONE = re.compile(rf"{_ERROR_WORD}( ?\(?[123] ?(sigma|σ|s|sd)\)?)?", re.IGNORECASE)
 _MEAN_BEHIND = re.compile(r"(.+?)[ _\-.]+\(?(?:mean|avg|average|x̄|ave)\.?\)?", re.IGNORECASE)
@@ -139,7 +147,12 @@ def classify(text: str) -> Header:
     found = _measurand(name, unit)
     if found is not None:
         return found
-    for pattern, role in ((_ERROR_BEHIND, "error"), (_ERROR_BEFORE, "error"), (_MEAN_BEHIND, "mean"), (_MEAN_BEFORE, "mean")):
+    for pattern, role in (
+        (_ERROR_BEHIND, "error"),
+        (_ERROR_BEFORE, "error"),
+        (_MEAN_BEHIND, "mean"),
+        (_MEAN_BEFORE, "mean"),
+    ):
         for candidate in (name, head):
             match = pattern.fullmatch(candidate)
             if match and match[1].strip():
@@ -181,7 +194,17 @@ def _split_unit(head: str) -> tuple[str, str]:
         if units.is_unit(inside) and inside.lower() != "nm":
             name, other = _split_unit(rest)
             return (name, inside) if not other else (rest, inside)
-        if _WAVELENGTH.fullmatch(inside) or inside.lower() in ("r", "a", "radial", "axial", "icp", "rde", "xrf", "wear", "oes"):
+        if _WAVELENGTH.fullmatch(inside) or inside.lower() in (
+            "r",
+            "a",
+            "radial",
+            "axial",
+            "icp",
+            "rde",
+            "xrf",
+            "wear",
+            "oes",
+        ):
             return _split_unit(f"{rest} {inside}" if _WAVELENGTH.fullmatch(inside) else rest)
         if inside in _BY_SYMBOL or inside.lower() in _BY_NAME:
             name, unit = _split_unit(rest)
@@ -222,12 +245,12 @@ def _measurand(name: str, unit: str) -> Header | None:
             symbol, wavelength = _element(match[1]), match[2]
             if not symbol and match[1][-1:] in "IiR":
                 symbol = _element(match[1].rstrip("I"))
-    if not symbol and " " in name or "-" in name:
+    if (not symbol and " " in name) or "-" in name:
         first, _, rest = name.replace("-", " ").partition(" ")
         rest = rest.strip("()[] ")
-        if (_element(first) and _element(rest) == _element(first)) or (len(first) > 2 and rest.lower() in ("content", "wear", "conc", "concentration")):
-            symbol = _element(first)
-        elif _element(first) and _LINE.fullmatch(f"{first} {rest}"):
+        if (_element(first) and _element(rest) == _element(first)) or (
+            len(first) > 2 and rest.lower() in ("content", "wear", "conc", "concentration")
+        ) or (_element(first) and _LINE.fullmatch(f"{first} {rest}")):
             symbol = _element(first)
     if not symbol:
         match = _XRF_LINE.fullmatch(name)

@@ -31,7 +31,9 @@ class Grid:
 
     def place(self, i: int, j: int) -> tuple[int, int]:
         """Row and column as the person's sheet shows them."""
-        return (self.first_row + j, self.first_column + i) if self.turned else (self.first_row + i, self.first_column + j)
+        return (
+            (self.first_row + j, self.first_column + i) if self.turned else (self.first_row + i, self.first_column + j)
+        )
 
     def kind(self, i: int, j: int) -> str:
         letters = self.kinds[i] if i < len(self.kinds) else ""
@@ -122,7 +124,9 @@ def _best_row(grid: Grid, known: dict[str, object], limit: int = _LOOK_DOWN) -> 
         roles = {h.role for h in heads}
         if "element" in roles and "value" in roles:
             return i, 99.0, True
-        names = {(h.measurand, h.replicate) for h in heads if h.role in ("reading", "mean") and (h.measurand or h.problem)}
+        names = {
+            (h.measurand, h.replicate) for h in heads if h.role in ("reading", "mean") and (h.measurand or h.problem)
+        }
         score = float(len(names)) + sum(1 for c in filled if c in known and not c[0].isdigit())
         if score and ("sample" in roles or not filled[0]):
             score += 0.5
@@ -162,7 +166,11 @@ def _columns(grid: Grid, shape: str, header: int, mapping: PasteMapping) -> Layo
         for i in (header - 1, header - 2, *sorted(unit_rows)):
             text = " ".join(grid.rows[i][j].split()) if 0 <= i < len(grid.rows) else ""
             found = classify(text) if text else UNKNOWN
-            if found.role not in ("unknown", "unit", "error", "value") and not found.measurand and not units.is_unit(text):
+            if (
+                found.role not in ("unknown", "unit", "error", "value")
+                and not found.measurand
+                and not units.is_unit(text)
+            ):
                 labels[j], heads[j] = text, found
                 break
     notices: list[str] = []
@@ -173,17 +181,25 @@ def _columns(grid: Grid, shape: str, header: int, mapping: PasteMapping) -> Layo
         seen[label] += 1
         for i, what in unit_rows.items():
             cell = grid.rows[i][j].strip()
-            if what == "unit" and cell and units.is_unit(cell) and not head.unit and head.role in ("reading", "mean", "error"):
-                head = _with_unit(head, cell.strip("[](){} "))  # noqa: PLW2901
+            if (
+                what == "unit"
+                and cell
+                and units.is_unit(cell)
+                and not head.unit
+                and head.role in ("reading", "mean", "error")
+            ):
+                head = _with_unit(head, cell.strip("[](){} "))
             elif what == "error" and headers.classify(cell).role == "error":
-                head = replace(head, role="error")  # noqa: PLW2901
+                head = replace(head, role="error")
         if head.role == "error" and not head.measurand:
-            head = replace(head, measurand=last.measurand)  # noqa: PLW2901
+            head = replace(head, measurand=last.measurand)
         columns.append(_ruled(Column(j, label, head, seen[label]), mapping, notices))
         if columns[-1].role in ("reading", "mean"):
             last = columns[-1].head
     for rule in mapping.columns:
-        if rule.role != "ignore" and not any((c.label, c.occurrence) == (rule.header, rule.occurrence) for c in columns):
+        if rule.role != "ignore" and not any(
+            (c.label, c.occurrence) == (rule.header, rule.occurrence) for c in columns
+        ):
             notices.append(f"The remembered column “{rule.header}” is not in this table.")
     return Layout(grid, shape, header, tuple(columns), frozenset(unit_rows), first_data, tuple(notices))
 
@@ -224,6 +240,9 @@ def _unit_row(grid: Grid, i: int, heads: list[Header]) -> str:
         return "error" if all(classify(c).role == "error" for c in cells if c) else "unit"
     if len(filled) * 2 >= len(under) and all(headers.is_wavelength(c) for c in filled):
         others = [grid.rows[i][j].strip() for j, h in enumerate(heads) if h.role == "sample"]
-        if all(not c or classify(c).role in ("wavelength", "unit") or c.lower() in ("nm", "wavelength", "line") for c in others):
+        if all(
+            not c or classify(c).role in ("wavelength", "unit") or c.lower() in ("nm", "wavelength", "line")
+            for c in others
+        ):
             return "wavelength"
     return ""

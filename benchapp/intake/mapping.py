@@ -44,7 +44,9 @@ class PasteMapping:
                 return rule
         return None
 
-    def with_column(self, header: str, role: str, measurand: str = "", unit: str = "", occurrence: int = 1) -> PasteMapping:
+    def with_column(
+        self, header: str, role: str, measurand: str = "", unit: str = "", occurrence: int = 1
+    ) -> PasteMapping:
         """The same mapping with one column settled by the person."""
         if role not in ROLES:
             raise ValueError(f"unknown role {role!r}")

@@ -72,7 +72,11 @@ def _as_number(digits: str, decimal: str) -> float | None:
         if group in whole and " " in whole:
             return None
         pieces = whole.split(group if group in whole else " ")
-        if not 1 <= len(pieces[0]) <= 3 or any(len(p) != 3 for p in pieces[1:]) or not all(map(_PLAIN.fullmatch, pieces)):
+        if (
+            not 1 <= len(pieces[0]) <= 3
+            or any(len(p) != 3 for p in pieces[1:])
+            or not all(map(_PLAIN.fullmatch, pieces))
+        ):
             return None
         if pieces[0].startswith("0"):
             return None
@@ -147,7 +151,9 @@ def parse_number(text: str, decimal: str = "", mixed: bool = False) -> Parsed:
     if lower in _BELOW_WORDS:
         return Parsed(qualifier="<")
     if lower in _OVER_WORDS:
-        return Parsed(problem=f"“{cell}” is a word, not a number: the instrument was out of range. Dilute and repeat, or write > and its upper limit")
+        return Parsed(
+            problem=f"“{cell}” is a word, not a number: the instrument was out of range. Dilute and repeat, or write > and its upper limit"
+        )
     if cell.startswith(("=", "@")):
         return Parsed(problem="a formula is not computed here: paste its value")
     qualifier, rest = _qualifier(cell)
@@ -175,7 +181,9 @@ def parse_number(text: str, decimal: str = "", mixed: bool = False) -> Parsed:
     return Parsed(value=value, qualifier=qualifier, mark=mark, unit=unit)
 
 
-_QUALIFIER = re.compile(r"(<=|=<|≤|<|>=|=>|≥|>|nd\b|n\.d\.|bdl\b|not detected\b)\s*[(<]?\s*<?\s*(.*)", re.IGNORECASE | re.DOTALL)
+_QUALIFIER = re.compile(
+    r"(<=|=<|≤|<|>=|=>|≥|>|nd\b|n\.d\.|bdl\b|not detected\b)\s*[(<]?\s*<?\s*(.*)", re.IGNORECASE | re.DOTALL
+)
 
 
 def _qualifier(cell: str) -> tuple[str, str]:
@@ -221,7 +229,11 @@ def _behind(cell: str, behind: str) -> tuple[str, str, str]:
         if letter == "E" and not match[3]:
             return "", "", f"“{cell}” is not a number"
         if letter == "U":
-            return "", "", f"“{cell}”: U may mean “not detected at this limit”. Write < before the number, or remove the U"
+            return (
+                "",
+                "",
+                f"“{cell}”: U may mean “not detected at this limit”. Write < before the number, or remove the U",
+            )
         if letter[0] not in _NOT_A_MARK and letter != "C":
             return letter, "", ""
     star = re.fullmatch(r"\s*([a-zA-Zµμ%/°².³ ]+?[a-zA-Z%²³])\s*(\*{0,3})", behind)

@@ -17,7 +17,9 @@ from benchapp.intake.table import ERROR, FORMULA
 from benchapp.problems import BenchProblem
 
 _MACRO_PARTS = re.compile(r"vbaproject|macrosheets|(^|/)basic/|(^|/)scripts/|activex", re.IGNORECASE)
-_LINK_PARTS = re.compile(r"(^|/)externallinks/|(^|/)connections\.xml|(^|/)querytables/|oleobject|embeddings/", re.IGNORECASE)
+_LINK_PARTS = re.compile(
+    r"(^|/)externallinks/|(^|/)connections\.xml|(^|/)querytables/|oleobject|embeddings/", re.IGNORECASE
+)
 _XML_PART = re.compile(r"\.(xml|rels)$", re.IGNORECASE)
 
 
@@ -52,7 +54,16 @@ def check_zip(data: bytes, name: str) -> Package:
     """Check an xlsx or ods package. Raises BenchProblem for macros, external links, entities, bombs and damage."""
     try:
         parts = _unpack(data, name)
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError, ValueError, UnicodeError):
+    except (
+        zipfile.BadZipFile,
+        zlib.error,
+        EOFError,
+        OSError,
+        NotImplementedError,
+        RuntimeError,
+        ValueError,
+        UnicodeError,
+    ):
         raise damaged(name) from None
     for part in parts:
         if _MACRO_PARTS.search(part):
@@ -66,7 +77,9 @@ def check_zip(data: bytes, name: str) -> Package:
         raise refused(name, "holds macros")
     if "xl/workbook.xml" in parts:
         return Package("xlsx", _repack(parts), _odd_cells_xlsx(parts, name))
-    if "content.xml" in parts and b"opendocument.spreadsheet" in parts.get("mimetype", parts.get("META-INF/manifest.xml", b"")):
+    if "content.xml" in parts and b"opendocument.spreadsheet" in parts.get(
+        "mimetype", parts.get("META-INF/manifest.xml", b"")
+    ):
         return Package("ods", _repack(parts), _odd_cells_ods(parts, name))
     if any(part.endswith("workbook.bin") for part in parts):
         raise refused(name, "is a binary workbook (xlsb)")

@@ -189,7 +189,9 @@ def _nothing_found(table: RawTable, mapping: PasteMapping) -> PasteResult:
         reason = "no column or row names an element (Fe, Iron, …) or another measurand: copy the header, too"
     problem = Problem(table.first_row, "", 0, "", reason)
     area = _area(table)
-    return PasteResult((), (problem,), (), (), mapping, _area=area, _row_roles={r: "note" for r in range(area[0], area[2])})
+    return PasteResult(
+        (), (problem,), (), (), mapping, _area=area, _row_roles=dict.fromkeys(range(area[0], area[2]), "note")
+    )
 
 
 def _area(table: RawTable) -> tuple[int, int, int, int]:
@@ -344,7 +346,9 @@ class _Reader:
             return settled[0]
         if len(candidates) > 1:
             named = [c for c in candidates if "sample" in c.label.lower() and "lab" not in c.label.lower()]
-            strong = [c for c in named if re.fullmatch(r"sample( ?(id|code|no\.?|number|nr\.?|#))?", c.label.lower())] or named
+            strong = [
+                c for c in named if re.fullmatch(r"sample( ?(id|code|no\.?|number|nr\.?|#))?", c.label.lower())
+            ] or named
             if len(strong) == 1:
                 return strong[0]
             if len({tuple(self.grid.rows[i][c.j] for i in self.data_rows()) for c in candidates}) > 1:
@@ -357,16 +361,24 @@ class _Reader:
         before = [
             c
             for c in layout.columns
-            if c.role == "unknown" and c.j < min(readings, default=0) and any(self.grid.rows[i][c.j].strip() for i in self.data_rows())
+            if c.role == "unknown"
+            and c.j < min(readings, default=0)
+            and any(self.grid.rows[i][c.j].strip() for i in self.data_rows())
         ]
         if len(before) == 1:
             name = f"“{before[0].label}”" if before[0].label else "without a head"
             number = self.grid.place(layout.header, before[0].j)
             where = f"row {number[0]}" if self.grid.turned else f"column {number[1]}"
-            self.notices.append(f"The {'row' if self.grid.turned else 'column'} {name} ({where}) is read as the sample code.")
+            self.notices.append(
+                f"The {'row' if self.grid.turned else 'column'} {name} ({where}) is read as the sample code."
+            )
             return before[0]
         if self.grid.turned and not before:
-            above = [c for c in layout.columns if c.role == "unknown" and any(self.grid.rows[i][c.j].strip() for i in self.data_rows())]
+            above = [
+                c
+                for c in layout.columns
+                if c.role == "unknown" and any(self.grid.rows[i][c.j].strip() for i in self.data_rows())
+            ]
             if len(above) == 1:
                 return above[0]
         self.problem(layout.header, 0, "no column is known to hold the sample codes: name one “Sample”")
@@ -404,7 +416,11 @@ class _Reader:
             if measurand and len(columns) > 1:
                 heads = ", ".join(f"“{c.label}”" for c in columns)
                 for c in columns:
-                    self.problem(self.layout.header, c.j, f"{len(columns)} columns for {measurand} ({heads}): keep one, set the others to ignore")
+                    self.problem(
+                        self.layout.header,
+                        c.j,
+                        f"{len(columns)} columns for {measurand} ({heads}): keep one, set the others to ignore",
+                    )
                 continue
             for c in columns:
                 if c.head.problem:
@@ -427,9 +443,11 @@ class _Reader:
                 self.leave_column(c, "set to ignore")
             elif c.role == "sample" and c is not self.sample_column and self.sample_column is not None:
                 self.leave_column(c, "another code, not the sample code")
-            elif c.role == "kind" and c is not self.kind_column:
-                self.leave_column(c, "not a result")
-            elif c.role in ("element", "value", "unit", "wavelength") and self.layout.shape != "long" and c is not self.sample_column:
+            elif (c.role == "kind" and c is not self.kind_column) or (
+                c.role in ("element", "value", "unit", "wavelength")
+                and self.layout.shape != "long"
+                and c is not self.sample_column
+            ):
                 self.leave_column(c, "not a result")
             elif c.role == "unknown" and c is not self.sample_column:
                 filled = any(self.grid.rows[i][c.j].strip() for i in self.data_rows())
@@ -443,7 +461,9 @@ class _Reader:
         assert self.sample_column is not None
         grid, layout = self.grid, self.layout
         head_row = [c.strip() for c in grid.rows[layout.header]]
-        reads = [c.j for c in self.reading_columns] or [c.j for c in layout.columns if c.role in ("reading", "mean", "value")]
+        reads = [c.j for c in self.reading_columns] or [
+            c.j for c in layout.columns if c.role in ("reading", "mean", "value")
+        ]
         texts = [c.j for c in layout.columns if c.j not in reads and c.role not in ("error", "mean", "reading")]
         codes = {grid.rows[i][self.sample_column.j].strip() for i in self.data_rows()}
         rows: list[_Row] = []
@@ -465,7 +485,11 @@ class _Reader:
                 self.leave_row(i, said or label, rowkinds.REASONS[kind])
                 continue
             if kind == "?":
-                self.problem(i, kind_j, f"“{cells[kind_j].strip()}” is not known as a kind of row: sample, check, blank or calibration?")
+                self.problem(
+                    i,
+                    kind_j,
+                    f"“{cells[kind_j].strip()}” is not known as a kind of row: sample, check, blank or calibration?",
+                )
                 self.row_roles[i] = "samples"
                 continue
             if kind != rowkinds.SAMPLE:
@@ -474,7 +498,9 @@ class _Reader:
                 continue
             if not has_reading:
                 if label or any(cells[j].strip() for j in texts):
-                    self.leave_row(i, label or next(cells[j].strip() for j in texts if cells[j].strip()), "no readings in this row")
+                    self.leave_row(
+                        i, label or next(cells[j].strip() for j in texts if cells[j].strip()), "no readings in this row"
+                    )
                     if label:
                         last_code = label
                 else:
@@ -483,7 +509,9 @@ class _Reader:
             self.row_roles[i] = "samples"
             if not label:
                 if last_code and rep_j >= 0 and cells[rep_j].strip():
-                    self.notices.append(f"Row {grid.place(i, 0)[0]} has no code: its replicate mark puts it under {last_code}.")
+                    self.notices.append(
+                        f"Row {grid.place(i, 0)[0]} has no code: its replicate mark puts it under {last_code}."
+                    )
                     label = last_code
                 elif any(not _is_missing(cells[j]) for j in reads):
                     self.problem(i, s, "readings without a sample code")
@@ -498,7 +526,9 @@ class _Reader:
                 rows.append(_Row(i, label, rowkinds.SAMPLE, replicate, last_code))
         return rows
 
-    def row_kind(self, i: int, label: str, codes: set[str], texts: list[int], kind_j: int, rep_j: int) -> tuple[str, str]:
+    def row_kind(
+        self, i: int, label: str, codes: set[str], texts: list[int], kind_j: int, rep_j: int
+    ) -> tuple[str, str]:
         """Kind of a row and the text that says so."""
         cells = self.grid.rows[i]
         if self.grid.kind(i, self.sample_column.j if self.sample_column else 0) == TYPED and label:
@@ -535,28 +565,44 @@ class _Reader:
         if kind == TYPED:
             return label
         if kind == DATE:
-            self.problem(i, j, "the spreadsheet turned this sample code into a date: type the code as it is on the bottle")
+            self.problem(
+                i, j, "the spreadsheet turned this sample code into a date: type the code as it is on the bottle"
+            )
             return ""
         if kind == FORMULA:
-            self.problem(i, j, "a formula without a stored value: open the file in a spreadsheet, save it, and paste again")
+            self.problem(
+                i, j, "a formula without a stored value: open the file in a spreadsheet, save it, and paste again"
+            )
             return ""
         if kind in (ERROR, FLAG):
             self.problem(i, j, "this is not a sample code: type the code as it is on the bottle")
             return ""
         if kind == NUMBER:
             if not label.isdigit() or len(label) > 15:
-                self.problem(i, j, "the spreadsheet turned this sample code into a number: type the code as it is on the bottle")
+                self.problem(
+                    i, j, "the spreadsheet turned this sample code into a number: type the code as it is on the bottle"
+                )
                 return ""
-            self.notices.append("Sample codes are stored as numbers in the sheet: zeros in front (00123) or an E (171E2) would be lost. Check them.")
+            self.notices.append(
+                "Sample codes are stored as numbers in the sheet: zeros in front (00123) or an E (171E2) would be lost. Check them."
+            )
             return label
         if label[0] in "=@" or label.startswith(("+=", "-=")):
             self.problem(i, j, "a formula is not computed here: type the code as it is on the bottle")
             return ""
         if ("+" in label or "." in label or "," in label) and _SCIENTIFIC.fullmatch(label):
-            self.problem(i, j, "a spreadsheet seems to have turned this sample code into a number: type the code as it is on the bottle")
+            self.problem(
+                i,
+                j,
+                "a spreadsheet seems to have turned this sample code into a number: type the code as it is on the bottle",
+            )
             return ""
         if _DATE_LIKE.fullmatch(label):
-            self.problem(i, j, "a spreadsheet seems to have turned this sample code into a date: type the code as it is on the bottle")
+            self.problem(
+                i,
+                j,
+                "a spreadsheet seems to have turned this sample code into a date: type the code as it is on the bottle",
+            )
             return ""
         return label
 
@@ -565,8 +611,7 @@ class _Reader:
         if rep_j >= 0:
             text = self.grid.rows[i][rep_j].strip().lstrip("#").strip()
             if text:
-                if text.endswith(".0"):
-                    text = text[:-2]
+                text = text.removesuffix(".0")
                 match = re.fullmatch(r"(?:rep(?:licate)?\.? ?|burn ?|run ?)?([0-9]{1,3}|[a-h])", text.lower())
                 if match is None or match[1] == "0":
                     self.problem(i, rep_j, "not a replicate number")
@@ -597,14 +642,20 @@ class _Reader:
                 (row,) = group
                 number = _suffix_number(row)
                 if row.replicate < -1 and number != 1:
-                    self.notices.append(f"{row.label} is taken as replicate {number} of {code}, though no other replicate is in the table.")
+                    self.notices.append(
+                        f"{row.label} is taken as replicate {number} of {code}, though no other replicate is in the table."
+                    )
                 settled.append(row._replace(replicate=max(number, 1)))
                 continue
             numbers = Counter(_suffix_number(r) for r in group)
             for row in group:
                 number = _suffix_number(row)
                 if number == 0:
-                    self.problem(row.i, s, f"{len(group)} rows for {code}, and this one has no replicate mark (add #1, #2, … or a column “Rep”)")
+                    self.problem(
+                        row.i,
+                        s,
+                        f"{len(group)} rows for {code}, and this one has no replicate mark (add #1, #2, … or a column “Rep”)",
+                    )
                 elif numbers[number] > 1:
                     self.problem(row.i, s, f"{numbers[number]} rows for {code} with the replicate mark {number}")
                 else:
@@ -646,7 +697,9 @@ class _Reader:
             cached = self.cache.get(text)
             found = cached if cached is not None else self.cache.setdefault(text, parse_number(text, *self.decimal))
         elif kind == FORMULA:
-            found = Parsed(problem="a formula without a stored value: open the file in a spreadsheet, save it, and paste again")
+            found = Parsed(
+                problem="a formula without a stored value: open the file in a spreadsheet, save it, and paste again"
+            )
         elif kind == DATE:
             found = Parsed(problem="the spreadsheet turned this number into a date: type the number")
         else:
@@ -671,7 +724,13 @@ class _Reader:
         head, j = column.head, column.j
         measurand, unit = head.measurand, headers.unit_of(head.measurand)
         factor, offset = units.conversion(head.unit, unit) or (1.0, 0.0) if head.unit else (1.0, 0.0)
-        plain = self.decimal.sign == "." and not self.decimal.mixed and factor == 1.0 and offset == 0.0 and not self.grid.kinds
+        plain = (
+            self.decimal.sign == "."
+            and not self.decimal.mixed
+            and factor == 1.0
+            and offset == 0.0
+            and not self.grid.kinds
+        )
         largest = LARGEST.get(unit, 1e9)
         across, turned = head.replicate, self.grid.turned
         grid_rows, first_row, first_column = self.grid.rows, self.grid.first_row, self.grid.first_column
@@ -679,7 +738,7 @@ class _Reader:
         for i, code, _, replicate, _ in samples:
             text = grid_rows[i][j]
             if across:
-                replicate = across if replicate == 1 else (replicate - 1) * 100 + across  # noqa: PLW2901
+                replicate = across if replicate == 1 else (replicate - 1) * 100 + across
             place = (first_row + j, first_column + i) if turned else (first_row + i, first_column + j)
             if plain and fullmatch(text) and (value := float(text)) <= largest:
                 add(make((code, measurand, value, unit, "", replicate, "", *place)))
@@ -700,7 +759,9 @@ class _Reader:
         if written:
             conversion = units.conversion(written, kept)
             if conversion is None:
-                self.problem(i, j, headers.unit_problem(measurand, written) or f"“{written}” cannot be converted to {kept}")
+                self.problem(
+                    i, j, headers.unit_problem(measurand, written) or f"“{written}” cannot be converted to {kept}"
+                )
                 return None
             found = found._replace(value=units.convert(found.value, *conversion))
         if found.value is not None and not found.value <= min(largest, LARGEST.get(kept, 1e9)):
@@ -721,8 +782,18 @@ class _Reader:
         place = self.grid.place(row.i, j)
         self.checks.append(
             CheckReading(
-                place[0], place[1], row.label, row.kind, measurand, found.value, headers.unit_of(measurand), found.qualifier,
-                found.mark, rowkinds.expected_ppm(row.label), self.text_of(row.i, "instrument"), self.moment_of(row.i, "date"),
+                place[0],
+                place[1],
+                row.label,
+                row.kind,
+                measurand,
+                found.value,
+                headers.unit_of(measurand),
+                found.qualifier,
+                found.mark,
+                rowkinds.expected_ppm(row.label),
+                self.text_of(row.i, "instrument"),
+                self.moment_of(row.i, "date"),
             )  # fmt: skip
         )
 
@@ -737,7 +808,9 @@ class _Reader:
         values = self.layout.of_role("value")
         if len(values) > 1:
             for c in values:
-                self.problem(self.layout.header, c.j, f"{len(values)} columns of values: keep one, set the others to ignore")
+                self.problem(
+                    self.layout.header, c.j, f"{len(values)} columns of values: keep one, set the others to ignore"
+                )
             return
         self.used.add(value.j)
         found: list[tuple[_Row, str, str]] = []
@@ -762,10 +835,14 @@ class _Reader:
             if not unit and headers.unit_of(head.measurand):
                 bare.add(head.measurand)
             if head.replicate and row.replicate == 0:
-                row = row._replace(replicate=head.replicate)  # noqa: PLW2901
+                row = row._replace(replicate=head.replicate)
             found.append((row, head.measurand, unit))
         if bare:
-            self.notices.append(f"No unit is given for {', '.join(sorted(bare))}: read as " + " or ".join(sorted({headers.unit_of(m) for m in bare})) + ".")
+            self.notices.append(
+                f"No unit is given for {', '.join(sorted(bare))}: read as "
+                + " or ".join(sorted({headers.unit_of(m) for m in bare}))
+                + "."
+            )
         count = Counter((r.code, m, max(r.replicate, 1)) for r, m, _ in found if r.kind == rowkinds.SAMPLE)
         for row, measurand, unit in found:
             if row.kind != rowkinds.SAMPLE:
@@ -773,12 +850,23 @@ class _Reader:
                 continue
             times = count[(row.code, measurand, max(row.replicate, 1))]
             if times > 1:
-                self.problem(row.i, value.j, f"{times} rows for {measurand} of {row.code} without different replicate marks")
+                self.problem(
+                    row.i, value.j, f"{times} rows for {measurand} of {row.code} without different replicate marks"
+                )
                 continue
             parsed = self.typed(row.i, value.j, measurand, unit)
             if parsed is not None:
                 self.taken.append(
-                    TakenReading(row.code, measurand, parsed.value, headers.unit_of(measurand), parsed.qualifier, max(row.replicate, 1), parsed.mark, *self.grid.place(row.i, value.j))  # fmt: skip
+                    TakenReading(
+                        row.code,
+                        measurand,
+                        parsed.value,
+                        headers.unit_of(measurand),
+                        parsed.qualifier,
+                        max(row.replicate, 1),
+                        parsed.mark,
+                        *self.grid.place(row.i, value.j),
+                    )  # fmt: skip
                 )
 
     # --- what else the export says ---
@@ -815,7 +903,9 @@ class _Reader:
             text = f"{text} {clock}" if clock else text
         found = parse_moment(text, day_first=self.day_first.get(columns[0].j))
         if found is None:
-            self.notices.append(f"“{columns[0].label}”: some dates can be read two ways or not at all, they are not taken over.")
+            self.notices.append(
+                f"“{columns[0].label}”: some dates can be read two ways or not at all, they are not taken over."
+            )
         return found
 
     def read_facts(self, rows: list[_Row]) -> tuple[SampleFacts, ...]:

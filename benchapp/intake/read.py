@@ -28,7 +28,9 @@ def read_bytes(data: bytes, name: str = "", sheet: str | None = None) -> RawTabl
     text, encoding = decode(data)
     table = read_text(text, name)
     if encoding in ("cp1252", "latin-1"):
-        return replace(table, notes=(*table.notes, "Not UTF-8: read as Windows-1252. Check letters with accents and µ."))
+        return replace(
+            table, notes=(*table.notes, "Not UTF-8: read as Windows-1252. Check letters with accents and µ.")
+        )
     return table
 
 

@@ -34,14 +34,16 @@ _LABELS = (
         rf"(cal|cals|calib|calib\.|calibration|calibrate|standardi[sz]ation|cal[ _-]?(std|standard|point|check)|std|stds|standard|standards|s\.t\.d\.|high std|low std|wear[ _-]?metal std){_NUMBER}{_ORDER}")),
 )  # fmt: skip
 _KINDS = {
-    "sample": "rd read reading readings sample samples smp smpl unk unknown s u routine normal measurement meas run".split(),
-    "calibration": "cl cal calib calibration std standard standardization standardisation c".split(),
+    "sample": ["rd", "read", "reading", "readings", "sample", "samples", "smp", "smpl", "unk", "unknown", "s", "u", "routine", "normal", "measurement", "meas", "run"],
+    "calibration": ["cl", "cal", "calib", "calibration", "std", "standard", "standardization", "standardisation", "c"],
     "check": ["ck", "chk", "check", "qc", "ccv", "icv", "control", "cs", "ctl", "drift", "check standard", "check std"],
-    "blank": "bl bk blk blank zero b".split(),
+    "blank": ["bl", "bk", "blk", "blank", "zero", "b"],
     "summary": ["avg", "mean", "average", "sd", "rsd", "%rsd", "std dev", "stdev", "summary", "total"],
 }
 _BY_WORD = {word: kind for kind, words in _KINDS.items() for word in words}
-_SUFFIX = re.compile(r"(.+?)[ _\-:/]+\(?(mean|avg\.?|average|%? ?rsd ?%?|std\.? ?dev\.?|stdev|st\.? ?dev\.?)\)?", re.IGNORECASE)
+_SUFFIX = re.compile(
+    r"(.+?)[ _\-:/]+\(?(mean|avg\.?|average|%? ?rsd ?%?|std\.? ?dev\.?|stdev|st\.? ?dev\.?)\)?", re.IGNORECASE
+)
 _WEAK_SUFFIX = re.compile(r"(.+?)[ _\-:/]+\(?(s\.?d\.?|min|max|range|median|total|sum|cv ?%?|ave)\)?", re.IGNORECASE)
 _EXPECTED = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?(?:ppm|mg/kg)", re.IGNORECASE)
 
