@@ -1,0 +1,1 @@
+"""Trends: what is this engine doing?"""

@@ -1,0 +1,449 @@
+"""The plot: lines against hours with ceiling and expected band, above it a lane of calls and a lane of events.
+
+Takes a `Series` and shows it; asks nobody, computes nothing but where things go on the screen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QPointF, Qt, Signal
+from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen
+from PySide6.QtWidgets import QApplication, QVBoxLayout, QWidget
+
+from benchapp.actions import series as data
+from benchapp.window import theme
+from benchapp.window.trend import arrays, looks, words
+
+LANES = {"calls": 2.0, "oil": 1.0, "events": 0.0}
+OIL_EVENTS = ("fill", "top-up")
+DENSE = 600
+"""Points of a line from which on its dashes and heavy pen are given up."""
+
+
+@dataclass(slots=True)
+class _Drawn:
+    """What is on the plot for one line. `entries` are the indices of the points that can be drawn [m]."""
+
+    line: data.Line
+    style: looks.Style
+    x: arrays.Floats
+    y: arrays.Floats
+    entries: np.ndarray
+    inside: pg.PlotCurveItem
+    across: pg.PlotCurveItem
+    full: pg.ScatterPlotItem
+    hollow: pg.ScatterPlotItem
+
+
+class TrendPlot(QWidget):
+    """See the module."""
+
+    hovered = Signal(str, int)
+    """The pointer is on this entry of this line; ('', -1) when it leaves."""
+    clicked = Signal(str, int)
+    event_hovered = Signal(str)
+    """The pointer is on a call or an event: what it says."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.graphics = pg.GraphicsLayoutWidget(self)
+        self.graphics.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.graphics.setAccessibleName("Plot")
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAccessibleName("Plot: arrow keys walk from sample to sample")
+        column = QVBoxLayout(self)
+        column.setContentsMargins(3, 3, 3, 3)
+        column.addWidget(self.graphics)
+        self.series = data.Series("", "", data.PPM)
+        self.front = ""
+        self.across_instruments = False
+        self.dots = 1.0
+        """Dots of the picture for one on the screen: pens are given in dots."""
+        self._styles: dict[str, looks.Style] = {}
+        self._drawn: dict[str, _Drawn] = {}
+        self._extras: list = []
+        self._picked: tuple[str, int] = ("", -1)
+        self._make_plots()
+        self.restyle()
+
+    # --- making -------------------------------------------------------------------------------------------------------
+
+    def _pen(self, colour: str | QColor, width: float, dash: tuple[int, ...] = ()) -> QPen:
+        made = QPen(QColor(colour), width * self.dots)
+        made.setCosmetic(True)
+        made.setCapStyle(Qt.PenCapStyle.FlatCap)
+        if dash:
+            made.setDashPattern(list(dash))
+        return made
+
+    def _make_plots(self) -> None:
+        self.lane = self.graphics.addPlot(row=0, col=0)
+        self.main = self.graphics.addPlot(row=1, col=0)
+        for plot in (self.lane, self.main):
+            plot.setMenuEnabled(False)
+            plot.hideButtons()
+        self.lane.setXLink(self.main)
+        self.lane.setMouseEnabled(x=True, y=False)
+        self.main.setMouseEnabled(x=True, y=False)
+        self.lane.setYRange(-0.55, 2.5, padding=0)
+        self.lane.hideAxis("bottom")
+        self.lane.getAxis("left").setTicks([[(place, word) for word, place in LANES.items()]])
+        for name in ("left", "bottom"):
+            self.main.getAxis(name).enableAutoSIPrefix(False)
+        self._cursor = pg.InfiniteLine(angle=90, movable=False)
+        self._ring = pg.ScatterPlotItem(pxMode=True)
+        self.main.addItem(self._cursor, ignoreBounds=True)
+        self.main.addItem(self._ring, ignoreBounds=True)
+        self._tag = pg.TextItem("", anchor=(0, 1))
+        self.main.addItem(self._tag, ignoreBounds=True)
+        self._tag.setZValue(80)
+        self._cursor.setZValue(-5)
+        self._ring.setZValue(60)
+
+    def restyle(self) -> None:
+        """Takes the colours and sizes of the theme in force."""
+        look = theme.current()
+        self.graphics.setBackground(QColor(look.paper))
+        font = QFont(QApplication.font())
+        font.setPointSizeF(look.points * 0.95)
+        metrics_px = round(look.points * 1.9)
+        for plot in (self.lane, self.main):
+            for name in ("left", "bottom"):
+                axis = plot.getAxis(name)
+                axis.setPen(self._pen(look.line, look.line_px))
+                axis.setTextPen(QColor(look.ink))
+                axis.setTickFont(font)
+                axis.setStyle(tickLength=-6, tickTextOffset=6)
+            plot.getAxis("left").setWidth(round(metrics_px * 4.6))
+        self.lane.setFixedHeight(round(metrics_px * 4.4))
+        self.main.getAxis("bottom").setHeight(round(metrics_px * 2.5))
+        self.main.showGrid(x=True, y=True, alpha=0.10 if look.name == "sunlight" else 0.18)
+        self._cursor.setPen(self._pen(look.quiet, 1, (2, 3)))
+        self.show_series(self.series, self._styles, self.front, keep_range=True)
+
+    # --- showing ------------------------------------------------------------------------------------------------------
+
+    def show_series(
+        self, series: data.Series, styles: dict[str, looks.Style], front: str, *, keep_range: bool = False
+    ) -> None:
+        """Shows a series in place of what was there; `front` is the line whose ceiling and band are drawn."""
+        picked = self._picked
+        self._clear()
+        self.series, self._styles, self.front = series, dict(styles), front
+        for line in series.lines:
+            self._draw_line(line)
+        self._draw_front()
+        self._draw_marks()
+        self._label()
+        if not keep_range:
+            self.show_all()
+        self.mark(*picked)
+
+    def set_front(self, name: str) -> None:
+        """Brings a line to the front: heavier, with its ceiling, band and intervals."""
+        if name != self.front:
+            self.show_series(self.series, self._styles, name, keep_range=True)
+            self._fit_y()
+
+    def set_across_instruments(self, across: bool) -> None:
+        """Joins readings of different instruments as read, or keeps them apart."""
+        self.across_instruments = across
+        self.show_series(self.series, self._styles, self.front, keep_range=True)
+
+    def _clear(self) -> None:
+        for drawn in self._drawn.values():
+            for item in (drawn.inside, drawn.across, drawn.full, drawn.hollow):
+                self.main.removeItem(item)
+        for plot, item in self._extras:
+            plot.removeItem(item)
+        self._drawn, self._extras = {}, []
+
+    def _add(self, item, plot=None, z: float = 0.0, bounds: bool = True):
+        plot = plot or self.main
+        item.setZValue(z)
+        plot.addItem(item, ignoreBounds=not bounds)
+        self._extras.append((plot, item))
+        return item
+
+    def _draw_line(self, line: data.Line) -> None:
+        style = self._styles.get(line.name, looks.Style(0))
+        front = line.name == self.front
+        x, y = arrays.floats(line.x), arrays.floats(line.y)
+        keep = arrays.drawn(x, y)
+        inside, across = arrays.joined(line.apart, keep, across_instruments=self.across_instruments)
+        entries = np.flatnonzero(keep)
+        hollow = np.array(line.hollow, dtype=bool)[keep] if line.hollow else np.zeros(0, dtype=bool)
+        x, y = x[keep], y[keep]
+        z, dense = 20.0 if front else 10.0, bool(x.size > DENSE)
+        curves = [
+            pg.PlotCurveItem(x, y, connect=how, pen=style.pen(front, faint, dense, self.dots), skipFiniteCheck=True)
+            for how, faint in ((inside, False), (across, True))
+        ]
+        size = looks.symbol_px() * (1.25 if front else 1.0)
+        scatters = []
+        for which, brush in ((~hollow, QBrush(style.colour)), (hollow, QBrush(QColor(theme.current().paper)))):
+            scatters.append(self._scatter(x[which], y[which], entries[which], style, brush, size))
+        for item in (*curves, *scatters):
+            item.setZValue(z)
+            self.main.addItem(item)
+        self._drawn[line.name] = _Drawn(line, style, x, y, entries, *curves, *scatters)
+
+    def _scatter(self, x, y, entries, style, brush, size) -> pg.ScatterPlotItem:
+        item = pg.ScatterPlotItem(
+            x=x,
+            y=y,
+            data=entries,
+            symbol=style.symbol,
+            size=size,
+            pen=self._pen(style.colour, 1.6 * theme.current().scale),
+            brush=brush,
+            hoverable=True,
+            tip=None,
+            useCache=self.dots == 1.0,
+        )
+        item.sigHovered.connect(self._hover)
+        item.sigClicked.connect(self._click)
+        return item
+
+    def _draw_front(self) -> None:
+        drawn = self._drawn.get(self.front)
+        if drawn is None:
+            return
+        self._draw_band(drawn)
+        self._draw_intervals(drawn)
+        self._draw_ceiling(drawn.line)
+
+    def _draw_band(self, drawn: _Drawn) -> None:
+        """What was expected, filled and edged; never across a rebuild."""
+        line = drawn.line
+        x, low, high = (arrays.floats(column) for column in (line.x, line.band_low, line.band_high))
+        keep = arrays.drawn(x, low, high)
+        for span in self.series.spans:
+            inside = keep & np.array([build == span.build for build in line.builds], dtype=bool)
+            if not inside.any():
+                continue
+            xs, lows, highs = x[inside], low[inside], high[inside]
+            if xs.size == 1 or xs[-1] <= xs[0]:
+                half = max(span.end - span.start, 1.0) * 0.012
+                xs, lows, highs = np.array([xs[0] - half, xs[0] + half]), lows[[0, 0]], highs[[0, 0]]
+            edge = self._pen(theme.current().predicted, 1.5)
+            curves = [self._add(pg.PlotCurveItem(xs, ys, pen=edge), z=-9) for ys in (lows, highs)]
+            colour = QColor(theme.current().predicted)
+            colour.setAlphaF(0.35)
+            self._add(pg.FillBetweenItem(*curves, brush=QBrush(colour)), z=-10)
+
+    def _draw_intervals(self, drawn: _Drawn) -> None:
+        line = drawn.line
+        low, high = arrays.floats(line.low)[drawn.entries], arrays.floats(line.high)[drawn.entries]
+        known = arrays.drawn(low, high)
+        if not known.any():
+            return
+        x, y = drawn.x[known], drawn.y[known]
+        below, above = np.maximum(y - low[known], 0.0), np.maximum(high[known] - y, 0.0)
+        pen = self._pen(drawn.style.colour, 1.5 * theme.current().scale)
+        self._add(pg.ErrorBarItem(x=x, y=y, top=above, bottom=below, beam=0.0, pen=pen), z=12)
+
+    def _ceilings(self, line: data.Line) -> list[tuple[data.Span, float]]:
+        """The last ceiling known in each build [ppm]."""
+        found = []
+        for span in self.series.spans:
+            known = [c for c, b in zip(line.ceiling, line.builds, strict=True) if b == span.build and c is not None]
+            if known:
+                found.append((span, known[-1]))
+        return found
+
+    def _draw_ceiling(self, line: data.Line) -> None:
+        look = theme.current()
+        for span, ceiling in self._ceilings(line):
+            ends = np.array([span.start, max(span.end, span.start + 0.1)]), np.array([ceiling, ceiling])
+            self._add(
+                pg.PlotCurveItem(*ends, pen=self._pen(look.ceiling, 2.2 * look.scale, (7, 4))), z=-4, bounds=False
+            )
+            text = pg.TextItem(f"ceiling {line.name} {words.number(ceiling)} ppm", color=look.ceiling, anchor=(0, 1))
+            text.setFont(_font(0.9))
+            text.setPos(span.start, ceiling)
+            self._add(text, z=50, bounds=False)
+
+    def _draw_marks(self) -> None:
+        look, series = theme.current(), self.series
+        size = look.mark_px * 0.82
+        spots = [
+            {
+                "pos": (mark.x, LANES["calls"]),
+                "symbol": looks.CALLS.get(mark.call, looks.EVENTS["hold"]),
+                "brush": QBrush(QColor(look.call_colour(mark.call))),
+                "data": f"{mark.call}: sample {mark.sample}. {mark.sentence}",
+            }
+            for mark in series.calls
+        ]
+        rows = _rows(series.events)
+        spots += [
+            {
+                "pos": (event.x, row),
+                "symbol": looks.EVENTS[event.kind],
+                "brush": QBrush(QColor(look.trouble if event.kind == "hold" else look.ink)),
+                "data": f"{event.text} ({event.x:.1f} h)",
+            }
+            for event, row in zip(series.events, rows, strict=True)
+        ]
+        if spots:
+            item = pg.ScatterPlotItem(
+                spots=spots, size=size, pen=pg.mkPen(None), hoverable=True, tip=None, useCache=self.dots == 1.0
+            )
+            item.sigHovered.connect(self._hover_mark)
+            self._add(item, self.lane, z=5)
+        for event in series.events:
+            if event.kind in ("fill", "instrument", "change", "rebuild"):
+                self._hairline(event)
+
+    def _hairline(self, event: data.Event) -> None:
+        look = theme.current()
+        heavy = event.kind == "rebuild"
+        pen = self._pen(look.line if heavy else look.quiet, 2.0 * look.scale if heavy else 1.0, () if heavy else (1, 4))
+        line = pg.InfiniteLine(event.x, angle=90, movable=False, pen=pen)
+        self._add(line, z=-8, bounds=False)
+
+    def _label(self) -> None:
+        look = theme.current()
+        style = {"color": look.ink, "font-size": f"{look.points:.1f}pt"}
+        self.main.setLabel("left", words.axis_words(self.series), **style)
+        self.main.setLabel("bottom", words.hours_words(self.series), **style)
+
+    # --- range --------------------------------------------------------------------------------------------------------
+
+    def show_all(self) -> None:
+        """The whole build (or engine) and everything on it."""
+        spans = self.series.spans
+        start, end = (spans[0].start, max(spans[-1].end, spans[0].start + 1.0)) if spans else (0.0, 1.0)
+        self.main.setXRange(start, end, padding=0.03)
+        self._fit_y()
+
+    def _fit_y(self) -> None:
+        columns = [drawn.y for drawn in self._drawn.values()]
+        drawn = self._drawn.get(self.front)
+        ceiling = None
+        if drawn is not None:
+            columns += [arrays.floats(drawn.line.high), arrays.floats(drawn.line.band_high)]
+            ceiling = max([value for _, value in self._ceilings(drawn.line)], default=None)
+        low = min([float(column.min()) for column in columns[: len(self._drawn)] if column.size] + [0.0])
+        self.main.setYRange(low, arrays.top_of(columns, ceiling), padding=0.02)
+
+    def zoom(self, factor: float) -> None:
+        """Closer (below 1) or farther (above 1) round the picked point, or the middle."""
+        name, entry = self._picked
+        centre = None
+        if name in self._drawn:
+            centre = QPointF(self._drawn[name].line.x[entry] or 0.0, 0.0)
+        self.main.getViewBox().scaleBy(x=factor, center=centre)
+
+    # --- the picked point ---------------------------------------------------------------------------------------------
+
+    def entries(self, name: str) -> np.ndarray:
+        """Indices of the entries of a line that are on the plot, in order."""
+        return self._drawn[name].entries if name in self._drawn else np.zeros(0, dtype=np.int64)
+
+    def mark(self, name: str, entry: int) -> None:
+        """Rings an entry and stands the cursor on it; ('', -1) takes both away."""
+        drawn = self._drawn.get(name)
+        here = drawn is not None and entry in drawn.entries
+        for item in (self._cursor, self._ring, self._tag):
+            item.setVisible(here)
+        self._picked = (name, entry) if here else ("", -1)
+        if not here:
+            return
+        x, y = float(drawn.line.x[entry]), float(drawn.line.y[entry])
+        self._cursor.setPos(x)
+        ring = self._pen(theme.current().ink, 2.0 * theme.current().scale)
+        self._ring.setData(
+            x=np.array([x]), y=np.array([y]), size=looks.symbol_px() * 2.2, pen=ring, brush=QBrush(), symbol="o"
+        )
+        self._bring_into_view(x)
+        self._say_beside(x, y, words.tag_words(drawn.line, entry))
+
+    def _say_beside(self, x: float, y: float, text: str) -> None:
+        """A small card beside a point, on the side where there is room."""
+        look = theme.current()
+        (left, right), (low, high) = self.main.viewRange()
+        self._tag.setText(text, color=look.ink)
+        self._tag.setFont(_font(0.95))
+        self._tag.fill, self._tag.border = QBrush(QColor(look.paper)), self._pen(look.line, 1.0)
+        self._tag.setAnchor((1.06 if x > (left + right) / 2 else -0.06, -0.25 if y > (low + high) / 2 else 1.25))
+        self._tag.setPos(x, y)
+        self._tag.setVisible(True)
+
+    def _bring_into_view(self, x: float) -> None:
+        left, right = self.main.viewRange()[0]
+        if not left <= x <= right:
+            half = (right - left) / 2
+            self.main.setXRange(x - half, x + half, padding=0)
+
+    @property
+    def picked(self) -> tuple[str, int]:
+        """Line and entry with the ring, or ('', -1)."""
+        return self._picked
+
+    def scene_pos(self, name: str, entry: int) -> QPointF:
+        """Where an entry is on the plot, in pixels of `graphics`."""
+        line = self._drawn[name].line
+        point = self.main.getViewBox().mapViewToScene(QPointF(float(line.x[entry]), float(line.y[entry])))
+        return QPointF(self.graphics.mapFromScene(point))
+
+    # --- pointer ------------------------------------------------------------------------------------------------------
+
+    def _name_of(self, scatter) -> str:
+        for name, drawn in self._drawn.items():
+            if scatter in (drawn.full, drawn.hollow):
+                return name
+        return ""
+
+    def _hover(self, scatter, points, _event) -> None:
+        if len(points):
+            self.hovered.emit(self._name_of(scatter), int(points[0].data()))
+        else:
+            self.hovered.emit("", -1)
+
+    def _click(self, scatter, points, _event) -> None:
+        if len(points):
+            self.clicked.emit(self._name_of(scatter), int(points[0].data()))
+
+    def _hover_mark(self, _scatter, points, _event) -> None:
+        text = "\n".join(str(point.data()) for point in points)
+        if text:
+            self._say_beside(float(points[0].pos().x()), self.main.viewRange()[1][1], text)
+        self.event_hovered.emit(text)
+
+    def focusInEvent(self, event) -> None:
+        super().focusInEvent(event)
+        self.update()
+
+    def focusOutEvent(self, event) -> None:
+        super().focusOutEvent(event)
+        self.update()
+
+    def paintEvent(self, _event) -> None:
+        """The edge says where the keyboard is."""
+        painter = QPainter(self)
+        look = theme.current()
+        painter.setPen(QPen(QColor(look.accent if self.hasFocus() else look.grid), 2 * look.line_px))
+        painter.drawRect(self.rect())
+        painter.end()
+
+
+def _rows(events: tuple[data.Event, ...]) -> list[float]:
+    """Height of each event in the lane: those of one hour stand one below the other, or they would hide each other."""
+    seen: dict[tuple[float, bool], int] = {}
+    rows = []
+    for event in events:
+        oil = event.kind in OIL_EVENTS
+        place = seen.get((event.x, oil), 0)
+        seen[(event.x, oil)] = place + 1
+        rows.append(LANES["oil" if oil else "events"] + (0.0, -0.32, 0.32)[place % 3])
+    return rows
+
+
+def _font(share: float) -> QFont:
+    made = QFont(QApplication.font())
+    made.setPointSizeF(theme.current().points * share)
+    return made

@@ -1,0 +1,595 @@
+"""The Trends view: what is this engine doing? Readings and wear rates of one engine against its hours."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from pathlib import Path
+from typing import Any, ClassVar
+
+from PySide6.QtCore import QEvent, QObject, QSize, Qt
+from PySide6.QtGui import QFontMetrics, QKeyEvent
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QHBoxLayout,
+    QLabel,
+    QListWidget,
+    QListWidgetItem,
+    QPushButton,
+    QSplitter,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from benchapp.actions import sample as sample_verbs
+from benchapp.actions import series as data
+from benchapp.problems import BenchProblem
+from benchapp.sheet import export
+from benchapp.window import marks, theme
+from benchapp.window.trend import looks, picture, words
+from benchapp.window.trend.plot import TrendPlot
+from benchapp.window.view import View
+
+PICTURES = "Picture (*.png);;Drawing (*.svg)"
+TABLES = "CSV table (*.csv);;Workbook (*.xlsx)"
+SHOWN_AT_FIRST = 3
+ROOM_FOR_KEY = 13.5
+"""Type up to this size [pt] leaves room for the key below the list from the start."""
+
+KEY = (
+    "Filled mark: a value. Hollow mark: below what the instrument sees. "
+    "Thin dots: on to the next fill. Heavy line: the one in front, with its ceiling (dashed), what was expected "
+    "(filled band) and its interval (bars)."
+)
+MARKS_KEY = "▼ fill   ✚ top-up   ◆ change   ✖ filter cut   ● looked inside   ▬ leak-down   ⧓ other instrument   ■ held"
+CALLS_KEY = "   ".join(marks.words(call) for call in looks.CALLS)
+
+
+class TrendView(View):
+    """See the module. The list beside the plot is its legend: tick what to show, the current line is in front."""
+
+    title: ClassVar[str] = "Trends"
+    question: ClassVar[str] = "What is this engine doing?"
+    keys: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("Left, Right", "In the plot or the list: the sample before, the sample after"),
+        ("Home, End", "In the plot: the first sample, the last sample"),
+        ("Up, Down", "Another line to the front"),
+        ("Space", "In the list: show or hide a line"),
+        ("Return", "Open the sample in sample entry"),
+        ("+, -, 0", "In the plot: closer, farther, show all"),
+        ("Ctrl+E", "Write what is shown as a table"),
+        ("Ctrl+Shift+E", "Write the plot as a picture"),
+    )
+    help_text: ClassVar[str] = (
+        "The plot shows one engine against its running hours. Tick lines in the list; the current one is in front and "
+        "has its ceiling, what was expected and its interval. Point at a mark to read it, click it to open its sample. "
+        "Readings of different instruments are joined only when you say so: another instrument is not a trend."
+    )
+
+    def __init__(self, session, parent: QWidget | None = None) -> None:
+        super().__init__(session, parent)
+        self._slots: dict[str, dict[str, int]] = {kind: {} for kind in data.KINDS}
+        self._shown: dict[str, list[str]] = {}
+        self._entered: dict[str, str] = {}
+        self._behind = False
+        self._filling = False
+        self.series = data.Series("", "", data.PPM)
+        self._make_head()
+        self._make_side()
+        self._make_body()
+        self._lay_out()
+        session.engine_selected.connect(self._engine_selected)
+        theme.watch().changed.connect(self._restyle)
+        self._restyle()
+
+    # --- making -------------------------------------------------------------------------------------------------------
+
+    def _make_head(self) -> None:
+        self.engine_box = self._box("Engine", "Which engine", self._engine_picked)
+        self.build_box = self._box("Build", "Between which rebuilds", self._build_picked)
+        self.kind_box = self._box("Show", "What to show: readings, or rates of wear", self._kind_picked)
+        for kind, said in words.KIND_WORDS.items():
+            self.kind_box.addItem(said, kind)
+        self.join_box = QCheckBox("&Join instruments", self)
+        self.join_box.setToolTip("Draw a line from one instrument's reading to another's, as read")
+        self.join_box.toggled.connect(self._join_toggled)
+        self.all_button = self._button("Show &all", "The whole build and everything on it (0)", self.show_all)
+        self.picture_button = self._button("&Picture", "Write the plot as PNG or SVG (Ctrl+Shift+E)", self.save_picture)
+        self.picture_button.setShortcut("Ctrl+Shift+E")
+        self.table_button = self._button("&Table", "Write what is shown as CSV or xlsx (Ctrl+E)", self.export_table)
+
+    def _box(self, name: str, why: str, picked) -> QComboBox:
+        box = QComboBox(self)
+        box.setAccessibleName(name)
+        box.setToolTip(why)
+        box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        box.setMinimumContentsLength(9)
+        box.activated.connect(picked)
+        return box
+
+    def _button(self, text: str, why: str, slot) -> QPushButton:
+        button = QPushButton(text, self)
+        button.setToolTip(why)
+        button.clicked.connect(slot)
+        return button
+
+    def _make_side(self) -> None:
+        self.list = QListWidget(self)
+        self.list.setAccessibleName("Lines")
+        self.list.setToolTip("Tick what to show; the current line is in front")
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.list.setTextElideMode(Qt.TextElideMode.ElideRight)
+        self.list.itemChanged.connect(self._ticked)
+        self.list.currentItemChanged.connect(self._front_changed)
+        self.list.installEventFilter(self)
+        self.key_label = QLabel("\n".join((KEY, MARKS_KEY, CALLS_KEY)), self)
+        self.key_label.setWordWrap(True)
+        self.key_label.setProperty("role", "quiet")
+        self.key_button = QPushButton("&Key", self)
+        self.key_button.setCheckable(True)
+        self.key_button.setToolTip("What the marks mean")
+        self.key_button.toggled.connect(self.key_label.setVisible)
+        self.key_button.setChecked(theme.current().points <= ROOM_FOR_KEY)
+        self.key_label.setVisible(self.key_button.isChecked())
+
+    def _make_body(self) -> None:
+        self.plot = TrendPlot(self)
+        self.plot.hovered.connect(self._pointed_at)
+        self.plot.clicked.connect(self._clicked)
+        self.plot.event_hovered.connect(self._pointed_at_event)
+        self.plot.installEventFilter(self)
+        self.empty_head, self.empty = QLabel(self), QLabel(self)
+        self.empty_head.setProperty("role", "head")
+        for label in (self.empty_head, self.empty):
+            label.setTextFormat(Qt.TextFormat.PlainText)
+            label.setWordWrap(True)
+            label.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.empty_button = QPushButton("Enter a &sample", self)
+        self.empty_button.clicked.connect(self._new_sample)
+        page = QWidget(self)
+        column = QVBoxLayout(page)
+        column.addStretch(2)
+        column.addWidget(self.empty_head)
+        column.addWidget(self.empty)
+        column.addSpacing(theme.current().gap_px)
+        column.addWidget(self.empty_button, 0, Qt.AlignmentFlag.AlignHCenter)
+        column.addStretch(3)
+        self.stack = QStackedWidget(self)
+        self.stack.addWidget(self.plot)
+        self.stack.addWidget(page)
+        self.words = QLabel(self)
+        self.words.setTextFormat(Qt.TextFormat.PlainText)
+        self.words.setWordWrap(True)
+        self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.words.setAccessibleName("The point at hand")
+        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.open_button = self._button(
+            "&Open sample", "Open the sample of this point in sample entry", self.open_picked
+        )
+
+    def _lay_out(self) -> None:
+        gap = theme.current().gap_px
+        head = QHBoxLayout()
+        for said, box in (("&Engine", self.engine_box), ("&Build", self.build_box), ("Sho&w", self.kind_box)):
+            label = QLabel(said, self)
+            label.setBuddy(box)
+            head.addWidget(label)
+            head.addWidget(box, 2)
+            head.addSpacing(gap)
+        head.addStretch(3)
+        head.addWidget(self.all_button)
+        side = QWidget(self)
+        column = QVBoxLayout(side)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.list, 1)
+        column.addWidget(self.join_box)
+        out = QHBoxLayout()
+        for button in (self.key_button, self.picture_button, self.table_button):
+            out.addWidget(button)
+        column.addLayout(out)
+        column.addWidget(self.key_label)
+        foot = QHBoxLayout()
+        foot.addWidget(self.words, 1)
+        foot.addWidget(self.open_button, 0, Qt.AlignmentFlag.AlignTop)
+        right = QWidget(self)
+        body = QVBoxLayout(right)
+        body.setContentsMargins(0, 0, 0, 0)
+        body.addWidget(self.stack, 1)
+        body.addLayout(foot)
+        self.splitter = QSplitter(self)
+        self.splitter.addWidget(side)
+        self.splitter.addWidget(right)
+        self.splitter.setStretchFactor(1, 1)
+        self.splitter.setChildrenCollapsible(False)
+        self.splitter.setSizes([round(theme.current().points * 27), 10_000])
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(gap, gap, gap, gap)
+        whole.addLayout(head)
+        whole.addWidget(self.splitter, 1)
+        order: tuple[QWidget, ...] = (self.engine_box, self.build_box, self.kind_box, self.all_button, self.list)
+        order += (self.join_box, self.key_button, self.picture_button, self.table_button, self.plot, self.open_button)
+        for first, second in pairwise(order):
+            QWidget.setTabOrder(first, second)
+
+    def _restyle(self) -> None:
+        look = theme.current()
+        mark = QSize(round(look.mark_px * 2.4), look.mark_px)
+        self.list.setIconSize(mark)
+        self.list.setMinimumWidth(round(look.points * 22))
+        self.list.setMaximumWidth(round(look.points * 40))
+        self.words.setFixedHeight(4 * QFontMetrics(self.font()).lineSpacing() + 2)
+        self.plot.restyle()
+        self._redress_list()
+
+    # --- what the window tells ----------------------------------------------------------------------------------------
+
+    def refresh(self, changed: Any | None) -> None:
+        """Reads anew what an action touched; a view in the back waits until it is shown."""
+        if changed is not None and not self._concerns(changed):
+            return
+        self._entered = {}
+        if changed is None:
+            self._shown = {}
+        if self.isVisible() or changed is None:
+            self._fill_engines()
+        else:
+            self._behind = True
+
+    def _concerns(self, changed: Any) -> bool:
+        known = [self.engine_box.itemData(i) for i in range(self.engine_box.count())]
+        return (
+            self.engine in changed.engines
+            or changed.touches("engine", "family", "material", "oil", "instrument", "check run")
+            or any(engine not in known for engine in changed.engines)
+        )
+
+    def calls_arrived(self) -> None:
+        """Rates, bands and ceilings are new."""
+        self._fill_lines()
+
+    def showEvent(self, event) -> None:
+        super().showEvent(event)
+        if self._behind:
+            self._behind = False
+            self._fill_engines()
+
+    def focus_first(self) -> None:
+        (self.list if self.list.count() else self.engine_box).setFocus()
+
+    def show_engine(self, engine: str, element: str = "") -> None:
+        """Shows this engine; with `element` (an element or a source) that line alone, in front."""
+        self._fill_engines(engine)
+        if not element:
+            return
+        for kind in (data.SOURCE_RATE, data.PPM, data.ELEMENT_RATE):
+            found = self.session.look(data.choices, engine, self.build, kind) or ()
+            if element in [choice.name for choice in found]:
+                self.kind_box.setCurrentIndex(self.kind_box.findData(kind))
+                self._shown[kind] = [element]
+                self._fill_lines(element)
+                return
+
+    def show_sample(self, code: str) -> None:
+        """Rings this sample on the line in front."""
+        for line in self.series.lines:
+            if line.name == self.plot.front:
+                for entry in self.plot.entries(line.name):
+                    if line.samples[entry].code == code:
+                        self._pick(line.name, int(entry))
+
+    # --- engine, build, kind ------------------------------------------------------------------------------------------
+
+    @property
+    def engine(self) -> str:
+        return self.engine_box.currentData() or ""
+
+    @property
+    def build(self) -> str:
+        return self.build_box.currentData() or ""
+
+    @property
+    def kind(self) -> str:
+        return self.kind_box.currentData()
+
+    def _fill_engines(self, wanted: str = "") -> None:
+        wanted = wanted or self.session.selected_engine or self.engine
+        self.engine_box.clear()
+        for engine in self.session.fleet.engines:
+            self.engine_box.addItem(f"{engine.name}, {engine.car}" if engine.car else engine.name, engine.name)
+        self.engine_box.setCurrentIndex(max(0, self.engine_box.findData(wanted)))
+        self._fill_builds()
+
+    def _fill_builds(self, keep: bool = True) -> None:
+        wanted = self.build if keep else ""
+        numbers = self.session.look(data.builds_of, self.engine) or ()
+        self.build_box.clear()
+        for number in reversed(numbers):
+            self.build_box.addItem(f"{number} (now)" if number == numbers[-1] else number, number)
+        if len(numbers) > 1:
+            self.build_box.addItem(words.ALL_WORDS, data.ALL_BUILDS)
+        self.build_box.setCurrentIndex(max(0, self.build_box.findData(wanted)))
+        self._fill_lines()
+
+    def _engine_selected(self, engine: str) -> None:
+        if engine and engine != self.engine and self.isVisible():
+            self._fill_engines(engine)
+        elif engine != self.engine:
+            self._behind = True
+
+    def _engine_picked(self, _index: int) -> None:
+        self._fill_builds(keep=False)
+        self.session.select(self.engine)
+
+    def _build_picked(self, _index: int) -> None:
+        self._fill_lines()
+
+    def _kind_picked(self, _index: int) -> None:
+        self._fill_lines()
+
+    def _join_toggled(self, joined: bool) -> None:
+        self.plot.set_across_instruments(joined)
+
+    # --- lines --------------------------------------------------------------------------------------------------------
+
+    def _fill_lines(self, front: str = "") -> None:
+        """The list of lines that could be shown, those shown ticked, then the plot."""
+        found = self.session.look(data.choices, self.engine, self.build, self.kind) or ()
+        names = [choice.name for choice in found]
+        shown = [name for name in self._shown.get(self.kind, []) if name in names] or names[:SHOWN_AT_FIRST]
+        front = front if front in names else self._front_of(shown, names)
+        self._filling = True
+        self.list.clear()
+        for choice in found:
+            item = QListWidgetItem(choice.name)
+            item.setData(Qt.ItemDataRole.UserRole, choice.name)
+            item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
+            item.setCheckState(Qt.CheckState.Checked if choice.name in shown else Qt.CheckState.Unchecked)
+            self.list.addItem(item)
+            if choice.name == front:
+                self.list.setCurrentItem(item)
+        self._filling = False
+        self._show(shown, front)
+
+    def _front_of(self, shown: list[str], names: list[str]) -> str:
+        if self.plot.front in shown:
+            return self.plot.front
+        return (shown or names or [""])[0]
+
+    def _ticked(self, item: QListWidgetItem) -> None:
+        if self._filling:
+            return
+        shown = self._ticked_names()
+        name = item.data(Qt.ItemDataRole.UserRole)
+        self._shown[self.kind] = shown
+        if name in shown:
+            self.list.setCurrentItem(item)
+        self._show(shown, name if name in shown else self._front_of(shown, shown), keep_range=True)
+
+    def _ticked_names(self) -> list[str]:
+        items = (self.list.item(row) for row in range(self.list.count()))
+        return [i.data(Qt.ItemDataRole.UserRole) for i in items if i.checkState() == Qt.CheckState.Checked]
+
+    def _front_changed(self, item: QListWidgetItem | None, _before: QListWidgetItem | None) -> None:
+        if self._filling or item is None:
+            return
+        name = item.data(Qt.ItemDataRole.UserRole)
+        if name in self._ticked_names():
+            self.plot.set_front(name)
+            self._pick_near(name)
+
+    def _show(self, shown: list[str], front: str, *, keep_range: bool = False) -> None:
+        build, kind = self.build, self.kind
+        found = self.session.look(data.of, self.engine, build, kind, shown)
+        same = (self.series.engine, self.series.build, self.series.kind)
+        self.series = found or data.Series(self.engine, build, kind)
+        keep_range = keep_range and same == (self.series.engine, self.series.build, self.series.kind)
+        self.plot.show_series(self.series, self._styles(shown), front, keep_range=keep_range)
+        self._redress_list()
+        self._say_empty()
+        several = any("instrument" in line.apart for line in self.series.lines)
+        self.join_box.setEnabled(several)
+        self._pick_near(front)
+
+    def _styles(self, shown: list[str]) -> dict[str, looks.Style]:
+        """A line keeps its look while it is shown; a new one takes the first free look."""
+        slots = self._slots[self.kind]
+        for name in [name for name in slots if name not in shown]:
+            del slots[name]
+        for name in shown:
+            if name not in slots:
+                slots[name] = next(slot for slot in range(len(shown) + 1) if slot not in slots.values())
+        return {name: looks.Style(slot) for name, slot in slots.items()}
+
+    def _redress_list(self) -> None:
+        """Legend texts, marks and heights of the rows."""
+        self._filling = True
+        said = {line.name: words.line_words(line) for line in self.series.lines}
+        slots = self._slots[self.kind] if self.kind else {}
+        height = theme.current().row_px
+        for row in range(self.list.count()):
+            item = self.list.item(row)
+            name = item.data(Qt.ItemDataRole.UserRole)
+            item.setText(said.get(name, name))
+            item.setToolTip(said.get(name, f"{name}: tick to show"))
+            item.setSizeHint(QSize(0, height))
+            item.setData(
+                Qt.ItemDataRole.DecorationRole, looks.line_icon(looks.Style(slots[name])) if name in slots else None
+            )
+        self._filling = False
+
+    def _say_empty(self) -> None:
+        said, can_enter = self._empty_words()
+        head, _, what_to_do = said.partition("\n")
+        self.empty_head.setText(head)
+        self.empty.setText(what_to_do)
+        self.empty_button.setVisible(can_enter)
+        self.stack.setCurrentIndex(1 if said else 0)
+        for widget in (self.all_button, self.picture_button, self.table_button):
+            widget.setEnabled(not said)
+        if said:
+            self.words.setText("")
+            self.open_button.setEnabled(False)
+
+    def _empty_words(self) -> tuple[str, bool]:
+        if not self.engine:
+            return "No engine yet.\nAdd one with Ctrl+N, then enter its first sample with Ctrl+2.", False
+        if not self.series.spans:
+            return f"{self.engine} has no build yet.\nAdd one in the menu Bench, New build.", False
+        judged = self.engine not in self.session.bench.engines_to_judge()
+        if not self.list.count() and self.kind != data.PPM and not judged:
+            return "Its samples are being judged. Rates appear here when that is done.", False
+        if not self.list.count() and self.kind != data.PPM:
+            return (
+                "No wear rate yet.\nA rate needs a sample with its hours, fill and sump; readings are under ppm.",
+                True,
+            )
+        if not self.list.count():
+            return f"No sample of {self.engine} yet.\nEnter or paste one: its readings appear here.", True
+        if not self.series.lines:
+            return "No line is ticked.\nTick one in the list: arrow keys, then Space.", False
+        return "", False
+
+    # --- the point at hand --------------------------------------------------------------------------------------------
+
+    def _line(self, name: str) -> data.Line | None:
+        return next((line for line in self.series.lines if line.name == name), None)
+
+    def _pick_near(self, name: str) -> None:
+        """Rings the sample at hand on another line; the last one where it has none there."""
+        line, entries = self._line(name), self.plot.entries(name)
+        if line is None or not len(entries):
+            self._pick("", -1)
+            return
+        before = self.session.selected_sample
+        same = [int(entry) for entry in entries if line.samples[entry].code == before]
+        self._pick(name, same[-1] if same else int(entries[-1]))
+
+    def _pick(self, name: str, entry: int, *, by_hand: bool = False) -> None:
+        """Rings a point and says what it is; who entered it is looked up when a person goes there."""
+        self.plot.mark(name, entry)
+        line = self._line(self.plot.picked[0])
+        self.open_button.setEnabled(line is not None)
+        if line is not None:
+            self.words.setText(self._point_words(line, entry, by_hand))
+
+    def _point_words(self, line: data.Line, entry: int, by_hand: bool) -> str:
+        sample = line.samples[entry]
+        instrument = self.session.fleet.instruments.get(sample.instrument)
+        call = next((mark.call for mark in self.series.calls if mark.sample == sample.code), "")
+        entered = self._entered_words(sample.code) if by_hand else self._entered.get(sample.code, "")
+        return words.point_words(line, entry, instrument, call, entered)
+
+    def _entered_words(self, code: str) -> str:
+        """Who entered the sample and when (asked once)."""
+        if code not in self._entered:
+            history = self.session.look(sample_verbs.history, code) or ()
+            self._entered[code] = f"entered by {history[0].who}, {history[0].at}" if history else ""
+        return self._entered[code]
+
+    def _pointed_at(self, name: str, entry: int) -> None:
+        if name:
+            self._pick(name, entry, by_hand=True)
+
+    def _pointed_at_event(self, text: str) -> None:
+        if text:
+            self.words.setText(text)
+
+    def _clicked(self, name: str, entry: int) -> None:
+        self._pick(name, entry, by_hand=True)
+        self.open_picked()
+
+    def open_picked(self) -> None:
+        """Opens the sample of the ringed point in sample entry."""
+        name, entry = self.plot.picked
+        line = self._line(name)
+        if line is not None:
+            code = line.samples[entry].code
+            self.session.select(self.engine, code)
+            self.session.open_sample(code)
+
+    def _new_sample(self) -> None:
+        self.session.new_sample(self.engine)
+
+    # --- keys ---------------------------------------------------------------------------------------------------------
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
+            steps = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1}
+            if event.key() in steps:
+                self.walk(steps[event.key()])
+                return True
+            if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+                self.open_picked()
+                return True
+            if watched is self.plot:
+                return self._plot_key(event)
+        return super().eventFilter(watched, event)
+
+    def _plot_key(self, event: QKeyEvent) -> bool:
+        key = event.key()
+        if key in (Qt.Key.Key_Home, Qt.Key.Key_End):
+            self.walk(-(10**9) if key == Qt.Key.Key_Home else 10**9)
+        elif key in (Qt.Key.Key_Up, Qt.Key.Key_Down):
+            self._other_line(-1 if key == Qt.Key.Key_Up else 1)
+        elif event.text() in ("+", "-"):
+            self.plot.zoom(0.7 if event.text() == "+" else 1 / 0.7)
+        elif event.text() == "0":
+            self.show_all()
+        else:
+            return False
+        return True
+
+    def walk(self, steps: int) -> None:
+        """Rings the sample so many steps on, along the line in front; stops at the ends."""
+        name = self.plot.front
+        entries = list(self.plot.entries(name))
+        if not entries:
+            return
+        picked, entry = self.plot.picked
+        at = entries.index(entry) if picked == name and entry in entries else len(entries) - 1
+        place = min(max(at + steps, 0), len(entries) - 1)
+        self._pick(name, int(entries[place]), by_hand=True)
+
+    def _other_line(self, step: int) -> None:
+        rows = [row for row in range(self.list.count()) if self.list.item(row).checkState() == Qt.CheckState.Checked]
+        if not rows:
+            return
+        now = self.list.currentRow()
+        at = rows.index(now) if now in rows else 0
+        self.list.setCurrentRow(rows[(at + step) % len(rows)])
+
+    def show_all(self) -> None:
+        """The whole build and everything on it."""
+        self.plot.show_all()
+
+    # --- out ----------------------------------------------------------------------------------------------------------
+
+    def save_picture(self) -> None:
+        """Writes the plot with title and legend as PNG or SVG."""
+        path = self.session.ask.save_file(self, "Write the plot as a picture", PICTURES, self._file_name("png"))
+        if path:
+            how = picture.svg if path.lower().endswith(".svg") else picture.png
+            self._write(export.write_whole, path, how(self.plot, self._styles(self._ticked_names()), self._key_text()))
+
+    def export_table(self) -> None:
+        """Writes what is shown as CSV or xlsx."""
+        path = self.session.ask.save_file(self, "Write what is shown as a table", TABLES, self._file_name("csv"))
+        if path:
+            how = export.write_xlsx if path.lower().endswith(".xlsx") else export.write_csv
+            self._write(how, path, *data.table(self.series))
+
+    def _write(self, how, path: str, *args) -> None:
+        try:
+            how(path, *args)
+        except BenchProblem as problem:
+            self.session.problem.emit(problem)
+            return
+        self.session.note.emit("Written.", str(Path(path)), "")
+
+    def _file_name(self, suffix: str) -> str:
+        words_in = f"{self.series.engine} {self.series.kind}".replace("/", "-").replace("\\", "-")
+        return f"{words_in}.{suffix}"
+
+    def _key_text(self) -> str:
+        return "\n".join((MARKS_KEY, CALLS_KEY))

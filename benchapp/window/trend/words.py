@@ -1,0 +1,95 @@
+"""What a point, a line and an axis say in words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from benchapp.actions import series as data
+from benchapp.records import Instrument
+from benchapp.window import marks
+
+KIND_WORDS = {
+    data.PPM: "ppm of each element",
+    data.ELEMENT_RATE: "mg/h of each element",
+    data.SOURCE_RATE: "mg/h of each source",
+}
+ALL_WORDS = "All builds"
+
+
+def number(value: float | None) -> str:
+    """A number as read: three significant digits, '?' for unknown."""
+    return "?" if value is None else f"{value:.3g}" if abs(value) < 1000 else f"{value:.0f}"
+
+
+def value_words(line: data.Line, entry: int) -> str:
+    """The value with its name, qualifier and unit; for a rate its interval and what was expected."""
+    reading = line.readings[entry]
+    if reading is not None:
+        return f"{line.name} {_reading_words(reading)}"
+    said = f"{line.name} {number(line.y[entry])} {line.unit}"
+    if line.low[entry] is not None and line.high[entry] is not None:
+        span = "90 % interval" if line.kind == data.SOURCE_RATE else "give or take one standard error"
+        said += f", {span} {number(line.low[entry])} to {number(line.high[entry])}"
+    if line.band_low[entry] is not None and line.band_high[entry] is not None:
+        said += f"; expected {number(line.band_low[entry])} to {number(line.band_high[entry])}"
+    return said
+
+
+def _reading_words(reading: Any) -> str:
+    if reading.value is None:
+        return "not detected" if reading.qualifier == "<" else "no value"
+    mark = f" (marked {reading.mark})" if reading.mark else ""
+    again = f", replicate {reading.replicate}" if reading.replicate > 1 else ""
+    return f"{reading.qualifier}{number(reading.value)} {reading.unit}{mark}{again}"
+
+
+def point_words(line: data.Line, entry: int, instrument: Instrument | None, call: str = "", entered: str = "") -> str:
+    """Everything that is known about one point, in two lines: the value and where it is from."""
+    sample = line.samples[entry]
+    oil = "" if sample.oil_h is None else f", {sample.oil_h:.1f} h on the oil"
+    where = f"sample {sample.code} at {sample.build_h:.1f} h of build {line.builds[entry]}{oil}"
+    with_what = sample.instrument or "instrument not recorded"
+    if instrument is not None and instrument.kind:
+        with_what += f" ({instrument.kind})"
+    taken = "" if sample.taken_at is None else f"taken {sample.taken_at:%Y-%m-%d %H:%M}"
+    held = f"HELD: {sample.hold}" if sample.hold else ""
+    first = [value_words(line, entry), f"call {marks.words(call)}" if call else "", held]
+    second = [where, with_what, taken, entered]
+    return "\n".join(" · ".join(part for part in row if part) for row in (first, second))
+
+
+def tag_words(line: data.Line, entry: int) -> str:
+    """What stands beside the ringed point: value and sample."""
+    sample = line.samples[entry]
+    reading = line.readings[entry]
+    value = f"{line.name} {_reading_words(reading)}" if reading else f"{line.name} {number(line.y[entry])} {line.unit}"
+    return f"{value}\n{sample.code}, {sample.build_h:.1f} h"
+
+
+def axis_words(series: data.Series) -> str:
+    """Text of the y axis, its unit in it."""
+    names = [line.name for line in series.lines]
+    unit = data.UNITS[series.kind]
+    if len(names) == 1:
+        return f"{names[0]} [{unit}]"
+    return f"Reading [{unit}]" if series.kind == data.PPM else f"Wear rate [{unit}]"
+
+
+def hours_words(series: data.Series) -> str:
+    """Text of the x axis."""
+    return "Engine hours, all builds [h]" if series.build == data.ALL_BUILDS else f"Hours of build {series.build} [h]"
+
+
+def title_words(series: data.Series) -> str:
+    """What the plot shows, for the head of a picture."""
+    build = "all builds" if series.build == data.ALL_BUILDS else f"build {series.build}"
+    return f"{series.engine}, {build}: {KIND_WORDS[series.kind]}"
+
+
+def line_words(line: data.Line) -> str:
+    """A line in the legend: its name and last value."""
+    last = next((i for i in reversed(range(len(line.y))) if line.y[i] is not None), None)
+    if last is None:
+        return f"{line.name}, no value"
+    sign = "<" if line.hollow[last] else ""
+    return f"{line.name}, last {sign}{number(line.y[last])} {line.unit}"
