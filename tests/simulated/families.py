@@ -357,7 +357,8 @@ FAULTS = (
     FaultKind("ring scuff", (
         (("ring", 0.8), ("bore", 0.2)), (("ring_face", 0.75), ("ring", 0.25)), (("apex_seal", 1.0),),
     ), 1.4),
-    FaultKind("piston scuff", ((("piston", 0.9), ("bore", 0.1)), (("piston", 1.0),), (("skirt_coat", 0.5), ("piston", 0.5)))),
+    FaultKind("piston scuff", ((("piston", 0.9), ("bore", 0.1)), (("piston", 1.0),), (("skirt_coat", 0.5),
+        ("piston", 0.5)))),
     FaultKind("lobe or tappet", (
         (("cam", 0.55), ("tappet", 0.45)), (("cam", 0.6), ("roller", 0.4)), (("cam", 1.0),), (("roller", 1.0),),
     ), 1.3),

@@ -270,7 +270,9 @@ def _wear(team: Team, place: int, litres: float, own: float, rng: np.random.Gene
     )
 
 
-def _plan_fault(wear: Wear, listed: set[str], litres: float, season_h: float, rng: np.random.Generator) -> Planned | None:
+def _plan_fault(
+    wear: Wear, listed: set[str], litres: float, season_h: float, rng: np.random.Generator
+) -> Planned | None:
     weights = np.array([kind.weight for kind in FAULTS])
     for _ in range(60):
         kind = FAULTS[int(rng.choice(len(FAULTS), p=weights / weights.sum()))]
@@ -286,7 +288,9 @@ def _plan_fault(wear: Wear, listed: set[str], litres: float, season_h: float, rn
             continue
         early = rng.random() < 0.2
         latest = season_h - law.window_h
-        onset = float(rng.uniform(0.3, min(4.0, latest)) if early else rng.uniform(0.3, latest)) if latest > 0.3 else 0.3
+        onset = (
+            float(rng.uniform(0.3, min(4.0, latest)) if early else rng.uniform(0.3, latest)) if latest > 0.3 else 0.3
+        )
         seen = float(rng.uniform(0.5, 1.0)) if kind.name not in ("dust", "coolant leak") else 1.0
         return Planned(kind.name, recipe, onset, law, seen, _log_uniform(rng, 25, 250) * (litres / 5.0) ** 0.7)
     return None
@@ -301,8 +305,18 @@ def _normal_rate(wear: Wear, tag: str, litres: float) -> float:
 class Seasons:
     """One build of one engine from its first start to its failure or the end of the season."""
 
-    def __init__(self, team: Team, place: int, engine: str, build: str, start: dt.datetime, wear: Wear,
-                 season_h: float, fault: Planned | None, rng: np.random.Generator):  # fmt: skip
+    def __init__(
+        self,
+        team: Team,
+        place: int,
+        engine: str,
+        build: str,
+        start: dt.datetime,
+        wear: Wear,
+        season_h: float,
+        fault: Planned | None,
+        rng: np.random.Generator,
+    ):
         self.team, self.place, self.engine, self.build, self.rng = team, place, engine, build, rng
         self.kind, self.family = team.kinds[place], team.families[place]
         self.wear, self.season_h, self.fault = wear, season_h, fault
@@ -390,7 +404,9 @@ class Seasons:
         if due:
             self._look_at_filter()
             oil = self._next_oil()
-            self._fill(oil, "hot" if rng.random() < team.hot_drains else str(rng.choice(("cold", "part"), p=(0.7, 0.3))))
+            self._fill(
+                oil, "hot" if rng.random() < team.hot_drains else str(rng.choice(("cold", "part"), p=(0.7, 0.3)))
+            )
         elif self.sump.oil_kg < 0.93 * self.full_kg:
             self._top_up()
 
@@ -579,7 +595,9 @@ class Seasons:
         ppm, fault_ppm = self.sump.ppm.copy(), self.sump.fault_ppm.copy()
         flags = set(self.flags)
         if cold:
-            settled = np.array([1.0 if el in ("Zn", "P", "Ca", "Mg", "B", "Na", "K") else rng.uniform(0.72, 0.95) for el in ELEMENTS])
+            settled = np.array(
+                [1.0 if el in ("Zn", "P", "Ca", "Mg", "B", "Na", "K") else rng.uniform(0.72, 0.95) for el in ELEMENTS]
+            )
             ppm, fault_ppm = ppm * settled, fault_ppm * settled
             flags.add("cold sample")
         device = team.instrument(self.now)
@@ -633,7 +651,11 @@ class Seasons:
                 gone = 15.0 * ((hour - self.fault.onset_h) / self.fault.law.window_h) ** 2
             for cylinder in range(self.kind.cylinders):
                 extra = gone if cylinder == 0 else 0.1 * gone
-                out.append(LeakDown(round(float(hour), 1), str(cylinder + 1), round(float(base + rng.normal(0, 0.5) + extra), 1)))
+                out.append(
+                    LeakDown(
+                        round(float(hour), 1), str(cylinder + 1), round(float(base + rng.normal(0, 0.5) + extra), 1)
+                    )
+                )
         return out
 
 
@@ -678,9 +700,16 @@ def _swap_bottles(drawn: list[Drawn], rng: np.random.Generator) -> None:
 def _gear_oil(rng: np.random.Generator) -> np.ndarray:
     """Used gearbox oil, in a bottle that should hold engine oil. [ppm]"""
     return in_elements(
-        Fe=rng.uniform(20, 120), Cu=rng.uniform(2, 40), Al=rng.uniform(0, 10), P=rng.uniform(700, 2000),
-        B=rng.uniform(50, 300), Ca=rng.uniform(5, 100), Si=rng.uniform(5, 30), Zn=rng.uniform(5, 60), Mn=rng.uniform(0, 4),
-    )  # fmt: skip
+        Fe=rng.uniform(20, 120),
+        Cu=rng.uniform(2, 40),
+        Al=rng.uniform(0, 10),
+        P=rng.uniform(700, 2000),
+        B=rng.uniform(50, 300),
+        Ca=rng.uniform(5, 100),
+        Si=rng.uniform(5, 30),
+        Zn=rng.uniform(5, 60),
+        Mn=rng.uniform(0, 4),
+    )
 
 
 # --- the fleet ------------------------------------------------------------------------------------------------------
@@ -788,8 +817,9 @@ def _world(seed: int, teams: list[Team], played: list[list[Played]], rng: np.ran
     return World(fleet, Truth("a", seed, tuple(faults), truths, kinds))
 
 
-def _build_record(play: Played, codes: dict[int, str], truths: dict[str, SampleTruth], faults: list[Fault],
-                  rng: np.random.Generator) -> Build:  # fmt: skip
+def _build_record(
+    play: Played, codes: dict[int, str], truths: dict[str, SampleTruth], faults: list[Fault], rng: np.random.Generator
+) -> Build:
     season, samples = play.season, []
     for item in season.log.samples:
         code = codes[id(item)]
@@ -864,7 +894,13 @@ def _fault_truth(play: Played) -> Fault:
 
 def _bore_word(season: Seasons) -> str:
     material = season.team.slot_materials[season.place][season.fault.recipe[0][0]]
-    for start, word in (("iron", "iron"), ("spray", "sprayed iron"), ("ni_", "nickel"), ("al_", "Al-Si"), ("cr_", "chrome")):
+    for start, word in (
+        ("iron", "iron"),
+        ("spray", "sprayed iron"),
+        ("ni_", "nickel"),
+        ("al_", "Al-Si"),
+        ("cr_", "chrome"),
+    ):
         if material.startswith(start):
             return word
     return "other"

@@ -5,12 +5,16 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping
 
-from . import generator_a
+from . import generator_a, generator_b, generator_c
 from .judges import BenchJudge, Judge, fixed_limits, knows_the_truth, mean_plus_3sd
 from .scorer import Score, score_world
 from .truth import World
 
-GENERATORS: Mapping[str, Callable[[int, int], World]] = {"a": generator_a.make}
+GENERATORS: Mapping[str, Callable[[int, int], World]] = {
+    "a": generator_a.make,
+    "b": generator_b.make,
+    "c": generator_c.make,
+}
 
 BENCH = "the bench"
 

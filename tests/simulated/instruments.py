@@ -11,7 +11,28 @@ from benchapp.records import CheckRun, Instrument, NoiseLine, Reading
 
 from .alloys import ELEMENTS, INDEX
 
-FULL = ("Fe", "Cr", "Ni", "Mo", "Mn", "V", "Ti", "Al", "Si", "Cu", "Pb", "Sn", "Ag", "Zn", "P", "Ca", "Mg", "B", "Na", "K")
+FULL = (
+    "Fe",
+    "Cr",
+    "Ni",
+    "Mo",
+    "Mn",
+    "V",
+    "Ti",
+    "Al",
+    "Si",
+    "Cu",
+    "Pb",
+    "Sn",
+    "Ag",
+    "Zn",
+    "P",
+    "Ca",
+    "Mg",
+    "B",
+    "Na",
+    "K",
+)
 MIDDLE = ("Fe", "Cr", "Ni", "Mo", "Al", "Si", "Cu", "Pb", "Sn", "Zn", "P", "Ca", "Mg", "B", "Na", "K")
 SHORT = ("Fe", "Cr", "Ni", "Al", "Si", "Cu", "Pb", "Sn", "Na", "Zn", "Ca", "P")
 LARGE = {"Zn", "P", "Ca", "Mg"}

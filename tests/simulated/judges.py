@@ -137,7 +137,7 @@ def knows_the_truth(truth: Truth, sd: float = 4.0) -> Judge:
                 fault = by_build.get((engine.name, build.number))
                 for sample in build.samples:
                     seen = truth.samples[sample.code].seen_sd >= sd and fault is not None
-                    name = (fault.outside or sorted(fault.parts)[0]) if fault else ""
+                    name = (fault.outside or min(fault.parts)) if fault else ""
                     reasons = (Reason(name, (name,), "other", "known"),) if seen else ()
                     yield _call(engine.name, build.number, sample, "Look inside" if seen else "Run", reasons)
 

@@ -7,7 +7,9 @@ from collections.abc import Iterable, Sequence
 from .scorer import FalseAlarm, FaultResult, Figures, Score, by_fault, false_by, figures, spread
 
 HEAD = f"{'':34}{'faults':>7}{'called':>8}{'reach.':>8}{'left med':>9}{'mean':>6}{'right':>7}{'(wide)':>8}"
-TARGET = "target: called at least 95 %, at most 1 false call in 100 healthy samples, half of the window left, right 90 %"
+TARGET = (
+    "target: called at least 95 %, at most 1 false call in 100 healthy samples, half of the window left, right 90 %"
+)
 
 
 def _number(value: float, digits: int = 0) -> str:
@@ -24,9 +26,8 @@ def _row(name: str, item: Figures) -> str:
 
 def summary(scores: Sequence[Score], per_seed: dict[str, list[Score]]) -> str:
     """One line per judge, with the spread over the seeds."""
-    lines = [
-        f"{'judge':22}{'faults':>7}{'called %':>16}{'false/100':>16}{'left med %':>16}{'mean':>6}{'right %':>16}{'wide':>6}"
-    ]
+    head = f"{'judge':22}{'faults':>7}{'called %':>16}{'false/100':>16}{'left med %':>16}{'mean':>6}"
+    lines = [head + f"{'right %':>16}{'wide':>6}"]
     for score in scores:
         item = figures(score)
         wide = spread(per_seed[score.judge])
@@ -51,10 +52,9 @@ def _between(value: float, ends: tuple[float, float], digits: int = 0) -> str:
 def details(score: Score) -> str:
     """The tables of one judge: per kind of fault, kind of engine, confounder, doubling time."""
     item = figures(score)
-    lines = [
-        f"== {score.judge}: {score.samples} samples, {item.healthy} of them healthy, {item.faults} faults, "
-        f"{score.seconds:.1f} s; Short stint on {100 * score.short_stints / max(item.healthy, 1):.1f} of 100 healthy samples",
-    ]
+    stints = 100 * score.short_stints / max(item.healthy, 1)
+    head = f"== {score.judge}: {score.samples} samples, {item.healthy} of them healthy, {item.faults} faults, "
+    lines = [head + f"{score.seconds:.1f} s; Short stint on {stints:.1f} of 100 healthy samples"]
     tables: tuple[tuple[str, object], ...] = (
         ("kind of fault", lambda result: [result.fault.kind]),
         ("kind of engine", lambda result: [result.fault.family]),
@@ -95,7 +95,8 @@ def explain(score: Score, most: int = 25) -> str:
     """The worst misses and the false alarms, with engine and sample, for a look at each."""
     missed = sorted((item for item in score.faults if item.left is None), key=lambda item: -item.best_seen_sd)
     late = sorted(
-        (item for item in score.faults if item.left is not None and item.left < 0.25), key=lambda item: -item.best_seen_sd
+        (item for item in score.faults if item.left is not None and item.left < 0.25),
+        key=lambda item: -item.best_seen_sd,
     )
     wrong = [item for item in score.faults if item.call is not None and not item.right]
     lines = ["", f"-- never called: {len(missed)}, most visible first (sd: fault metal over reading noise at its best)"]

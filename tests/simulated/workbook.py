@@ -46,18 +46,37 @@ def _table(head: str, rows: Iterator[Row] | list[Row]) -> list[Row]:
 def _sheets(fleet: Fleet) -> Iterator[tuple[str, list[Row]]]:
     yield from _what_there_is(fleet)
     yield from _what_happened(fleet)
-    yield "Samples", _table(
-        "sample, engine, build, fill, taken_at, build_h, oil_h, drawn, before_top_up, instrument, break_in, notes",
-        [
-            [s.code, e.name, _build(b), s.fill, s.taken_at, s.build_h, s.oil_h, s.drawn, s.before_top_up, s.instrument,
-             s.break_in, s.notes]
-            for e, b in _builds(fleet) for s in b.samples
-        ],
-    )  # fmt: skip
+    yield (
+        "Samples",
+        _table(
+            "sample, engine, build, fill, taken_at, build_h, oil_h, drawn, before_top_up, instrument, break_in, notes",
+            [
+                [
+                    s.code,
+                    e.name,
+                    _build(b),
+                    s.fill,
+                    s.taken_at,
+                    s.build_h,
+                    s.oil_h,
+                    s.drawn,
+                    s.before_top_up,
+                    s.instrument,
+                    s.break_in,
+                    s.notes,
+                ]
+                for e, b in _builds(fleet)
+                for s in b.samples
+            ],
+        ),
+    )
     yield "Results", _results(fleet)
-    yield "Check runs", _table(
-        "instrument, run_at, standard, element, expected_ppm, found_ppm",
-        [[c.instrument, c.run_at, c.standard, c.element, c.expected_ppm, c.found_ppm] for c in fleet.check_runs],
+    yield (
+        "Check runs",
+        _table(
+            "instrument, run_at, standard, element, expected_ppm, found_ppm",
+            [[c.instrument, c.run_at, c.standard, c.element, c.expected_ppm, c.found_ppm] for c in fleet.check_runs],
+        ),
     )
 
 
@@ -68,24 +87,33 @@ def _build(build: Build) -> int | str:
 def _what_there_is(fleet: Fleet) -> Iterator[tuple[str, list[Row]]]:
     families = list(fleet.families.values())
     yield "Families", _table("family, layout, sump_l, notes", [[f.name, f.layout, f.sump_l, f.notes] for f in families])
-    yield "Family parts", _table(
-        "family, part, material, role", [[f.name, p.name, p.material, p.role] for f in families for p in f.parts]
+    yield (
+        "Family parts",
+        _table(
+            "family, part, material, role", [[f.name, p.name, p.material, p.role] for f in families for p in f.parts]
+        ),
     )
     yield "Engines", _table("engine, family, car, notes", [[e.name, e.family, e.car, e.notes] for e in fleet.engines])
-    yield "Builds", _table(
-        "engine, build, built_on, sump_l, notes",
-        [[e.name, _build(b), b.built_on, b.sump_l, b.notes] for e, b in _builds(fleet)],
+    yield (
+        "Builds",
+        _table(
+            "engine, build, built_on, sump_l, notes",
+            [[e.name, _build(b), b.built_on, b.sump_l, b.notes] for e, b in _builds(fleet)],
+        ),
     )
     yield "Build parts", _table("engine, build, part, material", _own_parts(fleet))
     elements = sorted({element for oil in fleet.oils.values() for element in oil.fresh_ppm})
     head = "oil, kind, sae_grade, density_15c_kg_l, kv40_cst, kv100_cst, hths_mpas, tbn, tan"
-    yield "Oils", _table(
-        ", ".join([head, *elements]),
-        [
-            [o.name, o.kind, o.sae_grade, o.density_15c_kg_l, o.kv40_cst, o.kv100_cst, o.hths_mpas, o.tbn, o.tan]
-            + [o.fresh_ppm.get(element) for element in elements]
-            for o in fleet.oils.values()
-        ],
+    yield (
+        "Oils",
+        _table(
+            ", ".join([head, *elements]),
+            [
+                [o.name, o.kind, o.sae_grade, o.density_15c_kg_l, o.kv40_cst, o.kv100_cst, o.hths_mpas, o.tbn, o.tan]
+                + [o.fresh_ppm.get(element) for element in elements]
+                for o in fleet.oils.values()
+            ],
+        ),
     )
 
 
@@ -101,45 +129,70 @@ def _own_parts(fleet: Fleet) -> list[Row]:
 
 def _what_happened(fleet: Fleet) -> Iterator[tuple[str, list[Row]]]:
     builds = list(_builds(fleet))
-    yield "Fills", _table(
-        "engine, build, fill, filled_at, build_h, oil, volume_l, drain_before, filter_changed",
-        [
-            [e.name, _build(b), f.name, f.filled_at, f.build_h, f.oil, f.volume_l, f.drain_before, f.filter_changed]
-            for e, b in builds for f in b.fills
-        ],
-    )  # fmt: skip
-    yield "Top-ups", _table(
-        "engine, build, fill, build_h, litres",
-        [[e.name, _build(b), t.fill, t.build_h, t.litres] for e, b in builds for t in b.top_ups],
+    yield (
+        "Fills",
+        _table(
+            "engine, build, fill, filled_at, build_h, oil, volume_l, drain_before, filter_changed",
+            [
+                [e.name, _build(b), f.name, f.filled_at, f.build_h, f.oil, f.volume_l, f.drain_before, f.filter_changed]
+                for e, b in builds
+                for f in b.fills
+            ],
+        ),
     )
-    yield "Runs", _table(
-        "engine, build, started_at, kind, hours, max_rpm, oil_temp_c, fuel, coolant, notes",
-        [
-            [e.name, _build(b), r.started_at, r.kind, r.hours, r.max_rpm, r.oil_temp_c, r.fuel, r.coolant, r.notes]
-            for e, b in builds for r in b.runs
-        ],
-    )  # fmt: skip
-    yield "Pulls", _table(
-        "engine, build, pull, build_h, power_kw, air_c, pressure_kpa, humidity_pct",
-        [
-            [e.name, _build(b), p.pull, p.build_h, p.power_kw, p.air_c, p.pressure_kpa, p.humidity_pct]
-            for e, b in builds for p in b.pulls
-        ],
-    )  # fmt: skip
-    yield "Leak-down", _table(
-        "engine, build, build_h, cylinder, percent",
-        [[e.name, _build(b), d.build_h, d.cylinder, d.percent] for e, b in builds for d in b.leak_downs],
+    yield (
+        "Top-ups",
+        _table(
+            "engine, build, fill, build_h, litres",
+            [[e.name, _build(b), t.fill, t.build_h, t.litres] for e, b in builds for t in b.top_ups],
+        ),
     )
-    yield "Filter cuts", _table(
-        "engine, build, build_h, ferrous, non_ferrous, largest_mm, notes",
-        [
-            [e.name, _build(b), c.build_h, c.ferrous, c.non_ferrous, c.largest_mm, c.notes]
-            for e, b in builds for c in b.filter_cuts
-        ],
-    )  # fmt: skip
-    yield "Changes", _table(
-        "engine, build, build_h, kind, notes",
-        [[e.name, _build(b), c.build_h, c.kind, c.notes] for e, b in builds for c in b.changes],
+    yield (
+        "Runs",
+        _table(
+            "engine, build, started_at, kind, hours, max_rpm, oil_temp_c, fuel, coolant, notes",
+            [
+                [e.name, _build(b), r.started_at, r.kind, r.hours, r.max_rpm, r.oil_temp_c, r.fuel, r.coolant, r.notes]
+                for e, b in builds
+                for r in b.runs
+            ],
+        ),
+    )
+    yield (
+        "Pulls",
+        _table(
+            "engine, build, pull, build_h, power_kw, air_c, pressure_kpa, humidity_pct",
+            [
+                [e.name, _build(b), p.pull, p.build_h, p.power_kw, p.air_c, p.pressure_kpa, p.humidity_pct]
+                for e, b in builds
+                for p in b.pulls
+            ],
+        ),
+    )
+    yield (
+        "Leak-down",
+        _table(
+            "engine, build, build_h, cylinder, percent",
+            [[e.name, _build(b), d.build_h, d.cylinder, d.percent] for e, b in builds for d in b.leak_downs],
+        ),
+    )
+    yield (
+        "Filter cuts",
+        _table(
+            "engine, build, build_h, ferrous, non_ferrous, largest_mm, notes",
+            [
+                [e.name, _build(b), c.build_h, c.ferrous, c.non_ferrous, c.largest_mm, c.notes]
+                for e, b in builds
+                for c in b.filter_cuts
+            ],
+        ),
+    )
+    yield (
+        "Changes",
+        _table(
+            "engine, build, build_h, kind, notes",
+            [[e.name, _build(b), c.build_h, c.kind, c.notes] for e, b in builds for c in b.changes],
+        ),
     )
 
 
