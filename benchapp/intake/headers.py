@@ -164,10 +164,11 @@ def classify(text: str) -> Header:
         inner = _measurand(*_join(_split_unit(match[1].strip()), unit))
         if inner is not None:
             return replace(inner, replicate=int(match[2]))
-    lower = name.lower().strip(" .:_").replace("_", " ")
-    for pattern, role in _ROLE:
-        if pattern.fullmatch(lower) or pattern.fullmatch(head.lower()):
-            return Header(role, unit=unit)
+    for text in (head, name):
+        lower = text.lower().replace("_", " ").strip(" .:")
+        for pattern, role in _ROLE:
+            if pattern.fullmatch(lower):
+                return Header(role, unit=unit)
     return UNKNOWN
 
 

@@ -19,7 +19,7 @@ REASONS = {
 """Kind of row -> reason in the list of what was left out."""
 
 _NUMBER = r"([ _\-#]*[0-9]+([.,][0-9]+)?)?( ?(ppm|mg/kg|mg/l))?"
-_ORDER = r"([ _\-#]*[0-9]{1,3}|[ _\-]*[a-d])?"
+_ORDER = r"([ _\-#]*[0-9]{1,3}|[ _\-]+[a-d])?"
 _LABELS = (
     ("summary", re.compile(
         r"(mean|avg\.?|average|ave\.?|median|min(imum)?|max(imum)?|range|std\.? ?dev(iation)?\.?|stdev[ps]?|st\.? ?dev\.?|standard deviation|"
