@@ -45,7 +45,9 @@ def label(text: str = "", role: str = "", parent: QWidget | None = None) -> QLab
     made = QLabel(text, parent)
     made.setTextFormat(Qt.TextFormat.PlainText)
     made.setWordWrap(True)
-    made.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
+    policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
+    policy.setHeightForWidth(True)
+    made.setSizePolicy(policy)
     if role:
         made.setProperty("role", role)
     return made
@@ -132,7 +134,7 @@ class CallPanel(QScrollArea):
         column = QVBoxLayout(page)
         column.setContentsMargins(gap, 0, gap, 0)
         column.setSpacing(gap)
-        self.mark = marks.MarkWidget("", side_px=theme.current().mark_px * 2, parent=page)
+        self.mark = marks.MarkWidget("", times=2.0, parent=page)
         self.word = label("No call yet", "title", page)
         head = QHBoxLayout()
         head.setSpacing(gap)

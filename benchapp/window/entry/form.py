@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from PySide6.QtCore import QEvent, QObject, QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtCore import QEvent, QObject, QSignalBlocker, QSize, Qt, Signal
+from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QCheckBox, QComboBox, QCompleter, QGridLayout, QLabel, QLineEdit, QScrollArea, QWidget
 
 from benchapp.records import Fleet
@@ -35,16 +35,16 @@ class About:
 
 ABOUT = {
     "code": About("&Sample", "As on the bottle: one code, one bottle."),
-    "engine": About("&Engine", "Whose oil this is. Type a part of the name.", example="type or choose"),
-    "build": About("B&uild", "Wear is counted from one rebuild to the next."),
-    "fill": About("Fi&ll", "The oil it was drawn from; its fresh values are the zero line."),
+    "engine": About("&Engine", "Whose oil this is; a part of the name will do.", example="type or choose"),
+    "build": About("B&uild", "Wear is counted from rebuild to rebuild."),
+    "fill": About("Fi&ll", "The oil it was drawn from: fresh oil is its zero."),
     "taken_at": About("&Taken at", "Day and time the bottle was filled.", example="2026-05-03 14:20"),
-    "build_h": About("Build &hours", "Running hours since this build's first start.", "h", "12.4"),
+    "build_h": About("Build &hours", "Running hours since its first start.", "h", "12.4"),
     "oil_h": About("Hours on &oil", "Running hours since this oil went in.", "h", "3.2"),
     "drawn": About("D&rawn", "Hot oil carries the metal; cold, it has settled."),
     "before_top_up": About("Be&fore top-up", "New oil just poured in thins what is read."),
     "instrument": About("&Instrument", "Another instrument is not the same trend.", example="type or choose"),
-    "break_in": About("Brea&k-in", "The break-in sample sets this build's own ceiling."),
+    "break_in": About("Brea&k-in", "It sets this build's own ceiling."),
     "notes": About("&Notes", "What the car had just done; anything odd."),
 }
 
@@ -55,6 +55,10 @@ class SampleForm(QScrollArea):
     edited = Signal()
     whose_changed = Signal()
     """Another engine, build or fill was chosen: hours and what is shown beside the results change with it."""
+    hours_typed = Signal()
+    """The build hours were left after typing."""
+    sheet_pasted = Signal(str)
+    """What was pasted into a field is a table."""
     done = Signal()
     """Enter was pressed in the last field."""
 
@@ -77,6 +81,8 @@ class SampleForm(QScrollArea):
             self._add(name, self._editor(name))
         self._grid.setRowStretch(self._grid.rowCount(), 1)
         self.setWidget(self._page)
+        theme.watch().changed.connect(self._fit)
+        self._fit()
 
     # --- building ----------------------------------------------------------------------------------------------------
 
@@ -90,12 +96,14 @@ class SampleForm(QScrollArea):
         if name == "before_top_up":
             return self._choice([word for word, _ in BEFORE_TOP_UP])
         if name == "break_in":
-            box = QCheckBox("this is the break-in sample", self._page)
+            box = QCheckBox("yes", self._page)
             box.toggled.connect(self.edited)
             return box
         line = QLineEdit(self._page)
         line.setPlaceholderText(ABOUT[name].example)
         line.textEdited.connect(self._on_edited)
+        if name == "build_h":
+            line.editingFinished.connect(self.hours_typed)
         return line
 
     def _typed_choice(self, name: str) -> QComboBox:
@@ -138,9 +146,18 @@ class SampleForm(QScrollArea):
         self._grid.addWidget(editor, row, 1)
         if about.unit:
             self._grid.addWidget(QLabel(about.unit, self._page), row, 2)
-        self._grid.addWidget(why, row + 1, 1, 1, 2)
+        self._grid.addWidget(why, row + 1, 0, 1, 3)
         self._editors[name], self._whys[name] = editor, why
         self._shrink(why)
+
+    def _fit(self) -> None:
+        for why in self._whys.values():
+            self._shrink(why)
+
+    def minimumSizeHint(self) -> QSize:
+        """As wide as its fields need in this look, never cut off at the side."""
+        bar = self.verticalScrollBar().sizeHint().width()
+        return QSize(self._page.minimumSizeHint().width() + bar, super().minimumSizeHint().height())
 
     def _shrink(self, why: QLabel) -> None:
         font = why.font()
@@ -280,8 +297,13 @@ class SampleForm(QScrollArea):
         self.edited.emit()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        """Enter goes on to the next field; from the last one to the results."""
-        if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress and self._is_enter(event):
+        """Enter goes on to the next field; from the last one to the results. A pasted table goes to the preview."""
+        if not isinstance(event, QKeyEvent) or event.type() != QEvent.Type.KeyPress:
+            return super().eventFilter(watched, event)
+        if event.matches(QKeySequence.StandardKey.Paste) and is_table(QGuiApplication.clipboard().text()):
+            self.sheet_pasted.emit(QGuiApplication.clipboard().text())
+            return True
+        if self._is_enter(event):
             names = list(self._editors)
             at = next((n for n, name in enumerate(names) if self._editors[name] is watched), -1)
             if at >= 0:
@@ -310,6 +332,11 @@ class SampleForm(QScrollArea):
         chosen = exact or fitting
         if len(chosen) == 1 and chosen[0] != box.currentText():
             box.setCurrentText(chosen[0])
+
+
+def is_table(text: str) -> bool:
+    """A copied table, not a word for one field."""
+    return "\t" in text.strip("\r\n") or "\n" in text.strip()
 
 
 def _choose(box: QComboBox, text: str) -> None:

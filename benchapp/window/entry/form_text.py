@@ -6,10 +6,10 @@ The form keeps what was typed, letter for letter, beside what was understood; so
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
 
+from benchapp.intake.paste import parse_moment
 from benchapp.records import Build, Engine, Fill, Fleet, Reading, Sample
 from benchapp.window.entry import words
 from benchapp.window.entry.values import read_value
@@ -82,6 +82,12 @@ def find_fill(build: Build | None, name: str) -> Fill | None:
     return next((fill for fill in build.fills if fill.name == name.strip()), None)
 
 
+def instrument_names(fleet: Fleet) -> tuple[str, ...]:
+    """Instruments of the bench file and those that its samples name."""
+    named = {item.instrument for engine in fleet.engines for build in engine.builds for item in build.samples}
+    return tuple(sorted(name for name in {*fleet.instruments, *named} if name))
+
+
 def find_sample(fleet: Fleet, code: str) -> tuple[Engine, Build, Sample] | None:
     """Where in the fleet the sample with this code is."""
     for engine in fleet.engines:
@@ -100,22 +106,16 @@ def previous_sample(build: Build | None, code: str, build_h: float | None) -> Sa
     return earlier[-1] if earlier else None
 
 
-_DOTTED = re.compile(r"^(\d{1,2})\.(\d{1,2})\.(\d{4})(?:[ T]+(\d{1,2}):(\d{2}))?$")
-
-
 def read_moment(text: str) -> dt.datetime | None:
     """`2026-05-03 14:20`, `2026-05-03`, `3.5.2026 14:20`; None for an empty text.
 
     Raises ValueError for anything else: 03/05/2026 is two different days on the two sides of an ocean."""
-    text = text.strip()
-    if not text:
+    if not text.strip():
         return None
-    dotted = _DOTTED.match(text)
-    if dotted:
-        day, month, year, hour, minute = (int(part or 0) for part in dotted.groups())
-        return dt.datetime(year, month, day, hour, minute)  # noqa: DTZ001  (as the person wrote it)
-    moment = dt.datetime.fromisoformat(text)
-    return moment.replace(tzinfo=None)
+    moment = parse_moment(text)
+    if moment is None:
+        raise ValueError(text)
+    return moment
 
 
 def moment_text(moment: dt.datetime | None) -> str:
@@ -168,21 +168,21 @@ class _Reader:
         if not text.engine.strip():
             self.problem("engine", "No engine is chosen yet. Choose whose oil this is.")
         elif self.engine is None:
-            self.problem(
-                "engine",
-                f"No engine is called “{text.engine.strip()}”. Choose one from the list, "
-                "or add it in the fleet view first.",
-            )
+            self.problem("engine", f"No engine is called “{text.engine.strip()}”. Choose one, or add it (Ctrl+N).")
         elif self.build is None:
-            self.problem(
-                "build",
-                f"{self.engine.name} has no build “{text.build.strip()}”. Choose one from the list, "
-                "or add it in the fleet view first.",
+            has = (
+                f"has no build “{text.build.strip()}”. Choose one."
+                if self.engine.builds
+                else "has no build yet. Add it."
             )
+            self.problem("build", f"{self.engine.name} {has}")
         elif self.fill is None:
-            self.problem(
-                "fill", "No oil fill is chosen. Choose the fill this oil was drawn from, or add the fill first."
+            has = (
+                "Choose the fill this oil was drawn from."
+                if self.build.fills
+                else "Say which oil went in first (Ctrl+L)."
             )
+            self.problem("fill", f"No oil fill is chosen. {has}")
 
     def hours(self, field: str, text: str, *, needed: bool) -> float | None:
         entered = read_value(text)

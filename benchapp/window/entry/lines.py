@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from benchapp.intake.headers import unit_of
+
 WEAR = "Wear metals"
 CONTAMINANT = "What got in"
 ADDITIVE = "Additives"
@@ -41,18 +43,18 @@ USUAL: tuple[Line, ...] = (
         ("Ni", "nickel"), ("Ag", "silver"), ("Mn", "manganese"), ("Ti", "titanium"), ("V", "vanadium"),
     ),
     *_ppm(CONTAMINANT, ("Si", "silicon"), ("Na", "sodium"), ("K", "potassium")),
-    Line(CONTAMINANT, "Water", "water", "%"),
-    Line(CONTAMINANT, "Fuel", "fuel", "%"),
+    Line(CONTAMINANT, "Water", "", "%"),
+    Line(CONTAMINANT, "Fuel", "", "%"),
     *_ppm(
         ADDITIVE,
         ("Ca", "calcium"), ("Mg", "magnesium"), ("Zn", "zinc"), ("P", "phosphorus"), ("B", "boron"),
         ("Mo", "molybdenum"), ("Ba", "barium"),
     ),
-    Line(OIL, "KV40", "viscosity at 40 °C", "cSt"),
-    Line(OIL, "KV100", "viscosity at 100 °C", "cSt"),
+    Line(OIL, "KV40", "at 40 °C", "cSt"),
+    Line(OIL, "KV100", "at 100 °C", "cSt"),
     Line(OIL, "TBN", "base number", "mg KOH/g"),
     Line(OIL, "TAN", "acid number", "mg KOH/g"),
-    Line(OIL, "Oxidation", "oxidation", "A/cm"),
+    Line(OIL, "Oxidation", "", "A/cm"),
 )  # fmt: skip
 """Shown for every sample, measured or not."""
 
@@ -64,10 +66,17 @@ RARE: tuple[Line, ...] = (
     ),
     *_ppm(CONTAMINANT, ("Li", "lithium")),
     *_ppm(ADDITIVE, ("S", "sulphur")),
-    Line(CONTAMINANT, "Soot", "soot", "%"),
-    Line(CONTAMINANT, "Glycol", "glycol", "%"),
-    Line(OIL, "Nitration", "nitration", "A/cm"),
-    Line(OIL, "Sulfation", "sulphation", "A/cm"),
+    Line(CONTAMINANT, "Soot", "", "%"),
+    Line(CONTAMINANT, "Glycol", "", "%"),
+    Line(CONTAMINANT, "Ferrous debris", "", "ppm"),
+    Line(CONTAMINANT, "Ferrous index", "", ""),
+    Line(OIL, "VI", "viscosity index", ""),
+    Line(OIL, "HTHS", "at 150 °C", "mPa·s"),
+    Line(OIL, "Density", "at 15 °C", "kg/L"),
+    Line(OIL, "Flash point", "", "°C"),
+    Line(OIL, "Antiwear", "", "A/cm"),
+    Line(OIL, "Nitration", "", "A/cm"),
+    Line(OIL, "Sulfation", "", "A/cm"),
 )  # fmt: skip
 """Shown when a sample has them, or when the person asks for them."""
 
@@ -78,7 +87,7 @@ _KNOWN = {line.measurand: line for line in (*USUAL, *RARE)}
 
 def line_for(measurand: str, unit: str = "") -> Line:
     """The row of `measurand`; one that is not in the lists goes under "Other" with the unit it came with."""
-    return _KNOWN.get(measurand) or Line(OTHER, measurand, "", unit)
+    return _KNOWN.get(measurand) or Line(OTHER, measurand, "", unit or unit_of(measurand))
 
 
 def lines_for(present: Iterable[tuple[str, str]] = ()) -> tuple[Line, ...]:

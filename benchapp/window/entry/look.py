@@ -73,7 +73,10 @@ def pixmap(role: str, side_px: int = 0) -> QPixmap:
 
 def icon(role: str, side_px: int = 0) -> QIcon:
     """The mark of a role as an icon."""
-    return QIcon(pixmap(role, side_px))
+    picture = pixmap(role, side_px)
+    made = QIcon(picture)
+    made.addPixmap(picture, QIcon.Mode.Selected)  # Qt would tint it in a picked cell
+    return made
 
 
 def _paint(painter: QPainter, box: QRectF, role: str) -> None:

@@ -230,7 +230,7 @@ class ResultsModel(QAbstractTableModel):
         return self._typed.get(key) or Entered("")
 
     def _unit(self, line: Line) -> str:
-        return self._units.get(line.measurand) or line.unit or "ppm"
+        return self._units.get(line.measurand, line.unit)
 
     def _reading(self, key: Key) -> Reading:
         entered = self._typed[key]

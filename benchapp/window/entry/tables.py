@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QEvent, QModelIndex, Qt, Signal
-from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QUndoStack
+from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QResizeEvent, QUndoStack
 from PySide6.QtWidgets import QAbstractItemDelegate, QAbstractItemView, QTableView, QWidget
 
 from benchapp.window import theme
@@ -25,6 +25,7 @@ class EntryTable(QTableView):
     """Ctrl+V with this text on the clipboard."""
     clear_asked = Signal()
     """Del on the selection."""
+    resized = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -63,6 +64,10 @@ class EntryTable(QTableView):
         super().closeEditor(editor, hint)
         if hint == QAbstractItemDelegate.EndEditHint.SubmitModelCache:  # Enter, not a mere loss of focus
             self.step()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.resized.emit()
 
     def event(self, event: QEvent) -> bool:
         """Claims its own keys before the window's shortcuts do."""
