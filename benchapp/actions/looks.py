@@ -144,7 +144,7 @@ class PartRow:
     material_id: str
     material: str
     sure: str
-    """'read in the source', 'from memory', 'own' or a mixture in words."""
+    """'verified' (read in its source), 'from memory', 'own entry' or a mixture in words."""
     origin: str
     """'family' or 'this build'."""
     layer: str
@@ -289,7 +289,7 @@ def _main_elements(material: Material, most: int = 4) -> str:
 
 
 UNREAD = frozenset({"C", "O", "N", "F", "S"})
-STATUS_WORDS = {"verified": "read in the source", "memory": "from memory", "own": "own entry"}
+STATUS_WORDS = {"verified": "verified", "memory": "from memory", "own": "own entry"}
 
 
 def sureness(material: Material) -> str:
@@ -495,3 +495,28 @@ def tell_apart_engine(fleet: Fleet, engine: str, materials: Mapping[str, Materia
         (fleet.instruments[s.instrument].kind for s in reversed(build.samples) if s.instrument in fleet.instruments), ""
     )
     return tell_apart(build.parts, materials, measured_elements(fleet, engine), oil.fresh_ppm if oil else None, kind)
+
+
+def shares_trouble(shares: tuple[Any, ...]) -> str:
+    """What is wrong with a material's shares taken together, in words, or '' [wt %]."""
+    if not shares:
+        return "A material needs at least one element."
+    symbols = [share.element for share in shares]
+    doubles = sorted({symbol for symbol in symbols if symbols.count(symbol) > 1})
+    if doubles:
+        return f"{doubles[0]} stands in two rows. Keep one."
+    for share in shares:
+        if share.min_pct > share.max_pct:
+            return f"{share.element}: the lowest share {share.min_pct:g} % is above the highest {share.max_pct:g} %."
+        if share.nominal_pct is not None and not share.min_pct <= share.nominal_pct <= share.max_pct:
+            span = f"{share.min_pct:g} to {share.max_pct:g} %"
+            return f"{share.element}: the share {share.nominal_pct:g} % is outside its own range, {span}."
+        if share.max_pct <= 0:
+            return f"{share.element}: the highest share is 0 %. Leave the element out."
+    least = sum(share.min_pct for share in shares)
+    if least > 100.0 + 1e-9:
+        return f"The lowest shares add up to {least:g} %: more than there is."
+    usual = sum(share.nominal_pct for share in shares if share.nominal_pct is not None)
+    if usual > 101.0:
+        return f"The usual shares add up to {usual:g} %: more than there is."
+    return ""

@@ -191,7 +191,12 @@ class MainWindow(QMainWindow):
             return
         from benchapp.window.dialogs.sheet import SheetDialog
 
-        self.session.ask.show(SheetDialog(self.session, code, self))
+        try:
+            dialog = SheetDialog(self.session, code, self)
+        except BenchProblem as problem:
+            self.session.problem.emit(problem)
+            return
+        self.session.ask.show(dialog)
 
     def _latest_sample(self) -> str:
         call = self.session.calls.get(self.session.selected_engine)
@@ -261,6 +266,7 @@ class MainWindow(QMainWindow):
         self.show_view("fleet").show_engine(engine)
 
     def _refresh(self, changed) -> None:
+        self.messages.clear_note()
         for view in self.made.values():
             view.refresh(changed)
         self._name_undo()
@@ -324,6 +330,12 @@ class MainWindow(QMainWindow):
 
     def add_leak_down(self) -> None:
         self._form(forms.LEAK_DOWN)
+
+    def add_finding(self) -> None:
+        self._form(forms.FINDING)
+
+    def add_instrument(self) -> None:
+        self._form(forms.INSTRUMENT)
 
     def add_oil(self) -> None:
         self._form(forms.OIL)

@@ -48,10 +48,12 @@ BENCH = (
     Item("Oil, tune or part &change…", "add_change", why="A change to compare before and after"),
     Item("F&ilter cut…", "add_filter_cut", why="What the cut-open filter held"),
     Item("&Leak-down…", "add_leak_down", why="Leak-down of each cylinder"),
+    Item("Fi&nding…", "add_finding", why="What was seen when someone looked inside"),
     LINE,
     Item("Add &oil…", "add_oil", why="An oil as it is when new"),
     Item("Add fa&mily…", "add_family", why="Engines built alike: their parts and materials"),
     Item("Add m&aterial…", "add_material", why="An alloy or coating that is not in the list"),
+    Item("Add in&strument…", "add_instrument", why="An instrument or lab that results come from"),
 )
 HELP = (
     Item("&Keys", "show_help", "F1", needs_file=False),

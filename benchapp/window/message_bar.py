@@ -57,6 +57,11 @@ class MessageBar(QFrame):
         self.setAccessibleName(f"{'Problem' if trouble else 'Note'}: {what} {means} {do}".strip())
         self.setVisible(True)
 
+    def clear_note(self) -> None:
+        """Takes a note away that the work has gone past; a problem stays until it is closed."""
+        if self.property("trouble") == "false":
+            self.clear()
+
     def clear(self) -> None:
         if not self.isHidden():
             self.setVisible(False)

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from types import MappingProxyType
 from typing import Any
 
+import shiboken6
 from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal, Slot
 
 from benchapp.problems import BenchProblem
@@ -305,7 +306,7 @@ class Session(QObject):
             if not isinstance(error, BenchProblem):
                 raise error
             self.problem.emit(error)
-        elif job.then is not None:
+        elif job.then is not None and _lives(job.then):
             job.then(result)
 
     # --- between views ------------------------------------------------------------------------------------------------
@@ -336,3 +337,9 @@ class Session(QObject):
         """Sends the person to this engine in the fleet."""
         self.select(engine)
         self.engine_asked.emit(engine)
+
+
+def _lives(method: Callable[..., Any]) -> bool:
+    """False for a method of a widget that is gone meanwhile."""
+    owner = getattr(method, "__self__", None)
+    return not isinstance(owner, QObject) or shiboken6.isValid(owner)

@@ -14,6 +14,8 @@ from PySide6.QtCore import QObject, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
 from PySide6.QtWidgets import QApplication
 
+from benchapp.library import resources_dir
+
 CHOICES = ("system", "sunlight", "dark")
 SCALES = (1.0, 1.25, 1.5, 1.75, 2.0)
 BASE_POINTS = 10.0
@@ -248,6 +250,7 @@ def stylesheet(theme: Theme) -> str:
     """The few rules that a palette cannot say."""
     t, gap, half = theme, theme.gap_px, max(2, theme.gap_px // 2)
     field = max(24, t.target_px - 6)
+    down = (resources_dir() / "icons" / f"down-{t.name}.svg").as_posix()
     return f"""
 QToolTip {{ color: {t.ink}; background: {t.paper}; border: {t.line_px}px solid {t.line}; padding: {half}px; }}
 QPushButton {{ min-height: {field}px; padding: 0 {gap * 2}px; border: {t.line_px}px solid {t.line};
@@ -263,7 +266,10 @@ QLineEdit, QComboBox, QPlainTextEdit {{ min-height: {field}px; padding: 0 {gap}p
 QLineEdit:focus, QComboBox:focus, QPlainTextEdit:focus {{ border-color: {t.accent}; }}
 QLineEdit[trouble="true"] {{ border-color: {t.trouble}; background: {t.trouble_back}; }}
 QComboBox::drop-down {{ border: 0; width: {gap * 3}px; }}
+QComboBox::down-arrow {{ image: url("{down}"); width: {gap * 2}px; height: {gap * 2}px; }}
+QComboBox QAbstractItemView::item {{ min-height: {max(22, t.target_px - 8)}px; }}
 QCheckBox {{ min-height: {field}px; spacing: {gap}px; }}
+QCheckBox::indicator {{ width: {gap * 2}px; height: {gap * 2}px; }}
 QAbstractItemView {{ background: {t.paper}; alternate-background-color: {t.band}; color: {t.ink};
   border: {t.line_px}px solid {t.line}; gridline-color: {t.grid}; outline: 0;
   selection-background-color: {t.picked}; selection-color: {t.picked_ink}; }}

@@ -8,7 +8,8 @@ from typing import Any
 ENGINE, BUILD, PART = "engine", "build", "part"
 FILL, TOP_UP, RUN, CHANGE = "fill", "top_up", "run", "change"
 FILTER_CUT, LEAK_DOWN = "filter_cut", "leak_down"
-OIL, FAMILY, MATERIAL = "oil", "family", "material"
+OIL, FAMILY, MATERIAL, INSTRUMENT = "oil", "family", "material", "instrument"
+FINDING = "finding"
 
 WHERE = {
     ENGINE: "engine:EngineForm",
@@ -23,8 +24,10 @@ WHERE = {
     OIL: "oil:OilForm",
     FAMILY: "family:FamilyForm",
     MATERIAL: "material:MaterialForm",
+    INSTRUMENT: "instrument:InstrumentForm",
+    FINDING: "log:FindingForm",
 }
-NEEDS_ENGINE = (BUILD, PART, FILL, TOP_UP, RUN, CHANGE, FILTER_CUT, LEAK_DOWN)
+NEEDS_ENGINE = (BUILD, PART, FILL, TOP_UP, RUN, CHANGE, FILTER_CUT, LEAK_DOWN, FINDING)
 
 
 def show(which: str, session: Any, parent: Any, **more: Any) -> Any | None:
@@ -32,6 +35,12 @@ def show(which: str, session: Any, parent: Any, **more: Any) -> Any | None:
     if which in NEEDS_ENGINE and not _engine(session):
         session.note.emit("No engine is picked.", "", "Pick the engine in the fleet (Ctrl+1), or add one (Ctrl+N).")
         return None
+    if which == FILL and not session.fleet.oils:
+        session.note.emit("No oil in this bench file yet.", "", "Add the oil first, then its fill (Ctrl+L).")
+        which = OIL
+    if which == TOP_UP and not _has_fill(session):
+        session.note.emit("This engine has no fill yet.", "", "Add the fill first (Ctrl+L), then the top-up.")
+        which = FILL if session.fleet.oils else OIL
     module, _, name = WHERE[which].partition(":")
     form = getattr(importlib.import_module(f"benchapp.window.dialogs.{module}"), name)(session, parent, **more)
     session.ask.show(form)
@@ -41,3 +50,8 @@ def show(which: str, session: Any, parent: Any, **more: Any) -> Any | None:
 def _engine(session: Any) -> str:
     names = [engine.name for engine in session.fleet.engines]
     return session.selected_engine if session.selected_engine in names else ""
+
+
+def _has_fill(session: Any) -> bool:
+    build = session.bench.current_build(session.selected_engine)
+    return build is not None and bool(build.fills)

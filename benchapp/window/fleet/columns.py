@@ -158,7 +158,7 @@ def sample_remark(row: SampleRow) -> str:
 SAMPLES = (
     Column("Call", lambda row: row.call or "No call", lambda row: gravity(row.call), 12, mark=lambda row: row.call),
     Column("Sample", lambda row: row.code, lambda row: row.code, 12),
-    Column("Taken", lambda row: day(row.taken_at), lambda row: day(row.taken_at) or None, 10),
+    Column("Taken", lambda row: day(row.taken_at), lambda row: day(row.taken_at) or None, 11),
     Column("Build", lambda row: row.build, lambda row: row.build, 5, spare=3),
     Column("Hours [h]", lambda row: hours(row.build_h), lambda row: row.build_h, 8, number=True,
            why="Running hours of the build"),
@@ -174,11 +174,11 @@ def part_tip(row: PartRow) -> str:
 
 
 PARTS = (
-    Column("Part", lambda row: row.part, lambda row: row.part, 20, tip=part_tip),
-    Column("Material", lambda row: row.material, lambda row: row.material, 30, stretch=True, tip=part_tip),
-    Column("Shown by", lambda row: row.shown_by, None, 14, why="Elements that show this part, the largest share first"),
-    Column("Figures", lambda row: row.sure, lambda row: row.sure, 18, tip=part_tip,
-           why="Where the material's shares come from: read in the source, or from memory"),
+    Column("Part", lambda row: row.part, lambda row: row.part, 19, tip=part_tip),
+    Column("Material", lambda row: row.material, lambda row: row.material, 26, stretch=True, tip=part_tip),
+    Column("Shown by", lambda row: row.shown_by, None, 12, spare=1, why="Elements that show it, the largest share first"),
+    Column("Figures", lambda row: row.sure, lambda row: row.sure, 13, tip=part_tip,
+           why="Verified: the shares were read in their source. From memory: they were not"),
     Column("Layer", lambda row: row.layer, None, 17, spare=2, why="Wearing area and thickness, where they are known"),
     Column("From", lambda row: row.origin, lambda row: row.origin, 9, spare=3, why="The family's, or this build's own"),
 )  # fmt: skip
@@ -186,7 +186,7 @@ PARTS = (
 LOG = (
     Column("Hours [h]", lambda row: hours(row.build_h), lambda row: row.build_h, 8, number=True),
     Column("Build", lambda row: row.build, lambda row: row.build, 5),
-    Column("When", lambda row: day(row.at), lambda row: day(row.at) or None, 10),
+    Column("When", lambda row: day(row.at), lambda row: day(row.at) or None, 11),
     Column("What", lambda row: row.kind, lambda row: row.kind, 10),
     Column("Entry", lambda row: row.text, lambda row: row.text, 30, stretch=True),
 )

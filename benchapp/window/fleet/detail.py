@@ -10,7 +10,7 @@ from benchapp.records import Call
 from benchapp.window import theme
 from benchapp.window.fleet import columns
 from benchapp.window.fleet.apart import ApartPanel
-from benchapp.window.fleet.reasons import ReasonList, label, stands_on
+from benchapp.window.fleet.reasons import NO_CALL, ReasonList, label, stands_on
 from benchapp.window.marks import MarkWidget
 from benchapp.window.tables import RowsModel, Table
 
@@ -125,7 +125,7 @@ class Detail(QWidget):
 
     # --- showing -----------------------------------------------------------------------------------------------------
 
-    def show_engine(self, look: EngineLook | None, call: Call | None) -> None:
+    def show_engine(self, look: EngineLook | None, call: Call | None, why_none: str = NO_CALL) -> None:
         """Shows an engine with its latest call; None empties the pane."""
         self.setVisible(look is not None)
         if look is None:
@@ -137,16 +137,16 @@ class Detail(QWidget):
         self.log.rows.set_rows(look.log)
         self.trend.setEnabled(bool(look.samples))
         self.sheet.setEnabled(call is not None)
-        self.show_call(call)
+        self.show_call(call, why_none)
 
-    def show_call(self, call: Call | None) -> None:
+    def show_call(self, call: Call | None, why_none: str = NO_CALL) -> None:
         self.mark.set_call(call.call if call else "")
         self.word.setText(call.call if call else "No call yet")
         self.sentence.setText(call.sentence if call else "")
         self.sentence.setVisible(call is not None)
         self.stands.setText(stands_on(call) if call else "")
         self.stands.setVisible(call is not None)
-        self.reasons.show_call(call)
+        self.reasons.show_call(call, why_none)
         self.ledger.rows.set_rows(call.ledger if call else ())
 
     def show_apart(self, found: TellApart | None, trouble: str = "") -> None:

@@ -15,7 +15,7 @@ BASIS_WORDS = {
     "none": "nothing but this sample",
 }
 
-NO_CALL = "No call yet. Enter a sample (Ctrl+2): the call is there as you type."
+NO_CALL = "Enter a sample (Ctrl+2): the call is there as you type."
 
 
 def label(text: str, parent: QWidget, role: str = "") -> QLabel:
@@ -104,8 +104,8 @@ class ReasonList(QScrollArea):
         self.lines: list[ReasonLine] = []
         self.show_call(None)
 
-    def show_call(self, call: Call | None) -> None:
-        """Shows the reasons of a call; None: what to do to get one."""
+    def show_call(self, call: Call | None, why_none: str = NO_CALL) -> None:
+        """Shows the reasons of a call; None: why there is none, or what to do to get one."""
         body = QWidget()
         column = QVBoxLayout(body)
         gap = theme.current().gap_px
@@ -113,7 +113,7 @@ class ReasonList(QScrollArea):
         column.setSpacing(gap // 2)
         self.lines = []
         if call is None:
-            column.addWidget(label(NO_CALL, body, "quiet"))
+            column.addWidget(label(why_none, body, "quiet"))
         else:
             self._fill(body, column, call)
         column.addStretch(1)

@@ -28,6 +28,7 @@ from benchapp.window.dialogs import forms
 from benchapp.window.fleet import columns
 from benchapp.window.fleet.detail import Detail
 from benchapp.window.fleet.empty import EmptyFleet
+from benchapp.window.fleet.reasons import NO_CALL
 from benchapp.window.tables import RowsModel, Table
 from benchapp.window.view import View
 
@@ -160,12 +161,18 @@ class FleetView(View):
             return
         calls = self.session.calls_of(engine)
         look = looks.describe(self.session.fleet, engine, calls, bench.materials(), bench.families())
-        self.detail.show_engine(look, self._latest(engine))
+        row = self._row(engine)
+        self.detail.show_engine(look, row.call if row else None, self._why_none(row))
         self._ask_apart(engine)
 
-    def _latest(self, engine: str):
-        row = next((row for row in self.table.rows.shown() if row.engine == engine), None)
-        return row.call if row else None
+    def _row(self, engine: str) -> FleetRow | None:
+        return next((row for row in self.table.rows.shown() if row.engine == engine), None)
+
+    def _why_none(self, row: FleetRow | None) -> str:
+        """Why there is no call, where there is none."""
+        if row is None or not row.sample:
+            return NO_CALL
+        return BEING_JUDGED if self.session.busy else NOT_JUDGED
 
     def _ask_apart(self, engine: str) -> None:
         if engine == self._apart_for:
@@ -267,6 +274,10 @@ class FleetView(View):
                 self.filter.clear()
                 return True
         return super().eventFilter(watched, event)
+
+
+BEING_JUDGED = "The last sample is being judged…"
+NOT_JUDGED = "The last sample could not be judged. Open it (Enter on the sample) and look what is missing."
 
 
 def apart_or_why(fleet, engine: str, materials) -> tuple[str, TellApart | None, str]:
