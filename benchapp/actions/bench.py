@@ -6,22 +6,48 @@ Fleet and calls are cached; after a change only the engines that it touched are 
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from benchapp.actions.changed import Changed
+from benchapp.problems import BenchProblem
 from benchapp.records import Build, Call, Engine, Family, Fleet, Material, Sample
+
+if TYPE_CHECKING:
+    from benchapp.benchfile.file import BenchFile
+    from benchapp.benchfile.write import Write
+    from benchapp.library import Library
+
+_SHARED = frozenset({"family", "material", "oil", "instrument", "check_run"})
+"""What several engines rest on: a change of these is read anew for all engines."""
+
+_NOT_JUDGED = frozenset({"issued_call", "paste_mapping", "photo", "draft"})
+"""Changes of these alone leave every call as it is."""
 
 
 class Bench:
     """An open bench file. Make one with `Bench.create` or `Bench.open`; `close()` it, or use it in a `with`."""
+
+    def __init__(self, file: BenchFile) -> None:
+        from benchapp.library import load_library
+
+        self.file = file
+        self.library: Library = load_library()
+        self._fleet: Fleet | None = None
+        self._stale: set[str] = set()
+        self._calls: dict[str, tuple[Call, ...]] = {}
+        self._listeners: list[Callable[[Changed], None]] = []
 
     # --- opening and closing
 
     @classmethod
     def create(cls, path: str | Path, who: str = "") -> Bench:
         """A new, empty bench file at `path`. Raises BenchProblem if something is there already."""
-        raise NotImplementedError
+        from benchapp.benchfile.file import BenchFile
+
+        return cls(BenchFile.create(Path(path), who))
 
     @classmethod
     def open(cls, path: str | Path, read_only: bool = False, who: str = "", take_over: bool = False) -> Bench:
@@ -30,50 +56,110 @@ class Bench:
         Never fails for what can still be read: where the file is in use, damaged or on a read-only medium the bench is
         `read_only` and `why_read_only` says so in plain sentences. `take_over` disregards a lock left by another
         computer. Raises BenchProblem for a file that is no bench file, newer than this program, or unreadable."""
-        raise NotImplementedError
+        from benchapp.benchfile.file import BenchFile
 
-    path: Path
-    who: str
-    """Who is written into the audit: the name given, else the system's user name."""
-    read_only: bool
-    why_read_only: str
-    """Plain sentences, empty when the bench can be written."""
-    notices: tuple[str, ...]
-    """What a person should know after opening (unclean stop, low disk, network folder), in plain sentences."""
+        return cls(BenchFile.open(Path(path), read_only, who, take_over))
+
+    @property
+    def path(self) -> Path:
+        return self.file.path
+
+    @property
+    def who(self) -> str:
+        """Who is written into the audit: the name given, else the system's user name. May be set."""
+        return self.file.who
+
+    @who.setter
+    def who(self, name: str) -> None:
+        if name.strip():
+            self.file.who = name.strip()
+
+    @property
+    def read_only(self) -> bool:
+        return self.file.read_only
+
+    @property
+    def why_read_only(self) -> str:
+        """Plain sentences, empty when the bench can be written."""
+        return self.file.why_read_only
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What a person should know after opening (unclean stop, low disk, network folder), in plain sentences."""
+        return self.file.notices
+
+    @property
+    def damaged(self) -> bool:
+        """True when the check at start found damage: lead through `safety.restore`."""
+        return bool(self.file.damage)
 
     def close(self) -> None:
         """Backs up if something changed, gives the lock back. Safe to call twice."""
-        raise NotImplementedError
+        self.file.close()
+
+    def __enter__(self) -> Bench:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
 
     # --- reading
 
     def fleet(self) -> Fleet:
         """Everything in the file as one immutable value (cached; re-read by engine after a change)."""
-        raise NotImplementedError
+        if self._fleet is None:
+            self._fleet = self.file.read_fleet(self.library.families, self.library.materials)
+        elif self._stale:
+            self._fleet = self.file.read_fleet(
+                self.library.families, self.library.materials, self._fleet, frozenset(self._stale)
+            )
+        self._stale.clear()
+        return self._fleet
 
     def families(self) -> Mapping[str, Family]:
         """The library's families and the file's own (the file's win), by name."""
-        raise NotImplementedError
+        return self.fleet().families
 
     def materials(self) -> Mapping[str, Material]:
         """The library's materials and the file's own (the file's win), by id."""
-        raise NotImplementedError
+        return self.fleet().materials
 
     def engine(self, name: str) -> Engine:
         """Raises BenchProblem if there is none of that name."""
-        raise NotImplementedError
+        for engine in self.fleet().engines:
+            if engine.name == name:
+                return engine
+        raise BenchProblem(
+            f"There is no engine {name!r} in this bench file.", "Nothing was changed.", "Check its name, or add it."
+        )
 
     def build(self, engine: str, number: str) -> Build:
         """Raises BenchProblem if there is none."""
-        raise NotImplementedError
+        for build in self.engine(engine).builds:
+            if build.number == number:
+                return build
+        raise BenchProblem(
+            f"Engine {engine} has no build {number!r}.", "Nothing was changed.", "Check the number, or add the build."
+        )
 
     def current_build(self, engine: str) -> Build | None:
         """The last build of the engine, or None if it has none yet."""
-        raise NotImplementedError
+        builds = self.engine(engine).builds
+        return builds[-1] if builds else None
 
     def find_sample(self, code: str) -> tuple[Engine, Build, Sample]:
         """Where a sample is. Raises BenchProblem if no engine has it (it may be waiting: `sample.waiting`)."""
-        raise NotImplementedError
+        for engine in self.fleet().engines:
+            for build in engine.builds:
+                for sample in build.samples:
+                    if sample.code == code:
+                        return engine, build, sample
+        waits = any(sample.code == code for sample, _ in self.file.waiting())
+        raise BenchProblem(
+            f"Sample {code} is waiting for an engine." if waits else f"There is no sample {code} in this bench file.",
+            "It cannot be judged yet." if waits else "Nothing was changed.",
+            "Give it its engine, fill and hours." if waits else "Check its code.",
+        )
 
     # --- calls
 
@@ -81,48 +167,155 @@ class Bench:
         """The latest call of each engine's current build, in order of engine name. Engines without a sample have none.
 
         Computed lazily, engine by engine; () as long as nothing can be judged."""
-        raise NotImplementedError
+        out = []
+        self._judge(self.engines_to_judge())
+        for engine in self.fleet().engines:
+            if not engine.builds:
+                continue
+            current = engine.builds[-1].number
+            latest = [call for call in self._calls.get(engine.name, ()) if call.build == current]
+            out += latest[-1:]
+        return tuple(out)
 
     def calls_of(self, engine: str) -> tuple[Call, ...]:
         """Every sample of the engine judged with all that is known, in order of build and build hours."""
-        raise NotImplementedError
+        self.engine(engine)
+        if engine not in self._calls:
+            self._judge({engine})
+        return self._calls.get(engine, ())
 
     def call_of(self, code: str) -> Call | None:
         """The call of one sample, or None if it cannot be judged."""
-        raise NotImplementedError
+        engine, _, _ = self.find_sample(code)
+        return next((call for call in self.calls_of(engine.name) if call.sample == code), None)
 
     def engines_to_judge(self) -> frozenset[str]:
         """Names of the engines whose calls are not computed yet (for a worker: judge them on `fleet()`)."""
-        raise NotImplementedError
+        return frozenset(engine.name for engine in self.fleet().engines if engine.name not in self._calls)
+
+    def _judge(self, engines: Iterable[str]) -> None:
+        from benchapp.actions import call
+
+        wanted = frozenset(engines)
+        if wanted:
+            fleet = self.fleet()
+            self.take_calls(fleet, call.judge(fleet, wanted), wanted)
 
     def take_calls(self, fleet: Fleet, calls: Iterable[Call], engines: Iterable[str]) -> bool:
         """Keeps calls that a worker computed on `fleet` for `engines`. Engines that changed since are left out.
 
         True when at least one engine's calls were taken."""
-        raise NotImplementedError
+        now = self.fleet()
+        if not _same_ground(fleet, now):
+            return False
+        then_engines = {engine.name: engine for engine in fleet.engines}
+        now_engines = {engine.name: engine for engine in now.engines}
+        found: dict[str, list[Call]] = {
+            name: [] for name in engines if name in now_engines and then_engines.get(name) is now_engines[name]
+        }
+        for call in calls:
+            if call.engine in found:
+                found[call.engine].append(call)
+        self._calls.update({name: tuple(listed) for name, listed in found.items()})
+        return bool(found)
 
     # --- undo
 
     @property
     def undo_label(self) -> str:
         """What `undo()` would take back, or ''."""
-        raise NotImplementedError
+        return self.file.undo_label
 
     @property
     def redo_label(self) -> str:
         """What `redo()` would do again, or ''."""
-        raise NotImplementedError
+        return self.file.redo_label
 
     def undo(self) -> Changed:
         """Takes the last step back: an audited transaction of its own. Raises BenchProblem if there is nothing."""
-        raise NotImplementedError
+        with self.file.undoing() as (write, entry):
+            pass
+        return self._tell(Changed(frozenset(write.nouns), frozenset(write.engines), f"Undo: {entry.label}"))
 
     def redo(self) -> Changed:
         """Does again what was last undone. Raises BenchProblem if there is nothing."""
-        raise NotImplementedError
+        with self.file.redoing() as (write, entry):
+            pass
+        return self._tell(Changed(frozenset(write.nouns), frozenset(write.engines), f"Redo: {entry.label}"))
 
     # --- for views and verbs
 
     def subscribe(self, listener: Callable[[Changed], None]) -> Callable[[], None]:
         """`listener` is told of every change. Returns a function that ends it."""
-        raise NotImplementedError
+        self._listeners.append(listener)
+
+        def end() -> None:
+            with contextlib.suppress(ValueError):
+                self._listeners.remove(listener)
+
+        return end
+
+    def do(
+        self, label: str, body: Callable[[Write], None], engines: Iterable[str] = (), kind: str = "do"
+    ) -> Changed:
+        """One verb: `body` writes within one audited transaction; what it changed is told to all views.
+
+        `body` may add to the write's `engines` and `nouns`. When it raises, nothing is written."""
+        with self.file.write(label, kind=kind, engines=engines) as write:
+            body(write)
+        if not write.steps:
+            return Changed(frozenset(), frozenset(), label)
+        return self._tell(Changed(frozenset(write.nouns), frozenset(write.engines), label))
+
+    def _tell(self, changed: Changed) -> Changed:
+        self.refresh(changed)
+        for listener in tuple(self._listeners):
+            listener(changed)
+        return changed
+
+    def refresh(self, changed: Changed) -> None:
+        """Forgets what the change made stale; issued calls that rest on it are marked superseded."""
+        if changed.nouns <= _NOT_JUDGED:
+            return
+        if changed.touches(*_SHARED):
+            self._fleet = None
+            self._calls.clear()
+        else:
+            self._stale |= changed.engines
+            for name in self._kin(changed.engines):
+                self._calls.pop(name, None)
+        from benchapp.actions import call
+
+        call.mark_superseded(self, changed)
+
+    def _kin(self, engines: Iterable[str]) -> set[str]:
+        """The engines and those built alike, before and after the change: their calls rest on one another's history."""
+        names = set(engines)
+        before = () if self._fleet is None else self._fleet.engines
+        families = {engine.family for engine in (*before, *self.fleet().engines) if engine.name in names}
+        return names | {engine.name for engine in self.fleet().engines if engine.family in families}
+
+    # --- ids, for verbs
+
+    def engine_id(self, name: str) -> str:
+        """Id of the engine shown under that name."""
+        self.engine(name)
+        return self.file.engine_ids()[name]
+
+    def build_id(self, engine: str, number: str) -> str:
+        """Id of an engine's build."""
+        self.build(engine, number)
+        return self.file.find("build", engine_id=self.engine_id(engine), number=number)[0][0]
+
+
+def _same_ground(then: Fleet, now: Fleet) -> bool:
+    """True when what all engines rest on is the same in both."""
+    if then is now:
+        return True
+    return (
+        then.families == now.families
+        and then.materials == now.materials
+        and then.oils == now.oils
+        and then.instruments == now.instruments
+        and then.check_runs == now.check_runs
+    )

@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
 
+from benchapp.actions import call_text
 from benchapp.actions.bench import Bench
 from benchapp.actions.changed import Changed
-from benchapp.records import Call, Fleet, Sample
+from benchapp.benchfile.content import id_from
+from benchapp.benchfile.write import now_text
+from benchapp.problems import BenchProblem
+from benchapp.records import Build, Call, Engine, Fleet, Sample
+
+if TYPE_CHECKING:
+    from benchapp.benchfile.write import Write
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,28 +30,186 @@ class Issued:
     superseded: str
 
 
+@lru_cache(maxsize=1)
+def rules() -> Any:
+    """The rules of the wear room, from the library."""
+    from benchapp.library import load_library
+    from benchapp.wear.rules import rules_from
+
+    return rules_from(load_library())
+
+
+def rule_version() -> str:
+    """The version of the rules that calls are made by."""
+    return str(rules().version)
+
+
 def judge(fleet: Fleet, engines: Iterable[str] | None = None, each: bool = False) -> tuple[Call, ...]:
     """Judges every sample of `engines` (None: all). Pure: touches no file, fit for a worker thread.
 
-    `each`: every sample with only what was known then. () as long as the wear room cannot judge."""
-    raise NotImplementedError
+    `each`: every sample with only what was known then."""
+    from benchapp.wear.judge import judge_fleet
+
+    wanted = None if engines is None else frozenset(engines)
+    return judge_fleet(_kin(fleet, wanted), rules(), each=each, engines=None if wanted is None else tuple(wanted))
+
+
+def _kin(fleet: Fleet, engines: frozenset[str] | None) -> Fleet:
+    """The fleet without families that none of `engines` belongs to: a call rests on its own family's history only."""
+    if engines is None:
+        return fleet
+    families = {engine.family for engine in fleet.engines if engine.name in engines}
+    return replace(fleet, engines=tuple(engine for engine in fleet.engines if engine.family in families))
+
+
+def as_of(fleet: Fleet, moment: Any) -> Fleet:
+    """The fleet as it was known at a moment: samples taken later (or at an unknown time) are left out."""
+
+    def known(build: Build) -> Build:
+        kept = tuple(sample for sample in build.samples if sample.taken_at and sample.taken_at <= moment)
+        return replace(build, samples=kept)
+
+    return replace(
+        fleet,
+        engines=tuple(replace(engine, builds=tuple(map(known, engine.builds))) for engine in fleet.engines),
+    )
 
 
 def preview(bench: Bench, engine: str, build: str, sample: Sample) -> Call | None:
     """The call that `sample` would get if it were confirmed now; nothing is written. None if it cannot be judged."""
-    raise NotImplementedError
+    return preview_in(bench.fleet(), engine, build, sample)
 
 
 def preview_in(fleet: Fleet, engine: str, build: str, sample: Sample) -> Call | None:
     """As `preview`, on a fleet: pure, for a worker thread."""
-    raise NotImplementedError
+    from benchapp.wear.judge import family_priors, judge_engine
+
+    found = next((each for each in fleet.engines if each.name == engine), None)
+    if found is None or all(each.number != build for each in found.builds):
+        return None
+    changed = replace(
+        found, builds=tuple(_with(each, sample) if each.number == build else each for each in found.builds)
+    )
+    whole = replace(fleet, engines=tuple(changed if each is found else each for each in fleet.engines))
+    kin = _kin(whole, frozenset({engine}))
+    priors = family_priors(kin, rules())
+    calls = judge_engine(changed, kin, rules(), priors, build=build)
+    return next((call for call in calls if call.sample == sample.code), None)
+
+
+def _with(build: Build, sample: Sample) -> Build:
+    others = [each for each in build.samples if each.code != sample.code]
+    return replace(build, samples=tuple(sorted([*others, sample], key=lambda each: each.build_h)))
+
+
+# --- issued calls
+
+
+def inputs_hash(fleet: Fleet, engine: Engine, build: Build, sample: Sample) -> str:
+    """SHA-256 [hex] over what a sample's call rests on: the build up to the sample, its family, materials, oils and
+    instrument. What other engines of the family add to expectation is not in it."""
+    upto = sample.build_h
+
+    def before(records: Iterable[Any]) -> tuple[Any, ...]:
+        return tuple(record for record in records if record.build_h <= upto)
+
+    hours, runs = 0.0, []
+    for run in build.runs:
+        if hours >= upto:
+            break
+        runs.append(run)
+        hours += run.hours
+    seen = replace(
+        build,
+        fills=before(build.fills),
+        top_ups=before(build.top_ups),
+        runs=tuple(runs),
+        samples=before(build.samples),
+        pulls=before(build.pulls),
+        leak_downs=before(build.leak_downs),
+        filter_cuts=before(build.filter_cuts),
+        changes=before(build.changes),
+        findings=before(build.findings),
+    )
+    ground = (
+        engine.name,
+        engine.family,
+        seen,
+        fleet.families.get(engine.family),
+        [(part.material, fleet.materials.get(part.material)) for part in build.parts],
+        [(fill.oil, _plain(fleet.oils.get(fill.oil))) for fill in seen.fills],
+        _plain(fleet.instruments.get(sample.instrument)),
+    )
+    return hashlib.sha256(repr(ground).encode("utf-8", "backslashreplace")).hexdigest()
+
+
+def _plain(record: Any) -> str:
+    return repr(record)
 
 
 def issue(bench: Bench, code: str) -> Changed:
-    """Stores the sample's call as handed over: with its inputs' hash and rule version, never rewritten."""
-    raise NotImplementedError
+    """Stores the sample's call as handed over: with its inputs' hash and rule version, never rewritten.
+
+    Issued twice with nothing changed between, it is stored once."""
+    call = bench.call_of(code)
+    if call is None:
+        raise BenchProblem(f"Sample {code} has no call yet.", "Nothing was issued.", "Complete the sample first.")
+    engine, build, sample = bench.find_sample(code)
+    ground = inputs_hash(bench.fleet(), engine, build, sample)
+    text = call_text.keep(call)
+    latest = bench.file.find("issued_call", sample=code)
+    if any(content["inputs_hash"] == ground and content["call"] == text for _, content in latest):
+        return Changed(frozenset(), frozenset(), f"Issue the call of {code}")
+    now = now_text()
+    content = {
+        "sample": code,
+        "engine": call.engine,
+        "build": call.build,
+        "issued_at": now,
+        "who": bench.who,
+        "rule_version": call.rule_version,
+        "inputs_hash": ground,
+        "call": text,
+    }
+
+    def body(write: Write) -> None:
+        write.put("issued_call", id_from("issued_call", code, now, ground), content)
+
+    return bench.do(f"Issue the call of {code}", body, {call.engine}, kind="issue")
 
 
 def issued(bench: Bench, code: str) -> tuple[Issued, ...]:
     """Calls issued for a sample, oldest first."""
-    raise NotImplementedError
+    marks = bench.file.superseded()
+    found = sorted(bench.file.find("issued_call", sample=code), key=lambda pair: pair[1]["issued_at"])
+    out = []
+    for id_, content in found:
+        mark = marks.get(id_, "")
+        call = replace(call_text.read(content["call"]), superseded=mark)
+        out.append(Issued(call, content["issued_at"], content["who"], mark))
+    return tuple(out)
+
+
+def mark_superseded(bench: Bench, changed: Changed) -> None:
+    """Marks issued calls whose inputs are no longer as they were; clears the mark where an undo brought them back."""
+    if bench.read_only:
+        return
+    issued_calls = bench.file.find("issued_call")
+    if not issued_calls:
+        return
+    fleet, marks, reasons = bench.fleet(), bench.file.superseded(), {}
+    places = {
+        sample.code: (engine, build, sample)
+        for engine in fleet.engines
+        for build in engine.builds
+        for sample in build.samples
+    }
+    for id_, content in issued_calls:
+        place = places.get(content["sample"])
+        same = place is not None and inputs_hash(fleet, *place) == content["inputs_hash"]
+        if same and marks.get(id_):
+            reasons[id_] = ""
+        elif not same and not marks.get(id_):
+            reasons[id_] = f"Superseded: {changed.label} ({now_text()[:16].replace('T', ' ')} UTC, {bench.who})."
+    if reasons:
+        bench.file.mark_superseded(reasons)

@@ -1,22 +1,23 @@
-"""Verbs for change events: oil, tune, interval, part or fuel."""
+"""Verbs for change events (oil, tune, interval, part or fuel)."""
 
 from __future__ import annotations
 
+from benchapp.actions import events
 from benchapp.actions.bench import Bench
 from benchapp.actions.changed import Changed
 from benchapp.records import Change
 
 
-def add(bench: Bench, engine: str, build: str, record: Change) -> Changed:
-    """Adds one to a build."""
-    raise NotImplementedError
+def add(bench: Bench, engine: str, build: str, record: Change, *more: Change) -> Changed:
+    """Adds one (or several, all or none) to a build."""
+    return events.add(bench, engine, build, record, *more)
 
 
 def edit(bench: Bench, engine: str, build: str, old: Change, new: Change) -> Changed:
     """Replaces the record equal to `old`. Raises BenchProblem if the build has none like it."""
-    raise NotImplementedError
+    return events.edit(bench, engine, build, old, new)
 
 
 def void(bench: Bench, engine: str, build: str, record: Change, reason: str) -> Changed:
     """Hides the record equal to `record`. Raises BenchProblem if the build has none like it."""
-    raise NotImplementedError
+    return events.void(bench, engine, build, record, reason)

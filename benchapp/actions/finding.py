@@ -1,22 +1,23 @@
-"""Verbs for findings: what was seen when someone looked inside."""
+"""Verbs for findings (what was seen when someone looked inside)."""
 
 from __future__ import annotations
 
+from benchapp.actions import events
 from benchapp.actions.bench import Bench
 from benchapp.actions.changed import Changed
 from benchapp.records import Finding
 
 
-def add(bench: Bench, engine: str, build: str, record: Finding) -> Changed:
-    """Adds one to a build."""
-    raise NotImplementedError
+def add(bench: Bench, engine: str, build: str, record: Finding, *more: Finding) -> Changed:
+    """Adds one (or several, all or none) to a build."""
+    return events.add(bench, engine, build, record, *more)
 
 
 def edit(bench: Bench, engine: str, build: str, old: Finding, new: Finding) -> Changed:
     """Replaces the record equal to `old`. Raises BenchProblem if the build has none like it."""
-    raise NotImplementedError
+    return events.edit(bench, engine, build, old, new)
 
 
 def void(bench: Bench, engine: str, build: str, record: Finding, reason: str) -> Changed:
     """Hides the record equal to `record`. Raises BenchProblem if the build has none like it."""
-    raise NotImplementedError
+    return events.void(bench, engine, build, record, reason)

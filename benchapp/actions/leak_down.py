@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+from benchapp.actions import events
 from benchapp.actions.bench import Bench
 from benchapp.actions.changed import Changed
 from benchapp.records import LeakDown
 
 
-def add(bench: Bench, engine: str, build: str, record: LeakDown) -> Changed:
-    """Adds one to a build."""
-    raise NotImplementedError
+def add(bench: Bench, engine: str, build: str, record: LeakDown, *more: LeakDown) -> Changed:
+    """Adds one (or several, all or none) to a build."""
+    return events.add(bench, engine, build, record, *more)
 
 
 def edit(bench: Bench, engine: str, build: str, old: LeakDown, new: LeakDown) -> Changed:
     """Replaces the record equal to `old`. Raises BenchProblem if the build has none like it."""
-    raise NotImplementedError
+    return events.edit(bench, engine, build, old, new)
 
 
 def void(bench: Bench, engine: str, build: str, record: LeakDown, reason: str) -> Changed:
     """Hides the record equal to `record`. Raises BenchProblem if the build has none like it."""
-    raise NotImplementedError
+    return events.void(bench, engine, build, record, reason)

@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from benchapp.actions import naming
 from benchapp.actions.bench import Bench
 from benchapp.actions.changed import Changed
+from benchapp.actions.sample import codes
+from benchapp.benchfile import documents
+from benchapp.benchfile.content import id_from
+from benchapp.problems import BenchProblem
+from benchapp.records import CheckRun
 
 if TYPE_CHECKING:
-    from benchapp.intake.paste import PasteResult
+    from benchapp.benchfile.kinds import Content
+    from benchapp.benchfile.write import Write
+    from benchapp.intake.mapping import PasteMapping
+    from benchapp.intake.paste import PasteResult, Problem, SampleFacts, TakenReading
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +34,67 @@ class Taken:
     check_runs: int
 
 
+def conflicts(
+    bench: Bench, result: PasteResult, engine: str | None = None, instrument: str | None = None
+) -> tuple[Problem, ...]:
+    """What in the table disagrees with the bench file: another value there already, another engine's sample, elements
+    of another instrument. In the form of the table's own problems."""
+    from benchapp.intake.paste import Problem
+
+    if engine:
+        bench.engine(engine)
+    where = codes(bench)
+    held = _held(bench, result)
+    instruments = _instruments(result, instrument)
+    out = []
+    for reading in result.taken:
+        why = _disagrees(bench, reading, where, held.get(reading.sample), engine, instruments.get(reading.sample, ""))
+        if why:
+            cell = "" if reading.value is None else f"{reading.qualifier}{reading.value:g}"
+            out.append(Problem(reading.row, reading.measurand, reading.column, cell, why))
+    return tuple(out)
+
+
+def _held(bench: Bench, result: PasteResult) -> dict[str, Content]:
+    out = {}
+    for code in {reading.sample for reading in result.taken}:
+        content = bench.file.get("sample", id_from("sample", code))
+        if content is not None and not content["void"]:
+            out[code] = content
+    return out
+
+
+def _instruments(result: PasteResult, instrument: str | None) -> dict[str, str]:
+    """Sample -> the instrument its readings are from: the one named, else what the export says."""
+    said = {fact.sample: fact.instrument for fact in result.facts}
+    return {reading.sample: instrument or said.get(reading.sample, "") for reading in result.taken}
+
+
+def _disagrees(
+    bench: Bench,
+    reading: TakenReading,
+    where: Any,
+    held: Content | None,
+    engine: str | None,
+    instrument: str,
+) -> str:
+    owner = where.get(reading.sample, ("", ""))[0]
+    if engine and owner and owner != engine:
+        return f"sample {reading.sample} belongs to engine {owner}, not {engine}"
+    if held is None:
+        return ""
+    for measurand, value, unit, qualifier, replicate, _ in held["rows"]:
+        if (measurand, replicate) == (reading.measurand, reading.replicate):
+            if (value, qualifier) == (reading.value, reading.qualifier):
+                return ""
+            has = "not detected" if value is None else f"{qualifier}{value:g} {unit}".strip()
+            return f"sample {reading.sample} has {measurand} {has} already; correct it in sample entry"
+    other = held["instrument"]
+    if instrument and other and other != instrument and reading.measurand in bench.library.elements:
+        return f"sample {reading.sample} was read on {other}; elements of {instrument} cannot join it"
+    return ""
+
+
 def take(
     bench: Bench,
     result: PasteResult,
@@ -34,15 +105,116 @@ def take(
     """Takes a paste's readings into the file in one transaction and remembers its mapping for the instrument.
 
     A table with problems is refused (BenchProblem) unless `take_the_rest`. Readings of a sample that the file knows go
-    to it; unknown codes wait for an engine. `engine`: only samples of that engine (and unknown codes) are taken, a code
-    that belongs to another engine is a problem. A measurand the sample already has with another value is a problem,
-    never overwritten in silence (correct it in sample entry)."""
-    raise NotImplementedError
+    to it; unknown codes wait for an engine. `engine`: a code that belongs to another engine is a problem. A measurand
+    the sample already has with another value is a problem, never overwritten in silence (correct it in sample entry).
+    Taking the same table twice changes nothing."""
+    against = conflicts(bench, result, engine, instrument)
+    problems = (*result.problems, *against)
+    if problems and not take_the_rest:
+        raise refused(problems)
+    barred = {(problem.row, problem.column_number, problem.column) for problem in against}
+    readings = [r for r in result.taken if (r.row, r.column, r.measurand) not in barred]
+    checks = check_runs(result, instrument)
+    if not readings and not checks:
+        raise BenchProblem(
+            "There is no reading to take in this table.", "Nothing was written.", "Look at what was left out, and why."
+        )
+    where = codes(bench)
+    grouped: dict[str, list[TakenReading]] = {}
+    for reading in readings:
+        naming.need(reading.sample, "sample")
+        grouped.setdefault(reading.sample, []).append(reading)
+    instruments, facts = _instruments(result, instrument), {fact.sample: fact for fact in result.facts}
+
+    def body(write: Write) -> None:
+        for code, listed in grouped.items():
+            _put_readings(write, code, listed, instruments.get(code, ""), facts.get(code))
+        for run in checks:
+            content = documents.of_check_run(run)
+            write.put("check_run", id_from("check_run", *content.values()), content)
+        if instrument:
+            _remember(write, instrument, result.mapping)
+
+    label = f"Take {len(readings)} reading{'s' if len(readings) != 1 else ''} of {_few(tuple(grouped))}"
+    changed = bench.do(label, body, {where[code][0] for code in grouped if where.get(code, ("",))[0]})
+    waits = tuple(code for code in grouped if not where.get(code, ("", ""))[0])
+    return Taken(changed, tuple(grouped), waits, len(readings), len(checks))
 
 
-def mapping_for(bench: Bench, instrument: str) -> Any | None:
-    """The mapping last used for this instrument (an `intake` mapping), or None."""
-    raise NotImplementedError
+def _few(names: tuple[str, ...]) -> str:
+    return f"sample {names[0]}" if len(names) == 1 else f"{len(names)} samples"
 
 
-_Mapping = Mapping
+def refused(problems: Iterable[Problem]) -> BenchProblem:
+    """The sentence for a table with problems: the first three, and how many more."""
+    listed = list(problems)
+    first = "; ".join(
+        f"row {p.row}{f', {p.column}' if p.column else ''}{f' ({p.cell[:40]!r})' if p.cell else ''}: {p.reason}"
+        for p in listed[:3]
+    )
+    more = f"; and {len(listed) - 3} more" if len(listed) > 3 else ""
+    return BenchProblem(
+        f"{len(listed)} cell{'s' if len(listed) != 1 else ''} of this table cannot be taken: {first}{more}.",
+        "Nothing was written.",
+        "Fix these cells in place, or take the rest without them.",
+    )
+
+
+def _put_readings(
+    write: Write, code: str, readings: list[TakenReading], instrument: str, facts: SampleFacts | None
+) -> None:
+    document = id_from("sample", code)
+    content = write.get("sample", document)
+    if content is None or content["void"]:
+        content = {"code": code, "build_id": None, "break_in": 0, "rows": [], **_facts(facts)}
+    rows = {(row[0], row[4]): list(row) for row in content["rows"]}
+    for r in readings:
+        rows.setdefault(
+            (r.measurand, r.replicate), [r.measurand, r.value, r.unit, r.qualifier or "", r.replicate, r.mark]
+        )
+    content = {**content, "rows": documents.ordered(rows.values())}
+    if instrument and not content.get("instrument"):
+        content["instrument"] = instrument
+    write.put("sample", document, content)
+
+
+def _facts(facts: SampleFacts | None) -> Content:
+    """What the export says about a sample that waits for its engine; the engine it names is kept as a note."""
+    if facts is None:
+        return {}
+    notes = "; ".join(text for text in (facts.note, facts.engine and f"export says engine {facts.engine}") if text)
+    return {
+        "taken_at": documents.moment_text(facts.taken_at),
+        "build_h": facts.build_h,
+        "oil_h": facts.oil_h,
+        "notes": notes,
+    }
+
+
+def check_runs(result: PasteResult, instrument: str | None = None) -> tuple[CheckRun, ...]:
+    """The check and blank rows of an export as check runs: those in ppm whose expected value is stated.
+
+    A run without a time is put on today's date."""
+    today = dt.datetime.combine(dt.date.today(), dt.time())  # noqa: DTZ011  records keep the person's own local time
+    out = []
+    for run in result.check_runs:
+        expected = 0.0 if run.kind == "blank" and run.expected is None else run.expected
+        name = instrument or run.instrument
+        if run.kind == "calibration" or expected is None or run.value is None or run.unit != "ppm" or not name:
+            continue
+        out.append(CheckRun(name, run.run_at or today, run.label, run.measurand, expected, run.value))
+    return tuple(out)
+
+
+def _remember(write: Write, instrument: str, mapping: PasteMapping) -> None:
+    found = write.find("paste_mapping", name=instrument)
+    document = found[0][0] if found else naming.free_id(write, "paste_mapping", instrument)
+    write.put("paste_mapping", document, {"name": instrument, "mapping": mapping.to_json()})
+
+
+def mapping_for(bench: Bench, instrument: str) -> PasteMapping | None:
+    """The mapping last used for this instrument, or None."""
+    from benchapp.intake.mapping import PasteMapping
+
+    found = bench.file.find("paste_mapping", name=instrument)
+    return PasteMapping.from_json(found[0][1]["mapping"]) if found else None

@@ -1,0 +1,59 @@
+"""What every verb says about names: needed, taken, unknown; and ids for new names."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from benchapp.benchfile.content import id_from, new_id
+from benchapp.problems import BenchProblem
+
+if TYPE_CHECKING:
+    from benchapp.benchfile.write import Write
+
+UNCHANGED = "Nothing was changed."
+
+
+def word(noun: str) -> str:
+    """A kind of document as a person says it."""
+    return noun.replace("_", " ")
+
+
+def need(name: str, noun: str) -> None:
+    """Raises BenchProblem for an empty or unprintable name."""
+    if not name.strip():
+        raise BenchProblem(f"The {word(noun)} has no name.", UNCHANGED, "Give it a name.")
+    if name.strip() != name or not name.isprintable():
+        raise BenchProblem(
+            f"The name of the {word(noun)} holds characters that cannot be seen (a space at an end, a control sign).",
+            UNCHANGED,
+            "Type the name anew, letters, digits and signs only.",
+        )
+    if name.startswith("="):
+        raise BenchProblem(
+            f"The name of the {word(noun)} begins with =, as a formula does.", UNCHANGED, "Begin it with another sign."
+        )
+
+
+def taken(noun: str, name: str) -> BenchProblem:
+    return BenchProblem(f"There is a {word(noun)} {name} already.", UNCHANGED, "Choose another name, or edit that one.")
+
+
+def unknown(noun: str, name: str) -> BenchProblem:
+    return BenchProblem(f"There is no {word(noun)} {name} in this bench file.", UNCHANGED, "Check the name, or add it.")
+
+
+def free_id(write: Write, noun: str, *names: Any) -> str:
+    """Id for a new thing of that name. Two laptops that add the same name get the same id, so that a merge sees one
+    thing; a name whose id now belongs to a thing that was renamed gets a new id."""
+    document = id_from(noun, *names)
+    content = write.get(noun, document)
+    return document if content is None or content["void"] else new_id()
+
+
+def put_new(write: Write, noun: str, content: dict[str, Any], name: str) -> str:
+    """Writes a new thing known by its `name`; raises BenchProblem when there is one already. Returns its id."""
+    if write.find(noun, name=name):
+        raise taken(noun, name)
+    document = free_id(write, noun, name)
+    write.put(noun, document, content)
+    return document

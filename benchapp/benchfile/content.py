@@ -1,0 +1,119 @@
+"""A document's content: made clean, written as text one way only, hashed; ids from names.
+
+Two laptops that enter the same thing get the same id and the same hash.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import re
+import uuid
+from typing import Any
+
+from benchapp.benchfile.kinds import FLAG, KINDS, LINK, REAL, TEXT, WHOLE, Content, Kind
+from benchapp.problems import BenchProblem
+
+_SPACE = uuid.UUID("6b1f0c52-7a3e-5d0b-9a55-0d5b1c1e2a77")
+"""Name space of ids made from names; any fixed value does."""
+
+LONGEST_TEXT = 4_096
+"""What a spreadsheet cell may hold here, so that everything can be unloaded and loaded again."""
+
+_KEPT_WHOLE = ("mapping", "call")
+"""JSON of our own: taken as it is."""
+
+
+_CONTROLS = re.compile(r"[\x01-\x08\x0b-\x1f\x7f-\x9f\ufffe\uffff]")
+
+
+def new_id() -> str:
+    """Id of something that has no name of its own (an event)."""
+    return str(uuid.uuid4())
+
+
+def id_from(noun: str, *names: Any) -> str:
+    """Id of something known by its names, e.g. `id_from('build', engine_id, '2')`."""
+    return str(uuid.uuid5(_SPACE, json.dumps([noun, *names], ensure_ascii=False)))
+
+
+def as_text(content: Content) -> str:
+    """The one way a content is written: sorted keys, shortest numbers, no spaces."""
+    return json.dumps(content, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
+
+
+def digest(text: str) -> str:
+    """SHA-256 [hex] over text."""
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def chain(*parts: Any) -> str:
+    """SHA-256 [hex] over a list of values, for versions and audit rows."""
+    return digest(json.dumps(parts, ensure_ascii=False, separators=(",", ":"), allow_nan=False))
+
+
+def _refused(noun: str, column: str, why: str) -> BenchProblem:
+    return BenchProblem(
+        f"{column.replace('_', ' ').capitalize()} of the {noun.replace('_', ' ')} {why}.",
+        "Nothing was written.",
+        "Correct the value and try again.",
+    )
+
+
+def _clean_text(noun: str, column: str, value: Any) -> str:
+    text = "" if value is None else str(value)
+    if "\x00" in text or any("\ud800" <= letter <= "\udfff" for letter in text):
+        raise _refused(noun, column, "holds characters that cannot be kept")
+    if column in _KEPT_WHOLE:
+        return text
+    text = _CONTROLS.sub(" ", text.replace("\r\n", "\n").replace("\r", "\n")).strip()
+    if len(text) > LONGEST_TEXT:
+        raise _refused(noun, column, f"is longer than {LONGEST_TEXT} characters")
+    return text
+
+
+def _clean_real(noun: str, column: str, value: Any) -> float | None:
+    if value is None:
+        return None
+    if isinstance(value, (str, bytes, bool)):
+        raise _refused(noun, column, f"is no number ({value!r})")
+    try:
+        number = float(value) + 0.0  # makes -0.0 a plain 0.0, as SQLite does
+    except (TypeError, ValueError, OverflowError):
+        raise _refused(noun, column, f"is no number ({value!r})") from None
+    if not math.isfinite(number):
+        raise _refused(noun, column, "is not a finite number")
+    return number
+
+
+def _clean(noun: str, column: str, type_: str, value: Any) -> Any:
+    if type_ == TEXT:
+        return _clean_text(noun, column, value)
+    if type_ == REAL:
+        return _clean_real(noun, column, value)
+    if type_ in (FLAG, WHOLE):
+        return None if value is None else int(value)
+    assert type_ == LINK
+    return None if value is None else str(value)
+
+
+def clean(noun: str, content: Content) -> Content:
+    """The content with every column present and of its type. Raises BenchProblem for text in a number, NaN, infinity,
+    over-long text or characters that cannot be kept; KeyError for a column the kind does not have (a bug)."""
+    kind = KINDS[noun]
+    known = {name for name, _ in kind.columns} | ({"rows"} if kind.row_table else set())
+    if strange := set(content) - known:
+        raise KeyError(f"{noun} has no {', '.join(sorted(strange))}")
+    out: Content = {name: _clean(noun, name, type_, content.get(name)) for name, type_ in kind.columns}
+    if kind.row_table:
+        out["rows"] = [_clean_row(kind, row) for row in content.get("rows", ())]
+    return out
+
+
+def _clean_row(kind: Kind, row: Any) -> list[Any]:
+    if len(row) != len(kind.row_columns):
+        raise KeyError(f"a row of {kind.noun} has {len(kind.row_columns)} columns, not {len(row)}")
+    return [
+        _clean(kind.noun, name, type_, value) for (name, type_), value in zip(kind.row_columns, row, strict=True)
+    ]

@@ -1,0 +1,207 @@
+"""Records into documents: what of a record goes into which column."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from benchapp.benchfile.kinds import Content
+from benchapp.records import (
+    Change,
+    CheckRun,
+    Family,
+    Fill,
+    FilterCut,
+    Finding,
+    Instrument,
+    LeakDown,
+    Material,
+    Moment,
+    Oil,
+    Part,
+    Pull,
+    Run,
+    Sample,
+    TopUp,
+)
+
+Event = TopUp | Run | Pull | LeakDown | FilterCut | Change | Finding
+
+
+def moment_text(moment: Moment | None) -> str:
+    """ISO 8601, or '' for unknown."""
+    return "" if moment is None else moment.isoformat()
+
+
+def _flag(value: bool | None) -> int | None:
+    return None if value is None else int(value)
+
+
+def part_row(part: Part, notes: str = "") -> list[Any]:
+    return [part.name, part.material, part.role, part.area_cm2, part.thickness_um, notes]
+
+
+def of_family(family: Family) -> Content:
+    return {
+        "name": family.name,
+        "layout": family.layout,
+        "sump_l": family.sump_l,
+        "notes": family.notes,
+        "rows": [part_row(part) for part in family.parts],
+    }
+
+
+def of_material(material: Material) -> Content:
+    return {
+        "name": material.id,
+        "title": material.name,
+        "family_group": material.group,
+        "used_for": material.used_for,
+        "density_g_cm3": material.density_g_cm3,
+        "density_status": material.density_status,
+        "rows": [
+            [share.element, share.nominal_pct, share.min_pct, share.max_pct, share.source, share.status]
+            for share in material.shares
+        ],
+    }
+
+
+def of_oil(oil: Oil) -> Content:
+    return {
+        "name": oil.name,
+        "kind": oil.kind,
+        "sae_grade": oil.sae_grade,
+        "density_15c_kg_l": oil.density_15c_kg_l,
+        "kv40_cst": oil.kv40_cst,
+        "kv100_cst": oil.kv100_cst,
+        "hths_mpas": oil.hths_mpas,
+        "tbn": oil.tbn,
+        "tan": oil.tan,
+        "rows": [[element, ppm] for element, ppm in sorted(oil.fresh_ppm.items())],
+    }
+
+
+def of_instrument(instrument: Instrument) -> Content:
+    return {
+        "name": instrument.name,
+        "kind": instrument.kind,
+        "method": instrument.method,
+        "rows": [
+            [element, line.a_ppm, line.b, line.limit_ppm, line.origin]
+            for element, line in sorted(instrument.noise.items())
+        ],
+    }
+
+
+def of_fill(fill: Fill, build_id: str) -> Content:
+    return {
+        "build_id": build_id,
+        "name": fill.name,
+        "oil": fill.oil,
+        "build_h": fill.build_h,
+        "volume_l": fill.volume_l,
+        "filled_at": moment_text(fill.filled_at),
+        "drain_before": fill.drain_before,
+        "filter_changed": _flag(fill.filter_changed),
+    }
+
+
+def of_sample(sample: Sample, build_id: str | None) -> Content:
+    """`build_id` None: the sample waits for an engine; its build hours are then unknown."""
+    return {
+        "build_id": build_id,
+        "code": sample.code,
+        "fill": sample.fill,
+        "build_h": None if build_id is None and not sample.build_h else sample.build_h,
+        "oil_h": sample.oil_h,
+        "taken_at": moment_text(sample.taken_at),
+        "drawn": sample.drawn,
+        "before_top_up": _flag(sample.before_top_up),
+        "instrument": sample.instrument,
+        "break_in": int(sample.break_in),
+        "notes": sample.notes,
+        "hold": sample.hold,
+        "rows": reading_rows(sample),
+    }
+
+
+def reading_rows(sample: Sample) -> list[list[Any]]:
+    """A sample's readings as rows."""
+    return ordered([r.measurand, r.value, r.unit, r.qualifier, r.replicate, r.mark] for r in sample.readings)
+
+
+def ordered(rows: Iterable[list[Any]]) -> list[list[Any]]:
+    """Reading rows in one order whoever entered them: by replicate, then measurand."""
+    return sorted(rows, key=lambda row: (row[4], row[0]))
+
+
+def of_check_run(run: CheckRun) -> Content:
+    return {
+        "instrument": run.instrument,
+        "run_at": moment_text(run.run_at),
+        "standard": run.standard,
+        "element": run.element,
+        "expected_ppm": run.expected_ppm,
+        "found_ppm": run.found_ppm,
+    }
+
+
+def of_event(event: Event, build_id: str) -> tuple[str, Content]:
+    """(kind of document, content) of something that happened to a build. A run's place is set by who writes it."""
+    own: dict[str, Any]
+    match event:
+        case TopUp():
+            noun, own = "top_up", {"fill": event.fill, "build_h": event.build_h, "litres": event.litres}
+        case Run():
+            noun = "run"
+            own = {
+                "kind": event.kind,
+                "hours": event.hours,
+                "started_at": moment_text(event.started_at),
+                "max_rpm": event.max_rpm,
+                "oil_temp_c": event.oil_temp_c,
+                "fuel": event.fuel,
+                "coolant": event.coolant,
+                "notes": event.notes,
+                "place": 0,
+            }
+        case Pull():
+            noun = "pull"
+            own = {
+                "pull": event.pull,
+                "build_h": event.build_h,
+                "power_kw": event.power_kw,
+                "air_c": event.air_c,
+                "pressure_kpa": event.pressure_kpa,
+                "humidity_pct": event.humidity_pct,
+            }
+        case LeakDown():
+            noun = "leak_down"
+            own = {
+                "build_h": event.build_h,
+                "cylinder": event.cylinder,
+                "percent": event.percent,
+                "tester": event.tester,
+                "pressure_kpa": event.pressure_kpa,
+            }
+        case FilterCut():
+            noun = "filter_cut"
+            own = {
+                "build_h": event.build_h,
+                "ferrous": event.ferrous,
+                "non_ferrous": event.non_ferrous,
+                "largest_mm": event.largest_mm,
+                "notes": event.notes,
+            }
+        case Change():
+            noun, own = "change", {"build_h": event.build_h, "kind": event.kind, "notes": event.notes}
+        case Finding():
+            noun = "finding"
+            own = {
+                "build_h": event.build_h,
+                "part": event.part,
+                "condition": event.condition,
+                "sample": event.sample,
+                "notes": event.notes,
+            }
+    return noun, {"build_id": build_id, **own}

@@ -1,0 +1,538 @@
+"""An open bench file: opening with all checks, reading, one write transaction at a time, undo, drafts, settings.
+
+`journal_mode=DELETE`, `synchronous=EXTRA`, one connection: what `write` has committed is on the disk. One lock of our
+own serialises use from several threads (a backup or a check may run in a worker).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import json
+import os
+import socket
+import sqlite3
+import threading
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from benchapp.benchfile import audit, checks, copies, place, read, schema, trouble
+from benchapp.benchfile.kinds import KINDS, Content
+from benchapp.benchfile.lock import Lock, user_name
+from benchapp.benchfile.write import Step, Write, now_text, read_document
+from benchapp.problems import BenchProblem
+from benchapp.records import Family, Fleet, Material, Sample
+
+BACKUP_EVERY = dt.timedelta(minutes=30)
+LARGE_FILE_BYTES = 64 * 1024 * 1024
+"""Above this the hashes are checked at start only after an unclean stop."""
+
+_CLOCK_SLACK = dt.timedelta(minutes=2)
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """One state of a document: who wrote it when and by what deed, and its content before ({} for none) and after."""
+
+    at: str
+    who: str
+    label: str
+    before: Content
+    after: Content
+
+
+class BenchFile:
+    """See the module. Made by `create` or `open`."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection, lock: Lock | None, who: str) -> None:
+        self.path = path
+        self.who = who or user_name()
+        self.origin = socket.gethostname()
+        self.why_read_only = ""
+        self.damage: tuple[str, ...] = ()
+        """What the check at start found, in words."""
+        self.notices: tuple[str, ...] = ()
+        self._connection: sqlite3.Connection | None = connection
+        self._lock = lock
+        self._mutex = threading.RLock()
+        self._stack = audit.UndoStack([], [])
+        self._backed_up_seq = 0
+        self._backed_up_at: dt.datetime | None = None
+
+    # --- opening and closing
+
+    @classmethod
+    def create(cls, path: Path, who: str = "") -> BenchFile:
+        """A new, empty bench file. It gets its name only when it is whole."""
+        _refuse_existing(path)
+        temporary = path.with_name(f".{path.name}.new-{os.getpid()}")
+        try:
+            with trouble.in_words(path), contextlib.closing(_connect(temporary, "rwc")) as connection:
+                checks.harden(connection)
+                schema.migrate(connection)
+                connection.executemany(
+                    "INSERT INTO settings VALUES (?, ?)",
+                    [("created_at", now_text()), ("created_by", who or user_name())],
+                )
+            copies.flush_file(temporary)
+            _refuse_existing(path)
+            temporary.rename(path)
+            copies.flush_folder(path.parent)
+        except OSError as error:
+            raise BenchProblem(
+                f"{path} could not be made ({error.strerror or type(error).__name__}).",
+                "Nothing was written.",
+                "Choose a folder of your own on a disk with room.",
+            ) from error
+        finally:
+            for left in (temporary, temporary.with_name(temporary.name + "-journal")):
+                with contextlib.suppress(OSError):
+                    left.unlink()
+        return cls.open(path, who=who)
+
+    @classmethod
+    def open(cls, path: Path, read_only: bool = False, who: str = "", take_over: bool = False) -> BenchFile:
+        """Opens, locks and checks a bench file; see `actions.bench.Bench.open`."""
+        _refuse_no_file(path)
+        lock, why, unclean = _take_lock(path, read_only, who or user_name(), take_over)
+        connection: sqlite3.Connection | None = None
+        try:
+            with trouble.in_words(path):
+                connection = _connect(path, "rw" if lock else "ro")
+                out = cls(path, connection, lock, who)
+                out._begin(why, unclean)
+                return out
+        except BaseException:
+            if connection is not None:
+                connection.close()
+            if lock is not None:
+                lock.give_back(clean=not unclean)
+            raise
+
+    def _begin(self, why: str, unclean: bool) -> None:
+        """Checks first, then settings, then what a person should know."""
+        connection = self._conn
+        checks.harden(connection)
+        version = checks.version_of(connection, self.path)
+        checks.refuse_strange(connection, self.path, version)
+        found = self._check_at_start(unclean)
+        self.damage = tuple(found)
+        self.why_read_only = why
+        if found:
+            self.why_read_only = _damage_words(self.path, found)
+        if not self.read_only:
+            connection.execute("PRAGMA journal_mode = DELETE")
+            connection.execute("PRAGMA synchronous = EXTRA")
+        if version < schema.SCHEMA_VERSION:
+            self._bring_up(version)
+        if not found:
+            self._stack = audit.undo_stack(self._conn)
+        self._backed_up_seq = self._last_seq()
+        self.notices = tuple(self._notices(unclean))
+
+    def _check_at_start(self, unclean: bool) -> list[str]:
+        if unclean:
+            return checks.full(self._conn)
+        found = checks.quick(self._conn)
+        if found:
+            return found
+        size = self._pragma("page_count") * self._pragma("page_size")
+        if size <= LARGE_FILE_BYTES:
+            try:
+                return checks.documents(self._conn)
+            except (sqlite3.DatabaseError, ValueError, TypeError) as error:
+                return [f"The file could not be read to the end ({type(error).__name__})."]
+        return []
+
+    def _notices(self, unclean: bool) -> Iterator[str]:
+        if unclean and not self.damage:
+            yield (
+                f"{self.path.name} was not closed properly last time. It was checked in full: nothing is damaged, and "
+                "everything that was saved is there. What was being typed is offered again."
+            )
+        for words in (place.low_space(self.path), place.doubtful_place(self.path), self._clock()):
+            if words:
+                yield words
+
+    def _clock(self) -> str:
+        """A warning when this computer's clock is behind the last entry."""
+        if self.damage:
+            return ""
+        row = self._conn.execute("SELECT at FROM audit ORDER BY seq DESC LIMIT 1").fetchone()
+        if row is None or dt.datetime.fromisoformat(row[0]) <= dt.datetime.now(dt.UTC) + _CLOCK_SLACK:
+            return ""
+        return (
+            f"This computer's clock is behind the last entry ({row[0][:16].replace('T', ' ')} UTC). Nothing is lost: "
+            "entries keep their order, but new ones carry a wrong time. Set the clock, then open the file again."
+        )
+
+    def _bring_up(self, version: int) -> None:
+        """An older file: migrated in a copy first, backed up, then migrated; a read-only one in memory."""
+        trial = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+        self._conn.backup(trial)
+        schema.migrate(trial)
+        if found := checks.full(trial):
+            trial.close()
+            raise trouble.damaged(self.path, found[0])
+        if self.read_only:
+            self._conn.close()
+            self._connection = trial
+            return
+        trial.close()
+        copies.back_up(self._conn, self.path, copies.backup_folder(self.path), dt.datetime.now(dt.UTC))
+        schema.migrate(self._conn)
+
+    @property
+    def read_only(self) -> bool:
+        return bool(self.why_read_only)
+
+    @property
+    def _conn(self) -> sqlite3.Connection:
+        if self._connection is None:
+            raise BenchProblem(f"{self.path.name} is closed.", "Nothing was changed.", "Open it again.")
+        return self._connection
+
+    def close(self) -> None:
+        """Backs up if something changed, closes, gives the lock back. Safe to call twice."""
+        with self._mutex:
+            if self._connection is None:
+                return
+            with contextlib.suppress(BenchProblem):
+                self.back_up_if_changed()
+            self._connection.close()
+            self._connection = None
+            if self._lock is not None:
+                self._lock.give_back(clean=not self.damage)
+                self._lock = None
+
+    # --- reading
+
+    def read_fleet(
+        self,
+        families: Mapping[str, Family] = MappingProxyType({}),
+        materials: Mapping[str, Material] = MappingProxyType({}),
+        old: Fleet | None = None,
+        engines: Collection[str] | None = None,
+    ) -> Fleet:
+        """The whole file as records (`old` with `engines`: only these are read again); the library's `families` and
+        `materials` stand behind the file's own."""
+        with self._reading() as connection:
+            return read.read_fleet(connection, families, materials, old, engines)
+
+    @contextmanager
+    def _reading(self) -> Iterator[sqlite3.Connection]:
+        with self._mutex, trouble.in_words(self.path):
+            try:
+                yield self._conn
+            except (ValueError, TypeError, OverflowError) as error:
+                raise trouble.damaged(self.path, f"a value cannot be read: {type(error).__name__}") from error
+
+    def waiting(self) -> tuple[tuple[Sample, str], ...]:
+        """Samples waiting for an engine and since when, oldest first."""
+        with self._reading() as connection:
+            return read.read_waiting(connection)
+
+    def engine_ids(self) -> dict[str, str]:
+        """Shown name -> id of every engine."""
+        with self._reading() as connection:
+            return read.engine_ids(connection)
+
+    def get(self, noun: str, document: str) -> Content | None:
+        """Content of a document (also a void one), or None."""
+        with self._reading() as connection:
+            return read_document(connection, KINDS[noun], document)
+
+    def find(self, noun: str, **values: Any) -> list[tuple[str, Content]]:
+        """(id, content) of the documents that are not void and have these values."""
+        with self._reading() as connection:
+            return Write(connection, self.who, self.origin).find(noun, **values)
+
+    def all_of(self, noun: str) -> list[tuple[str, Content]]:
+        """(id, content) of every document of a kind that is not void, in a few queries."""
+        kind = KINDS[noun]
+        names = [name for name, _ in kind.columns]
+        with self._reading() as connection:
+            found = {
+                str(id_): dict(zip(names, values, strict=True))
+                for id_, *values in connection.execute(
+                    f"SELECT id, {', '.join(names)} FROM {kind.table} WHERE void = '' ORDER BY rowid"
+                )
+            }
+            if kind.row_table:
+                row_names = ", ".join(name for name, _ in kind.row_columns)
+                for content in found.values():
+                    content["rows"] = []
+                for owner, *row in connection.execute(
+                    f"SELECT owner, {row_names} FROM {kind.row_table} ORDER BY owner, position"
+                ):
+                    if owner in found:
+                        found[owner]["rows"].append(row)
+        return list(found.items())
+
+    def past(self, document: str) -> tuple[Past, ...]:
+        """Every audited change of a document, oldest first."""
+        with self._reading() as connection:
+            rows = connection.execute(
+                "SELECT a.at, a.who, a.label, b.content, v.content FROM audit_changes c JOIN audit a ON a.id = c.audit "
+                "LEFT JOIN versions b ON b.id = c.before JOIN versions v ON v.id = c.after "
+                "WHERE c.document = ? ORDER BY a.at, a.seq",
+                (document,),
+            ).fetchall()
+            return tuple(
+                Past(at, who, label, json.loads(before) if before else {}, json.loads(after))
+                for at, who, label, before, after in rows
+            )
+
+    # --- writing
+
+    def _must_write(self) -> None:
+        if self.read_only:
+            raise BenchProblem(f"{self.path.name} is open read-only.", "Nothing was written.", self.why_read_only)
+
+    @contextmanager
+    def transaction(self) -> Iterator[sqlite3.Connection]:
+        """One write transaction: all or nothing, errors in words."""
+        self._must_write()
+        with self._mutex, trouble.in_words(self.path):
+            connection = self._conn
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield connection
+                connection.execute("COMMIT")
+            except BaseException:
+                if connection.in_transaction:
+                    with contextlib.suppress(sqlite3.Error):
+                        connection.execute("ROLLBACK")
+                raise
+
+    @contextmanager
+    def write(self, label: str, kind: str = "do", undoes: str = "", engines: Iterable[str] = ()) -> Iterator[Write]:
+        """One audited write transaction. Nothing put: nothing written, not even an audit row."""
+        id_ = ""
+        with self.transaction() as connection:
+            out = Write(connection, self.who, self.origin, engines=set(engines))
+            yield out
+            if out.steps:
+                out.nouns |= {step.kind for step in out.steps}
+                id_ = audit.write_entry(
+                    connection, at=out.at, who=self.who, origin=self.origin, kind=kind, label=label, nouns=out.nouns,
+                    engines=out.engines, undoes=undoes, steps=out.steps,
+                )  # fmt: skip
+        if id_:
+            self._stack.note(id_, kind, label, undoes)
+
+    # --- undo
+
+    @property
+    def undo_label(self) -> str:
+        return self._stack.undo[-1][1] if self._stack.undo and not self.read_only else ""
+
+    @property
+    def redo_label(self) -> str:
+        return self._stack.redo[-1][1] if self._stack.redo and not self.read_only else ""
+
+    @contextmanager
+    def undoing(self) -> Iterator[tuple[Write, audit.Entry]]:
+        """Takes the last step back, in a transaction of its own."""
+        with self._again("undo", self._stack.undo, "There is nothing to undo.") as (write, entry):
+            for step in reversed(entry.steps):
+                self._expect(write, step, step.after)
+                before = self._content_of(step.before)
+                if before is None:
+                    write.put(step.kind, step.document, {**self._content_of_certain(step.after), "void": "undone"})
+                else:
+                    write.put(step.kind, step.document, before)
+            yield write, entry
+
+    @contextmanager
+    def redoing(self) -> Iterator[tuple[Write, audit.Entry]]:
+        """Does again what was last undone."""
+        with self._again("redo", self._stack.redo, "There is nothing to do again.") as (write, entry):
+            for step in entry.steps:
+                write.put(step.kind, step.document, self._content_of_certain(step.after))
+            yield write, entry
+
+    @contextmanager
+    def _again(self, kind: str, stack: list[tuple[str, str]], none: str) -> Iterator[tuple[Write, audit.Entry]]:
+        self._must_write()
+        if not stack:
+            raise BenchProblem(none, "Nothing was changed.", "Go on.")
+        id_, label = stack[-1]
+        with self._reading() as connection:
+            entry = audit.read_entry(connection, id_)
+        with self.write(f"{kind.capitalize()}: {label}", kind, id_, entry.engines) as write:
+            write.nouns |= set(entry.nouns)
+            yield write, entry
+
+    def _content_of(self, version: str) -> Content | None:
+        row = self._conn.execute("SELECT content FROM versions WHERE id = ?", (version,)).fetchone()
+        return None if row is None else json.loads(row[0])
+
+    def _content_of_certain(self, version: str) -> Content:
+        content = self._content_of(version)
+        if content is None:
+            raise trouble.damaged(self.path, "an earlier state is missing")
+        return content
+
+    def _expect(self, write: Write, step: Step, version: str) -> None:
+        now = write.get(step.kind, step.document)
+        if now != self._content_of(version):
+            raise BenchProblem(
+                f"This step can no longer be undone: {step.kind.replace('_', ' ')} has changed since.",
+                "Nothing was changed.",
+                "Correct it by hand; its history shows what it was.",
+            )
+
+    # --- drafts and settings (not part of the data: no audit, not merged)
+
+    def keep_draft(self, name: str, data: str) -> None:
+        """Keeps a draft; on the disk when this returns."""
+        with self.transaction() as connection:
+            connection.execute("INSERT OR REPLACE INTO drafts VALUES (?, ?, ?)", (name, data, now_text()))
+
+    def draft(self, name: str) -> str | None:
+        with self._reading() as connection:
+            row = connection.execute("SELECT data FROM drafts WHERE name = ?", (name,)).fetchone()
+            return None if row is None else str(row[0])
+
+    def drop_draft(self, name: str) -> None:
+        with self.transaction() as connection:
+            connection.execute("DELETE FROM drafts WHERE name = ?", (name,))
+
+    def draft_names(self) -> tuple[str, ...]:
+        with self._reading() as connection:
+            rows = connection.execute("SELECT name FROM drafts ORDER BY kept_at DESC, rowid DESC").fetchall()
+            return tuple(str(row[0]) for row in rows)
+
+    def setting(self, name: str) -> str:
+        with self._reading() as connection:
+            row = connection.execute("SELECT value FROM settings WHERE name = ?", (name,)).fetchone()
+            return "" if row is None else str(row[0])
+
+    def set_setting(self, name: str, value: str) -> None:
+        with self.transaction() as connection:
+            connection.execute("INSERT OR REPLACE INTO settings VALUES (?, ?)", (name, value))
+
+    # --- issued calls: kept for good, only their mark changes
+
+    def superseded(self) -> dict[str, str]:
+        """Issued call's id -> why it is superseded."""
+        with self._reading() as connection:
+            return dict(connection.execute("SELECT issued, reason FROM superseded_calls").fetchall())
+
+    def mark_superseded(self, reasons: Mapping[str, str]) -> None:
+        """Sets ('' clears) why issued calls are superseded."""
+        with self.transaction() as connection:
+            for issued, reason in reasons.items():
+                connection.execute("DELETE FROM superseded_calls WHERE issued = ?", (issued,))
+                if reason:
+                    connection.execute("INSERT INTO superseded_calls VALUES (?, ?)", (issued, reason))
+
+    # --- safety
+
+    def _pragma(self, name: str) -> int:
+        return int(self._conn.execute(f"PRAGMA {name}").fetchone()[0])
+
+    def _last_seq(self) -> int:
+        try:
+            row = self._conn.execute("SELECT max(seq) FROM audit").fetchone()
+        except sqlite3.DatabaseError:
+            return 0
+        return int(row[0] or 0)
+
+    def verify(self) -> tuple[str, ...]:
+        """Full check; what was found, in words."""
+        with self._mutex, trouble.in_words(self.path):
+            connection = self._conn
+            strange = schema.strange_things(connection, int(connection.execute("PRAGMA user_version").fetchone()[0]))
+            found = [f"The file holds something this program did not make, or lacks it: {name}." for name in strange]
+            return (*found, *checks.full(connection))
+
+    def back_up(self, folder: Path | None = None) -> copies.Kept:
+        """A checked backup now: beside the file and in the second folder, or only in `folder`."""
+        now = dt.datetime.now(dt.UTC)
+        with self._mutex:
+            if self.damage:
+                raise trouble.damaged(self.path, self.damage[0])
+            kept = copies.back_up(self._conn, self.path, folder or copies.backup_folder(self.path), now)
+            if folder is None:
+                self._backed_up_seq, self._backed_up_at = self._last_seq(), now
+                second = self.setting("second_folder")
+                if second and Path(second).is_dir():
+                    copies.back_up(self._conn, self.path, Path(second), now)
+            return kept
+
+    def back_up_if_changed(self, every: dt.timedelta | None = None) -> copies.Kept | None:
+        """A backup if something was written since the last one (`every`: and that one is so old)."""
+        with self._mutex:
+            if self.read_only or self.damage or self._last_seq() == self._backed_up_seq:
+                return None
+            if every and self._backed_up_at and dt.datetime.now(dt.UTC) - self._backed_up_at < every:
+                return None
+            return self.back_up()
+
+    def copy_out(self, target: Path) -> Path:
+        """A checked copy under another name."""
+        with self._mutex:
+            return copies.copy_to(self._conn, target)
+
+
+def _connect(path: Path, mode: str) -> sqlite3.Connection:
+    uri = path.resolve().as_uri() + f"?mode={mode}"
+    return sqlite3.connect(uri, uri=True, isolation_level=None, check_same_thread=False)
+
+
+def _refuse_existing(path: Path) -> None:
+    if path.exists():
+        raise BenchProblem(f"There is a file {path.name} already.", "It was left as it is.", "Choose another name.")
+
+
+def _refuse_no_file(path: Path) -> None:
+    if path.is_dir():
+        raise BenchProblem(f"{path} is a folder.", "Nothing was changed.", "Choose the bench file in it.")
+    if not path.exists():
+        raise BenchProblem(
+            f"There is no file {path}.",
+            "Nothing was changed.",
+            "Check the name, or start a new bench file (benchapp new).",
+        )
+    if path.stat().st_size == 0:
+        raise trouble.not_a_bench_file(path, "it is empty")
+
+
+def _take_lock(path: Path, read_only: bool, who: str, take_over: bool) -> tuple[Lock | None, str, bool]:
+    """(lock or None, why read-only, left by an unclean stop)."""
+    if read_only:
+        return None, "It was opened for reading only. Open it normally to change it.", False
+    if not os.access(path, os.W_OK):
+        return None, _PROTECTED, False
+    lock = Lock(path)
+    try:
+        if lock.take(who, take_over):
+            return lock, "", lock.unclean
+    except OSError:
+        return None, _PROTECTED, False
+    holder = lock.holder.words() if lock.holder else "another program"
+    return (
+        None,
+        f"It is open elsewhere already ({holder}). Work there, or close it there and open it here again.",
+        False,
+    )
+
+
+_PROTECTED = (
+    "The file or its folder is write-protected. Copy the bench file to a folder of your own and open it there to "
+    "change it."
+)
+
+
+def _damage_words(path: Path, found: list[str]) -> str:
+    more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
+    return (
+        f"{path.name} is damaged: {found[0]}{more} It can be looked at, but nothing is written to it. "
+        "Restore the last backup (benchapp restore), then look through what was entered since."
+    )

@@ -1,0 +1,149 @@
+"""One write transaction: documents put or voided, their versions kept, what changed remembered for the audit."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import sqlite3
+from dataclasses import dataclass, field
+from typing import Any
+
+from benchapp.benchfile import content as content_
+from benchapp.benchfile.kinds import KINDS, Content, Kind
+
+
+def now_text() -> str:
+    """Now, ISO 8601 in UTC [ms]."""
+    return dt.datetime.now(dt.UTC).isoformat(timespec="milliseconds")
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One document's change: version ids before ('' for a new one) and after."""
+
+    kind: str
+    document: str
+    before: str
+    after: str
+
+
+@dataclass(slots=True)
+class Write:
+    """The open transaction. `steps` grows as documents are put; the audit row is written from it at the end."""
+
+    connection: sqlite3.Connection
+    who: str
+    origin: str
+    at: str = field(default_factory=now_text)
+    steps: list[Step] = field(default_factory=list)
+    nouns: set[str] = field(default_factory=set)
+    """What to say has changed, besides the kinds of the documents put."""
+    engines: set[str] = field(default_factory=set)
+    """Names of the engines that changed."""
+
+    # --- reading inside the transaction
+
+    def get(self, noun: str, document: str) -> Content | None:
+        """Content of a document as it is now (also a void one), or None."""
+        return read_document(self.connection, KINDS[noun], document)
+
+    def version(self, noun: str, document: str) -> str:
+        """Id of the visible version, or ''."""
+        row = self.connection.execute(f"SELECT version FROM {KINDS[noun].table} WHERE id = ?", (document,)).fetchone()
+        return "" if row is None else str(row[0])
+
+    def find(self, noun: str, **values: Any) -> list[tuple[str, Content]]:
+        """(id, content) of the documents that are not void and have these values, oldest first."""
+        kind = KINDS[noun]
+        known = {name for name, _ in kind.columns}
+        assert set(values) <= known, f"{noun} has no {set(values) - known}"
+        where = "".join(f" AND {name} IS ?" for name in values)
+        rows = self.connection.execute(
+            f"SELECT id FROM {kind.table} WHERE void = ''{where} ORDER BY rowid", tuple(values.values())
+        ).fetchall()
+        found = [(str(row[0]), self.get(noun, str(row[0]))) for row in rows]
+        return [(document, content) for document, content in found if content is not None]
+
+    # --- writing
+
+    def put(self, noun: str, document: str, content: Content) -> bool:
+        """Writes the document's new state as a version of its own. False when it is the state it has already."""
+        kind = KINDS[noun]
+        fresh = content_.clean(noun, content)
+        text = content_.as_text(fresh)
+        content_hash = content_.digest(text)
+        row = self.connection.execute(
+            f"SELECT version, row_hash FROM {kind.table} WHERE id = ?", (document,)
+        ).fetchone()
+        heads = self._heads(document)
+        if row is not None and row[1] == content_hash and heads is None:
+            return False
+        before = "" if row is None else str(row[0])
+        parents = sorted(heads) if heads else ([before] if before else [])
+        version = content_.chain(noun, document, parents, content_hash, self.at, self.who, self.origin)
+        self.connection.execute(
+            "INSERT OR IGNORE INTO versions VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (version, noun, document, json.dumps(parents), text, content_hash, self.at, self.who, self.origin),
+        )
+        if heads:
+            self.connection.execute("DELETE FROM conflicts WHERE document = ?", (document,))
+        show(self.connection, kind, document, fresh, version, content_hash, self.origin)
+        self.steps.append(Step(noun, document, before, version))
+        return True
+
+    def void(self, noun: str, document: str, reason: str) -> bool:
+        """Hides a document; nothing is destroyed."""
+        content = self.get(noun, document)
+        if content is None:
+            return False
+        return self.put(noun, document, {**content, "void": reason or "void"})
+
+    def _heads(self, document: str) -> list[str] | None:
+        row = self.connection.execute("SELECT heads FROM conflicts WHERE document = ?", (document,)).fetchone()
+        return None if row is None else list(json.loads(row[0]))
+
+
+def show(
+    connection: sqlite3.Connection,
+    kind: Kind,
+    document: str,
+    content: Content,
+    version: str,
+    content_hash: str,
+    origin: str,
+) -> None:
+    """Writes a document's visible state into its tables."""
+    names = [name for name, _ in kind.columns]
+    values = [content[name] for name in names]
+    updates = ", ".join(f"{name} = excluded.{name}" for name in ("origin", "version", "row_hash", *names))
+    marks = ", ".join("?" * (4 + len(names)))
+    connection.execute(
+        f"INSERT INTO {kind.table} (id, origin, version, row_hash, {', '.join(names)}) VALUES ({marks}) "
+        f"ON CONFLICT (id) DO UPDATE SET {updates}",
+        (document, origin, version, content_hash, *values),
+    )
+    if not kind.row_table:
+        return
+    connection.execute(f"DELETE FROM {kind.row_table} WHERE owner = ?", (document,))
+    row_names = [name for name, _ in kind.row_columns]
+    marks = ", ".join("?" * (2 + len(row_names)))
+    connection.executemany(
+        f"INSERT INTO {kind.row_table} (owner, position, {', '.join(row_names)}) VALUES ({marks})",
+        [(document, position, *row) for position, row in enumerate(content["rows"])],
+    )
+
+
+def read_document(connection: sqlite3.Connection, kind: Kind, document: str) -> Content | None:
+    """Content of one document from its tables, or None."""
+    names = [name for name, _ in kind.columns]
+    row = connection.execute(f"SELECT {', '.join(names)} FROM {kind.table} WHERE id = ?", (document,)).fetchone()
+    if row is None:
+        return None
+    out: Content = dict(zip(names, row, strict=True))
+    if kind.row_table:
+        row_names = ", ".join(name for name, _ in kind.row_columns)
+        rows = connection.execute(
+            f"SELECT {row_names} FROM {kind.row_table} WHERE owner = ? ORDER BY position", (document,)
+        ).fetchall()
+        out["rows"] = [list(each) for each in rows]
+    return out
