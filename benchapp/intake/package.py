@@ -12,7 +12,7 @@ import zlib
 from dataclasses import dataclass, field
 from typing import Any
 
-from benchapp.intake import limits
+from benchapp.intake import biff, limits
 from benchapp.intake.table import ERROR, FORMULA
 from benchapp.problems import BenchProblem
 
@@ -89,13 +89,18 @@ def check_zip(data: bytes, name: str) -> Package:
 
 
 def check_ole(data: bytes, name: str) -> Package:
-    """Check an xls file: macro storages are named in its directory."""
+    """Check an xls file: macro storages are named in its directory, the rest stands in its records."""
     for word in ("_VBA_PROJECT", "Macros"):
         if word.encode("utf-16-le") in data:
             raise refused(name, "holds macros")
     if "EncryptedPackage".encode("utf-16-le") in data:
         raise locked(name)
-    return Package("xls", data)
+    try:
+        return Package("xls", data, biff.odd_cells(data, name))
+    except biff.Hostile as found:
+        raise (locked(name) if str(found) == "locked" else refused(name, str(found))) from None
+    except biff.BiffError:
+        raise damaged(name) from None
 
 
 def locked(name: str) -> BenchProblem:
