@@ -41,7 +41,7 @@ class TrendPlot(QWidget):
     """See the module."""
 
     hovered = Signal(str, int)
-    """The pointer is on this entry of this line; ('', -1) when it leaves."""
+    """The pointer is on this entry of this line."""
     clicked = Signal(str, int)
     event_hovered = Signal(str)
     """The pointer is on a call or an event: what it says."""
@@ -64,6 +64,7 @@ class TrendPlot(QWidget):
         self._styles: dict[str, looks.Style] = {}
         self._drawn: dict[str, _Drawn] = {}
         self._extras: list = []
+        self._marks: list[tuple[float, float, str]] = []
         self._picked: tuple[str, int] = ("", -1)
         self._make_plots()
         self.restyle()
@@ -79,11 +80,14 @@ class TrendPlot(QWidget):
         return made
 
     def _make_plots(self) -> None:
-        self.lane = self.graphics.addPlot(row=0, col=0)
-        self.main = self.graphics.addPlot(row=1, col=0)
+        self.lane = self.graphics.addPlot(row=0, col=0, enableMenu=False)
+        self.main = self.graphics.addPlot(row=1, col=0, enableMenu=False)
         for plot in (self.lane, self.main):
-            plot.setMenuEnabled(False)
+            plot.ctrlMenu.setParent(self.graphics)  # made even when not wanted; without an owner it would stay behind
             plot.hideButtons()
+        scene = self.graphics.scene()
+        scene.sigMouseMoved.connect(self._moved)
+        scene.sigMouseClicked.connect(self._scene_clicked)
         self.lane.setXLink(self.main)
         self.lane.setMouseEnabled(x=True, y=False)
         self.main.setMouseEnabled(x=True, y=False)
@@ -93,7 +97,7 @@ class TrendPlot(QWidget):
         for name in ("left", "bottom"):
             self.main.getAxis(name).enableAutoSIPrefix(False)
         self._cursor = pg.InfiniteLine(angle=90, movable=False)
-        self._ring = pg.ScatterPlotItem(pxMode=True)
+        self._ring = pg.ScatterPlotItem(useCache=False)
         self.main.addItem(self._cursor, ignoreBounds=True)
         self.main.addItem(self._ring, ignoreBounds=True)
         self._tag = pg.TextItem("", anchor=(0, 1))
@@ -191,7 +195,7 @@ class TrendPlot(QWidget):
         self._drawn[line.name] = _Drawn(line, style, x, y, entries, *curves, *scatters)
 
     def _scatter(self, x, y, entries, style, brush, size) -> pg.ScatterPlotItem:
-        item = pg.ScatterPlotItem(
+        return pg.ScatterPlotItem(
             x=x,
             y=y,
             data=entries,
@@ -199,13 +203,8 @@ class TrendPlot(QWidget):
             size=size,
             pen=self._pen(style.colour, 1.6 * theme.current().scale),
             brush=brush,
-            hoverable=True,
-            tip=None,
             useCache=self.dots == 1.0,
         )
-        item.sigHovered.connect(self._hover)
-        item.sigClicked.connect(self._click)
-        return item
 
     def _draw_front(self) -> None:
         drawn = self._drawn.get(self.front)
@@ -263,6 +262,9 @@ class TrendPlot(QWidget):
             )
             text = pg.TextItem(f"ceiling {line.name} {words.number(ceiling)} ppm", color=look.ceiling, anchor=(0, 1))
             text.setFont(_font(0.9))
+            back = QColor(look.paper)
+            back.setAlphaF(0.8)
+            text.fill = QBrush(back)
             text.setPos(span.start, ceiling)
             self._add(text, z=50, bounds=False)
 
@@ -288,11 +290,9 @@ class TrendPlot(QWidget):
             }
             for event, row in zip(series.events, rows, strict=True)
         ]
+        self._marks = [(*spot["pos"], spot["data"]) for spot in spots]
         if spots:
-            item = pg.ScatterPlotItem(
-                spots=spots, size=size, pen=pg.mkPen(None), hoverable=True, tip=None, useCache=self.dots == 1.0
-            )
-            item.sigHovered.connect(self._hover_mark)
+            item = pg.ScatterPlotItem(spots=spots, size=size, pen=pg.mkPen(None), useCache=self.dots == 1.0)
             self._add(item, self.lane, z=5)
         for event in series.events:
             if event.kind in ("fill", "instrument", "change", "rebuild"):
@@ -392,27 +392,50 @@ class TrendPlot(QWidget):
 
     # --- pointer ------------------------------------------------------------------------------------------------------
 
-    def _name_of(self, scatter) -> str:
-        for name, drawn in self._drawn.items():
-            if scatter in (drawn.full, drawn.hollow):
-                return name
-        return ""
-
-    def _hover(self, scatter, points, _event) -> None:
-        if len(points):
-            self.hovered.emit(self._name_of(scatter), int(points[0].data()))
-        else:
-            self.hovered.emit("", -1)
-
-    def _click(self, scatter, points, _event) -> None:
-        if len(points):
-            self.clicked.emit(self._name_of(scatter), int(points[0].data()))
-
-    def _hover_mark(self, _scatter, points, _event) -> None:
-        text = "\n".join(str(point.data()) for point in points)
+    def _moved(self, at: QPointF) -> None:
+        name, entry = self._nearest(at)
+        if name:
+            self.hovered.emit(name, entry)
+            return
+        text = self._marks_at(at)
         if text:
-            self._say_beside(float(points[0].pos().x()), self.main.viewRange()[1][1], text)
-        self.event_hovered.emit(text)
+            self._say_beside(self._hours_at(at), self.main.viewRange()[1][1], text)
+            self.event_hovered.emit(text)
+
+    def _scene_clicked(self, event) -> None:
+        if event.button() == Qt.MouseButton.LeftButton:
+            name, entry = self._nearest(event.scenePos())
+            if name:
+                self.clicked.emit(name, entry)
+
+    def _nearest(self, at: QPointF) -> tuple[str, int]:
+        """The drawn point nearest to a place on the scene, within a finger's or a pointer's reach; ('', -1)."""
+        box = self.main.getViewBox()
+        best, found = _reach_px() ** 2, ("", -1)
+        if not box.sceneBoundingRect().contains(at):
+            return found
+        for name, drawn in self._drawn.items():
+            if not drawn.x.size:
+                continue
+            x, y = _on_scene(box, drawn.x, drawn.y)
+            away = (x - at.x()) ** 2 + (y - at.y()) ** 2
+            place = int(np.argmin(away))
+            if away[place] < best or (away[place] == best and name == self.front):
+                best, found = float(away[place]), (name, int(drawn.entries[place]))
+        return found
+
+    def _marks_at(self, at: QPointF) -> str:
+        """What the calls and events at a place on the scene say."""
+        box = self.lane.getViewBox()
+        if not self._marks or not box.sceneBoundingRect().contains(at):
+            return ""
+        xs, ys = (arrays.floats(column) for column in zip(*((x, y) for x, y, _ in self._marks), strict=True))
+        x, y = _on_scene(box, xs, ys)
+        near = (x - at.x()) ** 2 + (y - at.y()) ** 2 < _reach_px() ** 2
+        return "\n".join(self._marks[place][2] for place in np.flatnonzero(near))
+
+    def _hours_at(self, at: QPointF) -> float:
+        return float(self.main.getViewBox().mapSceneToView(at).x())
 
     def focusInEvent(self, event) -> None:
         super().focusInEvent(event)
@@ -429,6 +452,20 @@ class TrendPlot(QWidget):
         painter.setPen(QPen(QColor(look.accent if self.hasFocus() else look.grid), 2 * look.line_px))
         painter.drawRect(self.rect())
         painter.end()
+
+
+def _reach_px() -> float:
+    """How near a pointer or a finger must come [px]."""
+    return (20.0 if theme.current().large else 12.0) * theme.current().scale
+
+
+def _on_scene(box: pg.ViewBox, x: arrays.Floats, y: arrays.Floats) -> tuple[arrays.Floats, arrays.Floats]:
+    """Places of points of a plot on its scene [px]."""
+    (left, right), (low, high) = box.viewRange()
+    rect = box.sceneBoundingRect()
+    across = rect.left() + (x - left) / (right - left) * rect.width()
+    down = rect.bottom() - (y - low) / (high - low) * rect.height()
+    return across, down
 
 
 def _rows(events: tuple[data.Event, ...]) -> list[float]:

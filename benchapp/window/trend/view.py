@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from PySide6.QtCore import QEvent, QObject, QSize, Qt
-from PySide6.QtGui import QFontMetrics, QKeyEvent
+from PySide6.QtGui import QFontMetrics, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -42,8 +42,24 @@ KEY = (
     "Thin dots: on to the next fill. Heavy line: the one in front, with its ceiling (dashed), what was expected "
     "(filled band) and its interval (bars)."
 )
-MARKS_KEY = "▼ fill   ✚ top-up   ◆ change   ✖ filter cut   ● looked inside   ▬ leak-down   ⧓ other instrument   ■ held"
+_EVENT_MARKS = {
+    "fill": "▼",
+    "top-up": "✚",
+    "change": "◆",
+    "filter cut": "✖",
+    "looked inside": "●",
+    "leak-down": "▬",
+    "instrument": "⧓",
+    "hold": "■",
+}
+_EVENT_WORDS = {"instrument": "other instrument", "hold": "held"}
+MARKS_KEY = "   ".join(f"{mark} {_EVENT_WORDS.get(kind, kind)}" for kind, mark in _EVENT_MARKS.items())
 CALLS_KEY = "   ".join(marks.words(call) for call in looks.CALLS)
+
+
+def kept_together(text: str) -> str:
+    """The text with no line end inside an entry: entries are three blanks apart."""
+    return "   ".join(entry.replace(" ", "\u00a0") for entry in text.split("   "))
 
 
 class TrendView(View):
@@ -96,7 +112,9 @@ class TrendView(View):
         self.join_box.toggled.connect(self._join_toggled)
         self.all_button = self._button("Show &all", "The whole build and everything on it (0)", self.show_all)
         self.picture_button = self._button("&Picture", "Write the plot as PNG or SVG (Ctrl+Shift+E)", self.save_picture)
-        self.picture_button.setShortcut("Ctrl+Shift+E")
+        QShortcut(
+            QKeySequence("Ctrl+Shift+E"), self, self.save_picture, context=Qt.ShortcutContext.WidgetWithChildrenShortcut
+        )
         self.table_button = self._button("&Table", "Write what is shown as CSV or xlsx (Ctrl+E)", self.export_table)
 
     def _box(self, name: str, why: str, picked) -> QComboBox:
@@ -123,7 +141,7 @@ class TrendView(View):
         self.list.itemChanged.connect(self._ticked)
         self.list.currentItemChanged.connect(self._front_changed)
         self.list.installEventFilter(self)
-        self.key_label = QLabel("\n".join((KEY, MARKS_KEY, CALLS_KEY)), self)
+        self.key_label = QLabel("\n".join((KEY, kept_together(MARKS_KEY), kept_together(CALLS_KEY))), self)
         self.key_label.setWordWrap(True)
         self.key_label.setProperty("role", "quiet")
         self.key_button = QPushButton("&Key", self)
@@ -177,7 +195,7 @@ class TrendView(View):
             head.addWidget(label)
             head.addWidget(box, 2)
             head.addSpacing(gap)
-        head.addStretch(3)
+        head.addStretch(1)
         head.addWidget(self.all_button)
         side = QWidget(self)
         column = QVBoxLayout(side)
@@ -202,7 +220,7 @@ class TrendView(View):
         self.splitter.addWidget(right)
         self.splitter.setStretchFactor(1, 1)
         self.splitter.setChildrenCollapsible(False)
-        self.splitter.setSizes([round(theme.current().points * 27), 10_000])
+        self.splitter.setSizes([round(theme.current().points * 30), 10_000])
         whole = QVBoxLayout(self)
         whole.setContentsMargins(gap, gap, gap, gap)
         whole.addLayout(head)
@@ -405,12 +423,13 @@ class TrendView(View):
         """Legend texts, marks and heights of the rows."""
         self._filling = True
         said = {line.name: words.line_words(line) for line in self.series.lines}
+        short = {line.name: words.short_words(line) for line in self.series.lines}
         slots = self._slots[self.kind] if self.kind else {}
         height = theme.current().row_px
         for row in range(self.list.count()):
             item = self.list.item(row)
             name = item.data(Qt.ItemDataRole.UserRole)
-            item.setText(said.get(name, name))
+            item.setText(short.get(name, name))
             item.setToolTip(said.get(name, f"{name}: tick to show"))
             item.setSizeHint(QSize(0, height))
             item.setData(
@@ -488,7 +507,7 @@ class TrendView(View):
         return self._entered[code]
 
     def _pointed_at(self, name: str, entry: int) -> None:
-        if name:
+        if (name, entry) != self.plot.picked:
             self._pick(name, entry, by_hand=True)
 
     def _pointed_at_event(self, text: str) -> None:

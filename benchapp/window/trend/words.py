@@ -86,10 +86,23 @@ def title_words(series: data.Series) -> str:
     return f"{series.engine}, {build}: {KIND_WORDS[series.kind]}"
 
 
+def short_words(line: data.Line) -> str:
+    """A line in the list: its name and last value; the unit stands at the axis."""
+    last = _last(line)
+    return line.name if last is None else f"{line.name}, {_sign(line, last)}{number(line.y[last])}"
+
+
 def line_words(line: data.Line) -> str:
-    """A line in the legend: its name and last value."""
-    last = next((i for i in reversed(range(len(line.y))) if line.y[i] is not None), None)
+    """A line in the legend of a picture: its name and last value with unit."""
+    last = _last(line)
     if last is None:
         return f"{line.name}, no value"
-    sign = "<" if line.hollow[last] else ""
-    return f"{line.name}, last {sign}{number(line.y[last])} {line.unit}"
+    return f"{line.name}, last {_sign(line, last)}{number(line.y[last])} {line.unit}"
+
+
+def _last(line: data.Line) -> int | None:
+    return next((i for i in reversed(range(len(line.y))) if line.y[i] is not None), None)
+
+
+def _sign(line: data.Line, entry: int) -> str:
+    return "<" if line.hollow[entry] else ""
