@@ -15,7 +15,7 @@ from benchapp.oil.viscosity import V_HIGH, V_LOW, V_SOURCE
 from benchapp.problems import BenchProblem
 
 KV_SD = 0.01
-"""Reading noise of a viscosity, share of its value, one standard deviation: own default (common practice, no source)."""
+"""Reading noise of a viscosity as a share, one standard deviation: own default (common practice, no source)."""
 
 Z_90 = 1.645
 
@@ -62,7 +62,7 @@ def fuel_percent(
 ) -> FloatArray:
     """Fuel [%] by each model, shape (4, …), from viscosity now and fresh [mm²/s] at one temperature; negative: thicker.
 
-    With a bench blend each model is pinned at it: x = x_b (I_fresh − I) / (I_fresh − I_b), which needs no fuel viscosity.
+    With a bench blend each model is pinned at it: x = x_b (I_fresh − I) / (I_fresh − I_b); it needs no fuel viscosity.
     Raises BenchProblem for a viscosity outside 0.21 to 2e7 mm²/s, or a bench blend that is none."""
     if bench is None:
         return np.asarray([100.0 * fraction_of(v, v_fresh, v_fuel, model) for model in MODELS])
@@ -96,8 +96,8 @@ def dilution_range(
     """Fuel in the oil from viscosity at 100 °C now and fresh [mm²/s].
 
     `fuel` 'petrol', 'ethanol' or 'methanol'; `bench` a blend of this oil and fuel at 100 °C; `measured_pct` a measured
-    fuel value [%]; `vi_change` change of viscosity index against fresh, where both viscosities are known. Raises BenchProblem for
-    an unknown fuel and as `fuel_percent`."""
+    fuel value [%]; `vi_change` change of viscosity index against fresh, where both viscosities are known. Raises
+    BenchProblem for an unknown fuel and as `fuel_percent`."""
     fluid = _fuel(fuel, rules)
     middle = fuel_percent(kv100, kv100_fresh, fluid.kv100, bench)
     low, high = (float(bound) for bound in dilution_bounds(kv100, kv100_fresh, fluid, bench))
@@ -159,7 +159,7 @@ def _others(high: float, measured: float | None, low: float, vi_change: float | 
         which = "points to sheared polymer" if vi_change < 0 else "points to fuel"
         others.append(f"The viscosity index has changed by {vi_change:+.0f}, which {which}.")
     if measured is not None and measured < low:
-        others.append("The measured fuel is too little for the drop: the rest is shear, or a thinner oil was topped up.")
+        others.append("The measured fuel is too little for the drop: the rest is shear, or a thinner oil topped up.")
     if measured is not None and measured > high:
         others.append("The measured fuel is more than the drop shows: oxidation or soot thickens against it.")
     return others

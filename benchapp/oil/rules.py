@@ -24,8 +24,8 @@ class Tables(Protocol):
 class Limit:
     """When one property says that the oil is done.
 
-    `against`: 'fresh share' (value / fresh), 'fresh rise' (value − fresh) or 'value'. `watch` and `done` in that measure,
-    None where never reached."""
+    `against`: 'fresh share' (value / fresh), 'fresh rise' (value − fresh) or 'value'. `watch` and `done` in that
+    measure, None where never reached."""
 
     property: str
     name: str
