@@ -132,6 +132,28 @@ def build_hours(build: Build) -> float:
     return max(dated)
 
 
+def latest_calls(bench: Any) -> dict[str, Call]:
+    """Engine -> call of the last sample of its current build, for the engines that are judged. Computes nothing."""
+    waiting, found = bench.engines_to_judge(), {}
+    for engine in bench.fleet().engines:
+        if engine.name in waiting or not engine.builds:
+            continue
+        current = [call for call in bench.calls_of(engine.name) if call.build == engine.builds[-1].number]
+        if current:
+            found[engine.name] = current[-1]
+    return found
+
+
+def next_to_judge(bench: Any, first: str = "") -> frozenset[str]:
+    """Engines to judge next: those of one family, that of engine `first` before others; empty where all are judged."""
+    waiting = bench.engines_to_judge()
+    families = {engine.name: engine.family for engine in bench.fleet().engines if engine.name in waiting}
+    if not families:
+        return frozenset()
+    family = families.get(first) or next(iter(families.values()))
+    return frozenset(name for name, its in families.items() if its == family)
+
+
 # --- one engine -----------------------------------------------------------------------------------------------------
 
 

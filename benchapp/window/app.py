@@ -34,6 +34,9 @@ def run(path: str | None = None) -> int:
 
 def application(argv: list[str]) -> QApplication:
     """The one QApplication, with our names, style and look."""
+    # Judging is Python work in a pool thread; every Qt call gives the interpreter away, and with the usual 5 ms the
+    # window would wait that long for each of them.
+    sys.setswitchinterval(0.0005)
     app = QApplication.instance()
     if not isinstance(app, QApplication):
         app = QApplication(argv[:1])

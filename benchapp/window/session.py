@@ -57,7 +57,7 @@ class Session(QObject):
     changed = Signal(object)
     """An action's `Changed`."""
     calls_arrived = Signal()
-    """`calls` are those of the fleet as it is now."""
+    """`calls` hold more than before (while `busy`, engines may still be missing)."""
     busy_changed = Signal(bool)
     """Judging or another background job is under way."""
     problem = Signal(object)
@@ -231,35 +231,37 @@ class Session(QObject):
         return bool(self._jobs)
 
     def judge(self) -> None:
-        """Starts judging what is not judged yet; `calls_arrived` follows. Asked again meanwhile, it goes on after."""
+        """Starts judging what is not judged yet, family by family, that of the engine at hand first.
+
+        `calls_arrived` follows each time. Asked again meanwhile, it goes on with what is new."""
         if self.bench is None:
             return
+        from benchapp.actions import call, looks
+
         if self._judging is not None:
             self._again = True
             return
-        engines = self.bench.engines_to_judge()
+        engines = looks.next_to_judge(self.bench, self.selected_engine)
         if not engines:
             self._take_calls()
             return
-        from benchapp.actions import call
-
         fleet = self.bench.fleet()
         self._judged_fleet, self._judged_engines = fleet, engines
         self._judging = self._start("judge", call.judge, (fleet, engines), self._judged)
 
     def _judged(self, calls: tuple[Call, ...]) -> None:
+        """One family is judged: its calls are shown, then the next one is begun."""
         self._judging = None
         taken = self.bench.take_calls(self._judged_fleet, calls, self._judged_engines)
-        if self._again or (taken and self.bench.engines_to_judge()):
+        self._take_calls()
+        if taken or self._again:
             self._again = False
             self.judge()
-            return
-        self._take_calls()
 
     def _take_calls(self) -> None:
-        if self.bench.engines_to_judge():
-            return  # the wear room could not judge: calls stay as they were
-        self.calls = MappingProxyType({call.engine: call for call in self.bench.calls()})
+        from benchapp.actions import looks
+
+        self.calls = MappingProxyType(looks.latest_calls(self.bench))
         self.calls_arrived.emit()
 
     def calls_of(self, engine: str) -> tuple[Call, ...]:

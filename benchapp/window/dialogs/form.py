@@ -218,6 +218,7 @@ class Form(QDialog):
         editor.completer().setFilterMode(Qt.MatchFlag.MatchContains)
         editor.completer().setCompletionMode(QCompleter.CompletionMode.PopupCompletion)
         editor.setCurrentIndex(next((n for n, (_, meant) in enumerate(choices) if meant == value), -1))
+        editor.currentIndexChanged.connect(self._show_start)
         self._add(name, label, "", why, editor, _plain_text)
         return editor
 
@@ -242,6 +243,12 @@ class Form(QDialog):
         made.setProperty("role", "head")
         self._grid.setRowMinimumHeight(self._grid.rowCount(), self._gap)
         self._grid.addWidget(made, self._grid.rowCount(), 0, 1, 3)
+
+    def _show_start(self) -> None:
+        """A long word shows its beginning."""
+        box = self.sender()
+        if isinstance(box, QComboBox) and not box.hasFocus():
+            box.lineEdit().setCursorPosition(0)
 
     # --- building ----------------------------------------------------------------------------------------------------
 

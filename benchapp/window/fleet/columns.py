@@ -176,7 +176,7 @@ def part_tip(row: PartRow) -> str:
 PARTS = (
     Column("Part", lambda row: row.part, lambda row: row.part, 19, tip=part_tip),
     Column("Material", lambda row: row.material, lambda row: row.material, 26, stretch=True, tip=part_tip),
-    Column("Shown by", lambda row: row.shown_by, None, 12, spare=1, why="Elements that show it, the largest share first"),
+    Column("Shown by", lambda row: row.shown_by, None, 12, spare=1, why="Elements that show it, largest share first"),
     Column("Figures", lambda row: row.sure, lambda row: row.sure, 13, tip=part_tip,
            why="Verified: the shares were read in their source. From memory: they were not"),
     Column("Layer", lambda row: row.layer, None, 17, spare=2, why="Wearing area and thickness, where they are known"),

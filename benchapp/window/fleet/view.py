@@ -57,6 +57,7 @@ class FleetView(View):
         self.detail = Detail(self)
         self.empty = EmptyFleet(self)
         self._apart_for = ""
+        self._shown: Any = None
         self._build()
         self._connect()
 
@@ -157,12 +158,16 @@ class FleetView(View):
     def _show_detail(self) -> None:
         engine, bench = self.table.key(), self.session.bench
         if not engine or bench is None:
+            self._shown = None
             self.detail.show_engine(None, None)
             return
         calls = self.session.calls_of(engine)
         look = looks.describe(self.session.fleet, engine, calls, bench.materials(), bench.families())
         row = self._row(engine)
-        self.detail.show_engine(look, row.call if row else None, self._why_none(row))
+        shown = (look, row.call if row else None, self._why_none(row))
+        if shown != self._shown:  # a reason that was opened stays open while others are judged
+            self._shown = shown
+            self.detail.show_engine(*shown)
         self._ask_apart(engine)
 
     def _row(self, engine: str) -> FleetRow | None:
@@ -262,6 +267,7 @@ class FleetView(View):
 
     def _look_changed(self) -> None:
         self.filter.setFixedWidth(round(240 * theme.current().scale))
+        self._shown = None
         self._show_detail()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
