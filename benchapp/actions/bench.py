@@ -267,6 +267,10 @@ class Bench:
             return Changed(frozenset(), frozenset(), label)
         return self._tell(Changed(frozenset(write.nouns), frozenset(write.engines), label))
 
+    def told(self, changed: Changed) -> Changed:
+        """For a change that did not go through `do` (a merge): views and caches follow it."""
+        return self._tell(changed)
+
     def _tell(self, changed: Changed) -> Changed:
         self.refresh(changed)
         for listener in tuple(self._listeners):

@@ -247,7 +247,7 @@ def _put_in_place(path: Path, chosen: Path, now: dt.datetime) -> Path | None:
 
 
 def _set_aside(path: Path, now: dt.datetime) -> Path:
-    """Gives the present file a second name. Its unfinished journal goes along: it must not be played into the backup."""
+    """Gives the present file a second name. Its unfinished journal goes along: it must not spoil the backup."""
     aside = path.with_name(f"{path.stem} set aside {stamp(now)}.bench")
     try:
         os.link(path, aside)

@@ -231,6 +231,16 @@ class BenchFile:
             except (ValueError, TypeError, OverflowError) as error:
                 raise trouble.damaged(self.path, f"a value cannot be read: {type(error).__name__}") from error
 
+    @contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """The connection for reading by this room's other modules, errors in words."""
+        with self._reading() as connection:
+            yield connection
+
+    def forget_undo(self) -> None:
+        """After a merge nothing before it can be undone step by step."""
+        self._stack = audit.undo_stack(self._conn)
+
     def waiting(self) -> tuple[tuple[Sample, str], ...]:
         """Samples waiting for an engine and since when, oldest first."""
         with self._reading() as connection:
