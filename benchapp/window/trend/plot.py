@@ -84,6 +84,7 @@ class TrendPlot(QWidget):
         self.main = self.graphics.addPlot(row=1, col=0, enableMenu=False)
         for plot in (self.lane, self.main):
             plot.ctrlMenu.setParent(self.graphics)  # made even when not wanted; without an owner it would stay behind
+            plot.ctrlMenu.hide()
             plot.hideButtons()
         scene = self.graphics.scene()
         scene.sigMouseMoved.connect(self._moved)
