@@ -36,6 +36,7 @@ from benchapp.window.entry.column_menu import column_menu
 from benchapp.window.entry.keeper import PASTE, DraftKeeper
 from benchapp.window.entry.preview import KEPT_CELLS, Pasted, Preview, letters, read, read_fitting, summary, whose
 from benchapp.window.entry.preview_model import CELL_ROLE, PreviewModel
+from benchapp.window.entry.results_pane import plain_block
 from benchapp.window.entry.steps import Step, new_stack
 from benchapp.window.entry.tables import EntryTable
 
@@ -337,7 +338,7 @@ class PastePage(QWidget):
     def paste_into(self, text: str) -> None:
         """A few copied cells go in from the cursor on; a whole sheet takes the place of this one."""
         try:
-            rows = read_text(text).rows
+            rows = plain_block(text) or read_text(text).rows
         except BenchProblem as problem:
             self._session.problem.emit(problem)
             return

@@ -26,6 +26,7 @@ from benchapp.window.entry import look, words
 from benchapp.window.entry.lines import can_be_added
 from benchapp.window.entry.results_model import NAME, UNIT, VALUE, Key, ResultsModel, clear
 from benchapp.window.entry.tables import EntryTable
+from benchapp.window.entry.values import read_value
 
 DECIMALS = (
     ("Decimal sign: found by itself", ""),
@@ -242,6 +243,9 @@ class ResultsPane(QWidget):
 def plain_block(text: str) -> list[list[str]] | None:
     """The cells of a small block of results without heads (numbers alone, or names with numbers); None for anything
     else: that is a sheet and wants the preview."""
+    lines = [line.strip() for line in text.strip("\r\n").splitlines()]
+    if "\t" not in text and any(lines) and all(is_value(line) for line in lines):
+        return [[line] for line in lines]  # one column, where a comma is a decimal sign
     try:
         rows = [[cell.strip() for cell in row] for row in read_text(text).rows]
     except BenchProblem:
@@ -256,6 +260,12 @@ def plain_block(text: str) -> list[list[str]] | None:
     letters = any(cell and cell[0].isalpha() and cell.casefold() not in _VALUE_WORDS for row in rows for cell in row)
     few = all(len(row) <= 3 for row in rows)
     return rows if few and not heads and not letters else None
+
+
+def is_value(text: str) -> bool:
+    """Reads as one result, as soon as its decimal sign is known."""
+    entered = read_value(text)
+    return not entered.problem or entered.ask_decimal
 
 
 _VALUE_WORDS = {"nd", "n.d.", "bdl", "trace", "ovr", "na", "n/a"}

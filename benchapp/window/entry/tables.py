@@ -84,6 +84,9 @@ class EntryTable(QTableView):
         return any(event.matches(key) for key in _OURS)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
+        enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+        if enter and self.state() == QAbstractItemView.State.EditingState:
+            return  # the cell's own line edit has it, and the cursor moves on once it closes
         if event.matches(QKeySequence.StandardKey.Paste):
             self.paste_asked.emit(QGuiApplication.clipboard().text())
         elif event.matches(QKeySequence.StandardKey.Copy):
@@ -92,9 +95,9 @@ class EntryTable(QTableView):
             self.stack.undo()
         elif event.matches(QKeySequence.StandardKey.Redo) and self.stack is not None and self.stack.canRedo():
             self.stack.redo()
-        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not self._modified(event):
+        elif enter and not self._modified(event):
             self.step()
-        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._shifted(event):
+        elif enter and self._shifted(event):
             self.step(-1)
         elif event.key() in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace) and not self._modified(event):
             self.clear_asked.emit()
