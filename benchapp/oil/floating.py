@@ -251,8 +251,9 @@ def grade_for_film(
     """Which SAE grade keeps the film, the film's own heat counted.
 
     A grade floats the bearing where the film keeps `FULL_FILM` times the roughness at the load factor of the rules;
-    beside it the grade that also keeps the design minimum at the load itself. By plain oils of each grade: a multigrade thins under
-    shear, so it needs its measured high-shear viscosity. Raises BenchProblem as `film` and `straight_mu_mpas`."""
+    beside it the grade that also keeps the design minimum at the load itself. By plain oils of each grade: a multigrade
+    thins under shear, so it needs its measured high-shear viscosity. Raises BenchProblem as `film` and
+    `straight_mu_mpas`."""
     rough = rules.bearing.roughness_um if roughness_um is None else roughness_um
     least = rules.bearing.min_film_um(bearing.diameter_mm)
     loads = np.array([case.load_n, case.load_n * rules.bearing.load_factor])

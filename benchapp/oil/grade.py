@@ -129,7 +129,7 @@ def check_grade(text: str, kv100: float | None, hths: float | None, grades: Grad
 def iso_vg(kv40: float, grades: Grades) -> int | None:
     """ISO 3448 viscosity grade whose limits (midpoint ± 10 %) hold KV40 [mm²/s], or None between two grades."""
     for grade, middle in zip(grades.iso_grades, grades.iso_midpoints, strict=True):
-        if middle * (1 - grades.iso_tolerance) <= kv40 <= middle * (1 + grades.iso_tolerance):
+        if abs(kv40 - middle) <= middle * grades.iso_tolerance * (1 + 1e-9):  # the limit itself belongs to the grade
             return grade
     return None
 
