@@ -133,6 +133,7 @@ class Header:
 
 
 UNKNOWN = Header("unknown")
+_LETTER = re.compile(r"[^\W0-9_]")
 
 
 @lru_cache(maxsize=8192)
@@ -141,6 +142,8 @@ def classify(text: str) -> Header:
     head = " ".join(text.replace("\u00a0", " ").replace("μ", "µ").split()).strip(" :;")
     if not head or len(head) > 120:
         return UNKNOWN
+    if not _LETTER.search(head):  # nearly all cells of a table are numbers
+        return Header("error") if _ERROR_ALONE.fullmatch(head) else Header("replicate") if head == "#" else UNKNOWN
     if _ERROR_ALONE.fullmatch(head):
         return Header("error")
     name, unit = _split_unit(head)

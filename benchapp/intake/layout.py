@@ -16,6 +16,7 @@ from benchapp.intake.table import TEXT, RawTable
 
 _LOOK_DOWN = 80
 _LOOK_ACROSS = 12
+_LOOK_ALONG = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +118,7 @@ def _best_row(grid: Grid, known: dict[str, object], limit: int = _LOOK_DOWN) -> 
     """The row that names most measurands (-1: none), its count, and whether it is the head of a long table."""
     best, best_score = -1, 0.0
     for i, cells in enumerate(grid.rows[:limit]):
-        filled = [" ".join(c.split()) for c in cells if c.strip()]
+        filled = [" ".join(c.split()) for c in cells[:_LOOK_ALONG] if c and not c.isspace()]
         if not filled:
             continue
         heads = [classify(c) for c in filled]

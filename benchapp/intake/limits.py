@@ -38,7 +38,7 @@ def check_shape(name: str, rows: int, columns: int) -> None:
 def check_cells(name: str, rows: list[list[str]] | tuple[tuple[str, ...], ...], first_row: int) -> None:
     """Refuse a cell that is longer than any reading, code or note."""
     for number, row in enumerate(rows, first_row):
-        if row and len(max(row, key=len)) > CELL_CHARACTERS:
+        if len("".join(row)) > CELL_CHARACTERS < len(max(row, key=len)):
             raise BenchProblem(
                 f"{name or 'The table'} holds a cell with more than {CELL_CHARACTERS:,} characters in row {number}.",
                 NOTHING_TAKEN,

@@ -123,8 +123,11 @@ def find_decimal(cells: Iterable[str]) -> Decimal:
     has_point, has_comma = "." in joined, "," in joined
     if not has_point and not has_comma:
         return Decimal(".", mixed=False)
-    points = len(_SURE_POINT.findall(joined)) if has_point else 0
-    commas = len(_SURE_COMMA.findall(joined)) if has_comma else 0
+    if not has_comma:
+        return Decimal("." if _SURE_POINT.search(joined) else "", mixed=False)
+    if not has_point:
+        return Decimal("," if _SURE_COMMA.search(joined) else "", mixed=False)
+    points, commas = len(_SURE_POINT.findall(joined)), len(_SURE_COMMA.findall(joined))
     if points and not commas:
         return Decimal(".", mixed=False)
     if commas and not points:

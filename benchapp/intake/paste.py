@@ -204,6 +204,8 @@ def _area(table: RawTable) -> tuple[int, int, int, int]:
 
 
 _PLAIN = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,9})?")
+_SMALL = min(LARGEST.values())
+"""A plain number up to here is within every measurand's limit."""
 _SCIENTIFIC = re.compile(r"[0-9](?:[.,][0-9]+)?[eE][+-]?[0-9]{1,3}")
 _DATE_LIKE = re.compile(
     r"[0-9]{1,2}[-. ](?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[-. ][0-9]{2,4}",
@@ -290,7 +292,8 @@ class _Reader:
         self.ask_decimal_once()
         self.problems.sort(key=lambda p: (p.row, p.column_number))
         self.left_out.sort(key=lambda x: (x.row, x.column_number))
-        self.taken.sort(key=lambda t: (t.row, t.column))
+        if self.grid.turned:
+            self.taken.sort(key=lambda t: (t.row, t.column))
         return self.pack(facts)
 
     def pack(self, facts: tuple[SampleFacts, ...]) -> PasteResult:
@@ -410,7 +413,7 @@ class _Reader:
                 self.notices.append(f"“{column.label}” is a mean: it is taken as one reading.")
         by_key: dict[tuple[str, int], list[Column]] = defaultdict(list)
         for column in readings:
-            by_key[(column.head.measurand, column.head.replicate)].append(column)
+            by_key[(column.head.measurand, max(column.head.replicate, 1))].append(column)
         taken = []
         for (measurand, _), columns in by_key.items():
             if measurand and len(columns) > 1:
@@ -711,41 +714,39 @@ class _Reader:
         return found
 
     def read_wide(self, rows: list[_Row]) -> None:
-        samples = [r for r in rows if r.kind == rowkinds.SAMPLE]
-        for column in self.reading_columns:
-            self.read_column(column, samples)
+        """Row by row; plain numbers, nearly all cells, take the short way through `known`."""
+        marked = {c.head.measurand for c in self.reading_columns if c.head.replicate}
+        plain_block = self.decimal.sign == "." and not self.decimal.mixed and not self.grid.kinds
+        lines = []
+        for c in self.reading_columns:
+            measurand, unit = c.head.measurand, headers.unit_of(c.head.measurand)
+            same = not c.head.unit or units.conversion(c.head.unit, unit) == (1.0, 0.0)
+            across = max(c.head.replicate, 1) if measurand in marked else 0
+            lines.append((c.j, measurand, unit, c.head.unit, across, plain_block and same))
+        known: dict[str, float] = {}
+        new, add = tuple.__new__, self.taken.append
+        grid_rows, turned = self.grid.rows, self.grid.turned
+        first_row, first_column = self.grid.first_row, self.grid.first_column
         for row in rows:
-            if row.kind != rowkinds.SAMPLE:
-                for column in self.reading_columns:
-                    self.read_check(row, column.j, column.head.measurand, column.head.unit)
-
-    def read_column(self, column: Column, samples: list[_Row]) -> None:
-        """One column of readings. Plain numbers, nearly all cells, take the short way."""
-        head, j = column.head, column.j
-        measurand, unit = head.measurand, headers.unit_of(head.measurand)
-        factor, offset = units.conversion(head.unit, unit) or (1.0, 0.0) if head.unit else (1.0, 0.0)
-        plain = (
-            self.decimal.sign == "."
-            and not self.decimal.mixed
-            and factor == 1.0
-            and offset == 0.0
-            and not self.grid.kinds
-        )
-        largest = LARGEST.get(unit, 1e9)
-        across, turned = head.replicate, self.grid.turned
-        grid_rows, first_row, first_column = self.grid.rows, self.grid.first_row, self.grid.first_column
-        fullmatch, add, make = _PLAIN.fullmatch, self.taken.append, TakenReading._make
-        for i, code, _, replicate, _ in samples:
-            text = grid_rows[i][j]
-            if across:
-                replicate = across if replicate == 1 else (replicate - 1) * 100 + across
-            place = (first_row + j, first_column + i) if turned else (first_row + i, first_column + j)
-            if plain and fullmatch(text) and (value := float(text)) <= largest:
-                add(make((code, measurand, value, unit, "", replicate, "", *place)))
+            i, code, kind, replicate, _ = row
+            if kind != rowkinds.SAMPLE:
+                for c in self.reading_columns:
+                    self.read_check(row, c.j, c.head.measurand, c.head.unit)
                 continue
-            found = self.typed(i, j, measurand, head.unit, largest)
-            if found is not None:
-                add(TakenReading(code, measurand, found.value, unit, found.qualifier, replicate, found.mark, *place))
+            cells = grid_rows[i]
+            for j, measurand, unit, written, across, plain in lines:
+                text = cells[j]
+                number = replicate if not across else (replicate - 1) * 100 + across
+                place = (first_row + j, first_column + i) if turned else (first_row + i, first_column + j)
+                value = known.get(text) if plain else None
+                if value is not None:
+                    add(new(TakenReading, (code, measurand, value, unit, "", number, "", *place)))
+                    continue
+                found = self.typed(i, j, measurand, written)
+                if found is not None:
+                    if plain and not found.qualifier and not found.mark and found.value <= _SMALL and _PLAIN.fullmatch(text):
+                        known[text] = found.value
+                    add(TakenReading(code, measurand, found.value, unit, found.qualifier, number, found.mark, *place))
 
     def typed(self, i: int, j: int, measurand: str, unit: str, largest: float = 1e9) -> Parsed | None:
         """A cell as value in the measurand's own unit; None for a missing cell or after a problem."""
