@@ -32,7 +32,7 @@ from .families import FAULTS, KINDS, NAMES, ROLES, Kind
 from .instruments import FULL, MIDDLE, SHORT, Drift, Spectrometer, spectrometer
 from .oils import PACKS, NewOil, new_oil
 from .sump import OIL_KG_L, STEP_H, Sump, dry
-from .truth import Fault, SampleTruth, Truth, World
+from .truth import Fault, SampleTruth, Truth, World, seeing_noise
 
 FAULTY_SHARE = 0.55
 SEALANT = "rtv_pdms"
@@ -220,6 +220,7 @@ class Drawn:
     sample: Sample
     ppm: np.ndarray
     fault_ppm: np.ndarray
+    fresh_ppm: np.ndarray
     confounders: set[str]
     severity: float
     healthy: bool
@@ -439,7 +440,7 @@ class Seasons:
 
     def _fill(self, oil: NewOil, drain: str) -> None:
         rng = self.rng
-        fresh = oil.batch(rng)
+        fresh = self.fresh = oil.batch(rng)
         previous = self.log.fills[-1].oil if self.log.fills else ""
         if drain == "none":
             self.sump = dry(self.full_kg, fresh)
@@ -631,7 +632,7 @@ class Seasons:
         recent = [value for hour, value in self.severities if hour > self.fill_sampled_h]
         healthy = self.fault is None or self.h < self.fault.onset_h
         severity = float(np.mean(recent)) if recent else 1.0
-        self.log.samples.append(Drawn(record, ppm, fault_ppm, flags, severity, healthy, device))
+        self.log.samples.append(Drawn(record, ppm, fault_ppm, self.fresh, flags, severity, healthy, device))
         self.fill_sampled_h = self.h
         self.flags &= {"oil swap", "cold drain", "assembly lube", "leaded fuel"} if self.h < 6 else {"leaded fuel"}
         if self.h > 8.0:
@@ -868,7 +869,8 @@ def _sample_truths(play: Played, codes: dict[int, str]) -> dict[str, SampleTruth
 
 def _fault_over_noise(item: Drawn) -> np.ndarray:
     measured = np.array([el in item.instrument.elements for el in ELEMENTS])
-    return np.where(measured, item.fault_ppm / item.instrument.sd(item.ppm), 0.0)
+    noise = seeing_noise(item.instrument.sd(item.ppm), item.ppm - item.fault_ppm - item.fresh_ppm)
+    return np.where(measured, item.fault_ppm / noise, 0.0)
 
 
 def _fault_truth(play: Played) -> Fault:

@@ -16,7 +16,7 @@ from benchapp.records import Build, Change, Engine, Family, Fill, Fleet, Instrum
 from . import alloys
 from .alloys import ELEMENTS, INDEX, in_elements
 from .oils import NewOil, new_oil
-from .truth import Fault, SampleTruth, Truth, World
+from .truth import Fault, SampleTruth, Truth, World, seeing_noise
 
 KG_L = 0.86
 FAULTY = 0.35
@@ -437,7 +437,7 @@ class _Plan:
             readings=readings,
         )
         healthy = self.trouble is None or life.hour < self.trouble.onset_h
-        noise = np.hypot(club.noises[self.device], 0.03 * ppm)
+        noise = seeing_noise(np.hypot(club.noises[self.device], 0.03 * ppm), ppm - fault - self.fresh)
         life.bottles.append(
             Bottle(sample, ppm.copy(), fault / noise, frozenset(flags), healthy, float(np.mean(self.since)))
         )

@@ -15,7 +15,7 @@ from benchapp.records import Build, Engine, Family, Fill, Fleet, Instrument, Par
 from . import alloys
 from .alloys import ELEMENTS, INDEX, in_elements
 from .oils import new_oil
-from .truth import Fault, SampleTruth, Truth, World
+from .truth import Fault, SampleTruth, Truth, World, seeing_noise
 
 FAULTY = 0.45
 ELEMENT_SETS = (
@@ -162,7 +162,7 @@ def _engine(label: str, make_name: str, sump_l: float, level: np.ndarray, lab: _
                 readings=lab.read(c, rng),
             )
         )
-        ratio = np.where([el in lab.elements for el in ELEMENTS], f / lab.sd(c), 0.0)
+        ratio = np.where([el in lab.elements for el in ELEMENTS], f / seeing_noise(lab.sd(c), c - f - fresh), 0.0)
         seen2 += float((ratio**2).sum())
         facts = {
             "hard session": hard > 1.5,
@@ -213,11 +213,11 @@ def _trouble(
     outside = part in ("dust", "coolant")
     doubling = float(np.exp(rng.uniform(np.log(2.5), np.log(12.0))))
     start = float(rng.uniform(0.3, 1.5)) * max(0.15 * sump_l / 5 if outside else rates[part], 0.15 * sump_l / 5)
-    lost_mg = float(np.exp(rng.uniform(np.log(80), np.log(1200)))) * (sump_l / 5) ** 0.7
+    lost_mg = float(np.exp(rng.uniform(np.log(150), np.log(1500)))) * (sump_l / 5) ** 0.7
     k = np.log(2.0) / doubling
     window = float(np.log(1.0 + lost_mg * k / start) / k)
     latest = float(edges[-1]) - 0.5 - window
-    if latest < 1.0 or window < 0.8 * float(edges[-1]) / len(edges):
+    if latest < 1.0 or window < 1.2 * float(edges[-1]) / len(edges):
         return None
     onset = float(rng.uniform(1.0, latest))
     names = (part, BEHIND[part]) if part in BEHIND else (part,)

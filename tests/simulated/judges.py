@@ -125,9 +125,9 @@ def _outliers(ppm: dict[str, float], history: list[dict[str, float]]) -> list[st
 
 
 def knows_the_truth(truth: Truth, sd: float = 4.0) -> Judge:
-    """Not a rival but a measure of the fleet: calls once the fault's own metal is `sd` times the reading noise.
+    """Not a rival but a measure of the fleet: calls once the fault's own metal is `sd` times what hides it.
 
-    It knows the fault, the normal wear and the severity; only reading noise hides the metal from it.
+    It knows the fault and what is normal; only reading noise and the scatter of sound wear hide the metal from it.
     """
     by_build = {(fault.engine, fault.build): fault for fault in truth.faults}
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from benchapp.records import Fleet
 
 
@@ -42,8 +44,8 @@ class SampleTruth:
     confounders: frozenset[str]
     severity: float
     seen_sd: float = 0.0
-    """Metal of the fault in the bottles so far over the reading noise, over all elements and fills (root of the sum
-    of squares): what someone could see who knows the normal wear exactly. [sd]"""
+    """Metal of the fault in the bottles so far over reading noise and the scatter of sound wear, over all elements and
+    fills (root of the sum of squares): what someone could see who knows what is normal for this engine. [sd]"""
     best_element: str = ""
 
 
@@ -63,3 +65,12 @@ class World:
 
     fleet: Fleet
     truth: Truth
+
+
+SOUND_SCATTER = 0.15
+"""Share by which sound wear over a fill scatters from what is normal for its engine."""
+
+
+def seeing_noise(reading_sd: np.ndarray, sound_ppm: np.ndarray) -> np.ndarray:
+    """Reading noise and the scatter of sound wear together. [ppm]"""
+    return np.hypot(reading_sd, SOUND_SCATTER * np.maximum(sound_ppm, 0.0))
