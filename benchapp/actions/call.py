@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import threading
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -47,19 +48,39 @@ def rule_version() -> str:
 def judge(fleet: Fleet, engines: Iterable[str] | None = None, each: bool = False) -> tuple[Call, ...]:
     """Judges every sample of `engines` (None: all). Pure: touches no file, fit for a worker thread.
 
-    `each`: every sample with only what was known then."""
-    from benchapp.wear.judge import judge_fleet
+    `each`: every sample with only what was known then. What the whole fleet says about its families is worked out once
+    for a fleet and kept, so that judging it engine by engine costs no more than judging it at once."""
+    from benchapp.wear.judge import judge_engine, judge_fleet
 
     wanted = None if engines is None else frozenset(engines)
-    return judge_fleet(_kin(fleet, wanted), rules(), each=each, engines=None if wanted is None else tuple(wanted))
+    if each:
+        return judge_fleet(fleet, rules(), each=True, engines=None if wanted is None else tuple(wanted))
+    priors = _priors(fleet)
+    return tuple(
+        call
+        for engine in fleet.engines
+        if wanted is None or engine.name in wanted
+        for call in judge_engine(engine, fleet, rules(), priors)
+    )
 
 
-def _kin(fleet: Fleet, engines: frozenset[str] | None) -> Fleet:
-    """The fleet without families that none of `engines` belongs to: a call rests on its own family's history only."""
-    if engines is None:
-        return fleet
-    families = {engine.family for engine in fleet.engines if engine.name in engines}
-    return replace(fleet, engines=tuple(engine for engine in fleet.engines if engine.family in families))
+_KEPT_FLEETS = 3
+_kept: list[tuple[Fleet, Any]] = []
+_keeping = threading.Lock()
+
+
+def _priors(fleet: Fleet) -> Any:
+    """What the families' histories say, worked out once for each fleet (fleets are immutable)."""
+    from benchapp.wear.judge import family_priors
+
+    with _keeping:
+        for known, priors in _kept:
+            if known is fleet:
+                return priors
+        priors = family_priors(fleet, rules())
+        _kept.append((fleet, priors))
+        del _kept[:-_KEPT_FLEETS]
+        return priors
 
 
 def as_of(fleet: Fleet, moment: Any) -> Fleet:
@@ -81,8 +102,8 @@ def preview(bench: Bench, engine: str, build: str, sample: Sample) -> Call | Non
 
 
 def preview_in(fleet: Fleet, engine: str, build: str, sample: Sample) -> Call | None:
-    """As `preview`, on a fleet: pure, for a worker thread."""
-    from benchapp.wear.judge import family_priors, judge_engine
+    """As `preview`, on a fleet: pure, for a worker thread. What the families' histories say is that of `fleet`."""
+    from benchapp.wear.judge import judge_engine
 
     found = next((each for each in fleet.engines if each.name == engine), None)
     if found is None or all(each.number != build for each in found.builds):
@@ -91,9 +112,7 @@ def preview_in(fleet: Fleet, engine: str, build: str, sample: Sample) -> Call | 
         found, builds=tuple(_with(each, sample) if each.number == build else each for each in found.builds)
     )
     whole = replace(fleet, engines=tuple(changed if each is found else each for each in fleet.engines))
-    kin = _kin(whole, frozenset({engine}))
-    priors = family_priors(kin, rules())
-    calls = judge_engine(changed, kin, rules(), priors, build=build)
+    calls = judge_engine(changed, whole, rules(), _priors(fleet), build=build)
     return next((call for call in calls if call.sample == sample.code), None)
 
 
@@ -182,34 +201,46 @@ def issued(bench: Bench, code: str) -> tuple[Issued, ...]:
     """Calls issued for a sample, oldest first."""
     marks = bench.file.superseded()
     found = sorted(bench.file.find("issued_call", sample=code), key=lambda pair: pair[1]["issued_at"])
-    out = []
+    places, fleet, out = _places(bench.fleet()), bench.fleet(), []
     for id_, content in found:
         mark = marks.get(id_, "")
+        if not mark and not _stands(fleet, places.get(code), content["inputs_hash"]):
+            mark = "Superseded: what it rests on has changed since."
         call = replace(call_text.read(content["call"]), superseded=mark)
         out.append(Issued(call, content["issued_at"], content["who"], mark))
     return tuple(out)
 
 
-def mark_superseded(bench: Bench, changed: Changed) -> None:
-    """Marks issued calls whose inputs are no longer as they were; clears the mark where an undo brought them back."""
-    if bench.read_only:
-        return
-    issued_calls = bench.file.find("issued_call")
-    if not issued_calls:
-        return
-    fleet, marks, reasons = bench.fleet(), bench.file.superseded(), {}
-    places = {
+Place = tuple[Engine, Build, Sample]
+
+
+def _places(fleet: Fleet) -> dict[str, Place]:
+    return {
         sample.code: (engine, build, sample)
         for engine in fleet.engines
         for build in engine.builds
         for sample in build.samples
     }
-    for id_, content in issued_calls:
-        place = places.get(content["sample"])
-        same = place is not None and inputs_hash(fleet, *place) == content["inputs_hash"]
-        if same and marks.get(id_):
+
+
+def _stands(fleet: Fleet, place: Place | None, ground: str) -> bool:
+    return place is not None and inputs_hash(fleet, *place) == ground
+
+
+def mark_superseded(bench: Bench, changed: Changed) -> None:
+    """Marks issued calls whose inputs are no longer as they were; clears the mark where an undo brought them back."""
+    listed = [] if bench.read_only else bench.file.issued_inputs()
+    if not changed.touches("family", "material", "oil", "instrument"):
+        listed = [line for line in listed if line[2] in changed.engines]
+    if not listed:
+        return
+    fleet, reasons = bench.fleet(), {}
+    places = _places(fleet)
+    for id_, sample, _, ground, mark in listed:
+        same = _stands(fleet, places.get(sample), ground)
+        if same and mark:
             reasons[id_] = ""
-        elif not same and not marks.get(id_):
+        elif not same and not mark:
             reasons[id_] = f"Superseded: {changed.label} ({now_text()[:16].replace('T', ' ')} UTC, {bench.who})."
     if reasons:
         bench.file.mark_superseded(reasons)

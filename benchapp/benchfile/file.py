@@ -28,7 +28,7 @@ from benchapp.problems import BenchProblem
 from benchapp.records import Family, Fleet, Material, Sample
 
 BACKUP_EVERY = dt.timedelta(minutes=30)
-LARGE_FILE_BYTES = 64 * 1024 * 1024
+LARGE_FILE_BYTES = 16 * 1024 * 1024
 """Above this the hashes are checked at start only after an unclean stop."""
 
 _CLOCK_SLACK = dt.timedelta(minutes=2)
@@ -428,6 +428,14 @@ class BenchFile:
             connection.execute("INSERT OR REPLACE INTO settings VALUES (?, ?)", (name, value))
 
     # --- issued calls: kept for good, only their mark changes
+
+    def issued_inputs(self) -> list[tuple[str, str, str, str, str]]:
+        """(id, sample, engine, hash of the inputs, why superseded or '') of every issued call."""
+        with self._reading() as connection:
+            return connection.execute(
+                "SELECT c.id, c.sample, c.engine, c.inputs_hash, coalesce(s.reason, '') FROM issued_calls c "
+                "LEFT JOIN superseded_calls s ON s.issued = c.id WHERE c.void = '' ORDER BY c.issued_at, c.id"
+            ).fetchall()
 
     def superseded(self) -> dict[str, str]:
         """Issued call's id -> why it is superseded."""
