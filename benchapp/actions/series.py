@@ -117,8 +117,8 @@ def choices(bench: Bench, engine: str, build: str = "", kind: str = PPM) -> tupl
     if kind == SOURCE_RATE:
         return _source_choices(inside)
     if kind == ELEMENT_RATE:
-        return _rate_choices(inside)
-    return _ppm_choices(chosen, inside)
+        return _rate_choices(inside, _groups(bench.fleet(), chosen))
+    return _ppm_choices(chosen, inside, _groups(bench.fleet(), chosen))
 
 
 def builds_of(bench: Bench, engine: str) -> tuple[str, ...]:
@@ -363,17 +363,49 @@ def _counted(names: Iterable[str], first: Sequence[str] = ()) -> tuple[Choice, .
     return tuple(Choice(name, count) for name, count in counts.items() if count)
 
 
-def _ppm_choices(builds: Sequence[Build], calls: Sequence[Call]) -> tuple[Choice, ...]:
-    """Whatever was read in ppm; what the last call judged comes first, nearest to its ceiling at the top."""
-    judged = list(calls[-1].elements) if calls else []
-    judged.sort(key=lambda e: -(e.ppm / e.ceiling_ppm) if e.ppm is not None and e.ceiling_ppm else 0.0)
-    readings = (r for b in builds for s in b.samples for r in s.readings if r.unit in ("ppm", "mg/kg"))
-    return _counted((r.measurand for r in readings), [e.element for e in judged])
+ADDITIVE_PPM = 5.0
+"""Fresh oil that holds more of an element than this [ppm] is taken to hold it on purpose (our own choice)."""
+
+HELD_PCT = 1.0
+"""A part that holds less of an element than this [wt %] does not bring it to the top of the list (our own choice)."""
 
 
-def _rate_choices(calls: Sequence[Call]) -> tuple[Choice, ...]:
+def _groups(fleet: Fleet, builds: Sequence[Build]) -> dict[str, int]:
+    """Which elements to show first: 0 what the parts are made of, 2 what the oil brings along; others stand between."""
+    groups: dict[str, int] = {}
+    for build in builds[-1:]:
+        for part in build.parts:
+            material = fleet.materials.get(part.material)
+            for share in material.shares if material else ():
+                if (share.nominal_pct or 0.0) >= HELD_PCT:
+                    groups[share.element] = 0
+        for fill in build.fills[-1:]:
+            oil = fleet.oils.get(fill.oil)
+            groups.update((e, 2) for e, ppm in (oil.fresh_ppm.items() if oil else ()) if ppm > ADDITIVE_PPM)
+    return groups
+
+
+def _judged(calls: Sequence[Call], groups: Mapping[str, int]) -> list[str]:
+    """Elements of the last call: those of the parts first, nearest to their ceiling at the top."""
+    last = list(calls[-1].elements) if calls else []
+
+    def order(line: Any) -> tuple[int, float]:
+        share = line.ppm / line.ceiling_ppm if line.ppm is not None and line.ceiling_ppm else 0.0
+        return groups.get(line.element, 1), -share
+
+    return [line.element for line in sorted(last, key=order)]
+
+
+def _ppm_choices(builds: Sequence[Build], calls: Sequence[Call], groups: Mapping[str, int]) -> tuple[Choice, ...]:
+    """Whatever was read in ppm, in the order of `_judged`, then the rest by group."""
+    readings = [r.measurand for b in builds for s in b.samples for r in s.readings if r.unit in ("ppm", "mg/kg")]
+    rest = sorted(dict.fromkeys(readings), key=lambda name: groups.get(name, 1))
+    return _counted(readings, [*_judged(calls, groups), *rest])
+
+
+def _rate_choices(calls: Sequence[Call], groups: Mapping[str, int]) -> tuple[Choice, ...]:
     rates = (e.element for call in calls for e in call.elements if e.rate_mg_h is not None)
-    return _counted(rates, [c.name for c in _ppm_choices((), calls)])
+    return _counted(rates, _judged(calls, groups))
 
 
 def _source_choices(calls: Sequence[Call]) -> tuple[Choice, ...]:

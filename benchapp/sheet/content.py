@@ -264,7 +264,7 @@ def _reasons(
     for place, reason in enumerate(call.reasons[:REASONS_SHOWN], start=1):
         sure = "" if reason.probability is None else f"how sure: {_percent(reason.probability)}"
         plot = plot_for(fleet, build, call, past, reason, library)
-        made.append(SheetReason(place, plain(reason.text), sure, plot))
+        made.append(SheetReason(place, _capital(plain(reason.text)), sure, plot))
     if not made:
         plot = _ppm_plot(fleet, build, call, call.ceiling_element, library) if call.ceiling_element else None
         made.append(SheetReason(1, _no_reason(call), "", plot))

@@ -44,6 +44,7 @@ TITLES = {
 }
 NOTHING = {
     "before": "Nothing beyond your usual checks.",
+    "before it is looked at": "The record names no step. It does not run before someone has looked.",
     "history": "Nothing recorded.",
     "oil": "Nothing recorded.",
     "unknown": "The record names nothing.",
@@ -316,14 +317,19 @@ class _Block:
         return total + more + 1.4 * MM
 
 
-def _block(key: str, texts: Sequence[str], width: float, points: float, mark: str) -> _Block:
-    shown = texts or (NOTHING[key],)
+def _nothing_before(call: str) -> str:
+    """What an empty list of steps means: nothing to do before a run, but no leave to run after a graver call."""
+    return NOTHING["before it is looked at" if call in ("Look inside", "Park") else "before"]
+
+
+def _block(key: str, texts: Sequence[str], width: float, points: float, mark: str, nothing: str = "") -> _Block:
+    shown = texts or (nothing or NOTHING[key],)
     paras = tuple(para(text, width, points, mark=mark if texts else "") for text in shown)
     return _Block(TITLES[key], paras, sum(p.lines for p in paras), points * 1.5 * 25.4 / 72 * MM)
 
 
 def _sides(content: SheetContent, width: float, points: float) -> tuple[list[_Block], list[_Block]]:
-    left = [_block("before", content.before_out, width, points, "box")]
+    left = [_block("before", content.before_out, width, points, "box", _nothing_before(content.call))]
     if content.look:
         left.append(_block("look", content.look, width, points, "dot"))
     left.append(_block("history", content.history, width, points, "dot"))

@@ -81,7 +81,7 @@ def test_calls_of_another_build_or_engine_are_not_drawn():
 def test_ten_reasons_three_lines_and_a_count_of_the_rest():
     reasons = tuple(Reason(f"part {n}", (), "other", f"reason {n}") for n in range(10))
     content = made(invented.call(reasons=reasons))
-    assert [r.text for r in content.reasons] == ["reason 0", "reason 1", "reason 2"]
+    assert [r.text for r in content.reasons] == ["Reason 0", "Reason 1", "Reason 2"]
     assert content.reasons_left == 7
 
 

@@ -101,6 +101,14 @@ def test_the_page_draws_every_text_of_its_content(word):
         assert squeezed(text) in said, text
 
 
+def test_an_empty_list_of_steps_is_no_leave_to_run():
+    assert squeezed("Nothing beyond your usual checks.") in drawn_texts(ordinary("Run", before_out=()))
+    for word in ("Look inside", "Park"):
+        said = drawn_texts(ordinary(word, before_out=()))
+        assert squeezed("It does not run before someone has looked.") in said
+        assert squeezed("Nothing beyond your usual checks.") not in said
+
+
 def test_too_much_text_is_cut_with_a_word_and_keeps_what_must_stay():
     content = extreme()
     said = drawn_texts(content)

@@ -90,12 +90,12 @@ def test_it_opens_on_the_last_build_with_a_few_lines_and_the_last_point_ringed(v
 
 
 def test_space_in_the_list_shows_and_hides_a_line(view):
-    assert "Fe" not in shown(view)
-    tick(view, "Fe")
-    assert "Fe" in shown(view)
-    assert view.plot.front == "Fe"
-    tick(view, "Fe")
-    assert "Fe" not in shown(view)
+    assert "Al" not in shown(view)
+    tick(view, "Al")
+    assert "Al" in shown(view)
+    assert view.plot.front == "Al"
+    tick(view, "Al")
+    assert "Al" not in shown(view)
 
 
 def test_with_nothing_ticked_it_says_what_to_do(view):
@@ -168,6 +168,26 @@ def test_pointing_at_an_event_says_what_it_was(view, qtbot):
     qtbot.waitUntil(lambda: "Top-up, 0.5 L" in view.words.text())
 
 
+def test_page_keys_read_calls_and_events_one_after_another(view):
+    view.plot.setFocus()
+    QTest.keyClick(view.plot, Qt.Key.Key_PageUp)
+    assert "Park: sample B2-07" in view.words.text()
+    QTest.keyClick(view.plot, Qt.Key.Key_PageUp)
+    assert "main bearing overlay: worn out: down to the lining (17.5 h)" in view.words.text()
+    for _ in range(40):
+        QTest.keyClick(view.plot, Qt.Key.Key_PageUp)
+    assert view.words.text() == "Fill 1: Example break-in oil, 6 L, new filter (0.0 h)"
+    QTest.keyClick(view.plot, Qt.Key.Key_PageDown)
+    assert "(0.7 h)" in view.words.text()
+
+
+def test_another_engine_starts_at_its_last_build(view, session):
+    choose(view, view.build_box, "1")
+    session.select("E001")
+    session.select("Alder 3")
+    assert view.build == "2"
+
+
 def test_rates_of_sources_have_band_and_intervals_readings_have_the_ceiling(view):
     kinds = {type(item).__name__ for _, item in view.plot._extras}
     assert "TextItem" in kinds
@@ -180,7 +200,7 @@ def test_rates_of_sources_have_band_and_intervals_readings_have_the_ceiling(view
 
 
 def test_hollow_marks_are_those_below_what_the_instrument_sees(view):
-    tick(view, "Fe")
+    tick(view, "Al")
     drawn = view.plot._drawn["Pb"]
     assert sorted(point.data() for point in drawn.hollow.points()) == [1, 2]
     assert {point.brush().color().name() for point in drawn.hollow.points()} == {theme.current().paper}
@@ -391,7 +411,7 @@ def test_a_line_keeps_its_look_while_others_come_and_go(view):
     kept = shown(view)[1]
     before = view._styles(shown(view))[kept].slot
     tick(view, shown(view)[0])
-    tick(view, "Fe")
+    tick(view, "Al")
     assert view._styles(shown(view))[kept].slot == before
 
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchapp.actions import series as data
-from benchapp.records import Reading
+from benchapp.records import ElementShare, Material, Oil, Reading
 from benchapp.window.trend import arrays, words
 from tests.window.trend_fakes import BORE, ELEMENTS, OVERLAY, TrendBench
 
@@ -106,6 +106,23 @@ def test_choices_put_what_matters_first(trend_bench):
     assert all(choice.points == 8 for choice in ppm)
     assert data.choices(trend_bench, "Alder 3", "2", data.SOURCE_RATE)[0].name == OVERLAY
     assert BORE in [choice.name for choice in data.choices(trend_bench, "Alder 3", "2", data.SOURCE_RATE)]
+
+
+def test_wear_metals_come_before_what_the_oil_brings_along(trend_bench):
+    fleet = trend_bench.fleet()
+    iron = Material(
+        "grey_iron_cylinder", "iron", "iron", "", (ElementShare("Fe", 93.0, 90.0, 95.0, "invented", "own"),)
+    )
+    oil = Oil("Example race oil", fresh_ppm={"Ca": 2000.0, "Zn": 1200.0, "Si": 3.0})
+    trend_bench._fleet = dataclasses.replace(fleet, materials={iron.id: iron}, oils={oil.name: oil})
+    for kind in (data.PPM, data.ELEMENT_RATE):
+        order = [choice.name for choice in data.choices(trend_bench, "Alder 3", "2", kind)]
+        assert order[0] == "Fe"
+        assert set(order[-2:]) == {"Ca", "Zn"}
+    trend_bench.judging = frozenset({"Alder 3"})
+    order = [choice.name for choice in data.choices(trend_bench, "Alder 3", "2", data.PPM)]
+    assert order[0] == "Fe"
+    assert set(order[-2:]) == {"Ca", "Zn"}
 
 
 def test_while_judging_there_are_readings_but_no_rates(trend_bench):
@@ -210,6 +227,15 @@ def test_a_rate_says_its_interval_and_what_was_expected(trend_bench):
 def test_readings_in_words(trend_bench, reading, said):
     line = dataclasses.replace(only(trend_bench, "Fe"), readings=(reading,) * 8)
     assert words.value_words(line, 0) == said
+
+
+@pytest.mark.parametrize("at", ["2026-05-09T15:02:07.123", "2026-05-09 15:02"])
+def test_when_a_sample_was_entered_is_said_to_the_minute(at):
+    assert words.entered_words("A. Invented", at) == "entered by A. Invented, 2026-05-09 15:02"
+
+
+def test_a_moment_that_cannot_be_read_is_shown_as_it_is():
+    assert words.entered_words("A. Invented", "last week") == "entered by A. Invented, last week"
 
 
 def test_units_stand_in_the_axis_text(trend_bench):

@@ -4,6 +4,7 @@ Takes a `Series` and shows it; asks nobody, computes nothing but where things go
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,6 +66,7 @@ class TrendPlot(QWidget):
         self._drawn: dict[str, _Drawn] = {}
         self._extras: list = []
         self._marks: list[tuple[float, float, str]] = []
+        self._mark_at = 0
         self._picked: tuple[str, int] = ("", -1)
         self._make_plots()
         self.restyle()
@@ -122,7 +124,7 @@ class TrendPlot(QWidget):
                 axis.setTickFont(font)
                 axis.setStyle(tickLength=-6, tickTextOffset=6)
             plot.getAxis("left").setWidth(round(metrics_px * 4.6))
-        self.lane.setFixedHeight(round(metrics_px * 4.4))
+        self.lane.setFixedHeight(round(metrics_px * 4.7))
         self.main.getAxis("bottom").setHeight(round(metrics_px * 2.5))
         self.main.showGrid(x=True, y=True, alpha=0.10 if look.name == "sunlight" else 0.18)
         self._cursor.setPen(self._pen(look.quiet, 1, (2, 3)))
@@ -267,7 +269,7 @@ class TrendPlot(QWidget):
             back.setAlphaF(0.8)
             text.fill = QBrush(back)
             text.setPos(span.start, ceiling)
-            self._add(text, z=50, bounds=False)
+            self._add(text, z=5, bounds=False)
 
     def _draw_marks(self) -> None:
         look, series = theme.current(), self.series
@@ -292,6 +294,7 @@ class TrendPlot(QWidget):
             for event, row in zip(series.events, rows, strict=True)
         ]
         self._marks = [(*spot["pos"], spot["data"]) for spot in spots]
+        self._mark_at = len(self._marks)
         if spots:
             item = pg.ScatterPlotItem(spots=spots, size=size, pen=pg.mkPen(None), useCache=self.dots == 1.0)
             self._add(item, self.lane, z=5)
@@ -400,8 +403,21 @@ class TrendPlot(QWidget):
             return
         text = self._marks_at(at)
         if text:
-            self._say_beside(self._hours_at(at), self.main.viewRange()[1][1], text)
-            self.event_hovered.emit(text)
+            self._say_mark(self._hours_at(at), text)
+
+    def _say_mark(self, x: float, text: str) -> None:
+        self._say_beside(x, self.main.viewRange()[1][1], text)
+        self.event_hovered.emit(text)
+
+    def walk_marks(self, step: int) -> None:
+        """Reads the calls and events one after another, in order of hours; stops at the ends."""
+        order = sorted(self._marks)
+        if not order:
+            return
+        self._mark_at = min(max(self._mark_at + step, 0), len(order) - 1)
+        x, _, text = order[self._mark_at]
+        self._bring_into_view(x)
+        self._say_mark(x, text)
 
     def _scene_clicked(self, event) -> None:
         if event.button() == Qt.MouseButton.LeftButton:
@@ -469,15 +485,20 @@ def _on_scene(box: pg.ViewBox, x: arrays.Floats, y: arrays.Floats) -> tuple[arra
     return across, down
 
 
+SPREAD = {1: (0.0,), 2: (0.25, -0.25)}
+"""Heights in a lane for so many events of one hour; more than two take turns on three heights."""
+
+
 def _rows(events: tuple[data.Event, ...]) -> list[float]:
-    """Height of each event in the lane: those of one hour stand one below the other, or they would hide each other."""
-    seen: dict[tuple[float, bool], int] = {}
+    """Height of each event in its lane: those of one hour stand one below the other, or they would hide each other."""
+    places = [(event.x, "oil" if event.kind in OIL_EVENTS else "events") for event in events]
+    together = Counter(places)
+    seen: Counter[tuple[float, str]] = Counter()
     rows = []
-    for event in events:
-        oil = event.kind in OIL_EVENTS
-        place = seen.get((event.x, oil), 0)
-        seen[(event.x, oil)] = place + 1
-        rows.append(LANES["oil" if oil else "events"] + (0.0, -0.32, 0.32)[place % 3])
+    for place in places:
+        heights = SPREAD.get(together[place], (0.36, 0.0, -0.36))
+        rows.append(LANES[place[1]] + heights[seen[place] % len(heights)])
+        seen[place] += 1
     return rows
 
 

@@ -73,6 +73,7 @@ class TrendView(View):
         ("Up, Down", "Another line to the front"),
         ("Space", "In the list: show or hide a line"),
         ("Return", "Open the sample in sample entry"),
+        ("Page Up, Page Down", "In the plot: the call or event before, the one after"),
         ("+, -, 0", "In the plot: closer, farther, show all"),
         ("Ctrl+E", "Write what is shown as a table"),
         ("Ctrl+Shift+E", "Write the plot as a picture"),
@@ -311,14 +312,16 @@ class TrendView(View):
         return self.kind_box.currentData()
 
     def _fill_engines(self, wanted: str = "") -> None:
-        wanted = wanted or self.session.selected_engine or self.engine
+        before = self.engine
+        wanted = wanted or self.session.selected_engine or before
         self.engine_box.clear()
         for engine in self.session.fleet.engines:
             self.engine_box.addItem(f"{engine.name}, {engine.car}" if engine.car else engine.name, engine.name)
         self.engine_box.setCurrentIndex(max(0, self.engine_box.findData(wanted)))
-        self._fill_builds()
+        self._fill_builds(keep=self.engine == before)
 
-    def _fill_builds(self, keep: bool = True) -> None:
+    def _fill_builds(self, *, keep: bool) -> None:
+        """Builds of the engine at hand, the last one first; `keep` the one chosen before."""
         wanted = self.build if keep else ""
         numbers = self.session.look(data.builds_of, self.engine) or ()
         self.build_box.clear()
@@ -367,6 +370,7 @@ class TrendView(View):
             if choice.name == front:
                 self.list.setCurrentItem(item)
         self._filling = False
+        self.list.scrollToItem(self.list.currentItem())
         self._show(shown, front)
 
     def _front_of(self, shown: list[str], names: list[str]) -> str:
@@ -503,7 +507,7 @@ class TrendView(View):
         """Who entered the sample and when (asked once)."""
         if code not in self._entered:
             history = self.session.look(sample_verbs.history, code) or ()
-            self._entered[code] = f"entered by {history[0].who}, {history[0].at}" if history else ""
+            self._entered[code] = words.entered_words(history[0].who, history[0].at) if history else ""
         return self._entered[code]
 
     def _pointed_at(self, name: str, entry: int) -> None:
@@ -551,6 +555,8 @@ class TrendView(View):
             self.walk(-(10**9) if key == Qt.Key.Key_Home else 10**9)
         elif key in (Qt.Key.Key_Up, Qt.Key.Key_Down):
             self._other_line(-1 if key == Qt.Key.Key_Up else 1)
+        elif key in (Qt.Key.Key_PageUp, Qt.Key.Key_PageDown):
+            self.plot.walk_marks(-1 if key == Qt.Key.Key_PageUp else 1)
         elif event.text() in ("+", "-"):
             self.plot.zoom(0.7 if event.text() == "+" else 1 / 0.7)
         elif event.text() == "0":

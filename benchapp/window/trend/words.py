@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from benchapp.actions import series as data
@@ -14,6 +15,8 @@ KIND_WORDS = {
     data.SOURCE_RATE: "mg/h of each source",
 }
 ALL_WORDS = "All builds"
+LONGEST_ON_AXIS = 24
+"""Characters of a name that the y axis has room for."""
 
 
 def number(value: float | None) -> str:
@@ -58,6 +61,16 @@ def point_words(line: data.Line, entry: int, instrument: Instrument | None, call
     return "\n".join(" · ".join(part for part in row if part) for row in (first, second))
 
 
+def entered_words(who: str, at: str) -> str:
+    """Who entered a sample and when, in local time."""
+    try:
+        when = dt.datetime.fromisoformat(at)
+    except ValueError:
+        return f"entered by {who}, {at}"
+    local = when.astimezone() if when.tzinfo else when
+    return f"entered by {who}, {local:%Y-%m-%d %H:%M}"
+
+
 def tag_words(line: data.Line, entry: int) -> str:
     """What stands beside the ringed point: value and sample."""
     sample = line.samples[entry]
@@ -70,7 +83,7 @@ def axis_words(series: data.Series) -> str:
     """Text of the y axis, its unit in it."""
     names = [line.name for line in series.lines]
     unit = data.UNITS[series.kind]
-    if len(names) == 1:
+    if len(names) == 1 and len(names[0]) <= LONGEST_ON_AXIS:
         return f"{names[0]} [{unit}]"
     return f"Reading [{unit}]" if series.kind == data.PPM else f"Wear rate [{unit}]"
 
