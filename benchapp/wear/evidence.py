@@ -9,9 +9,15 @@ from numpy.typing import NDArray
 from scipy.special import log_ndtr, logsumexp
 
 from benchapp.wear.rules import Rules
-from benchapp.wear.watch import BLIP, RAMP, STEP, Watch
+from benchapp.wear.watch import BLIP, CURVE, RAMP, SHAPES, STEP, Watch
 
 Array = NDArray[np.float64]
+
+
+_TAILS = (1.0, 5.0, 25.0)
+"""Multiples of a scale that are mixed in equal parts: an extra rate may also be far larger than its scale."""
+
+_CURVE_H = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +31,8 @@ class Evidence:
     z: Array
     since_h: Array
     healthy: float
+    log_total: float
+    """Log of the summed weights of all hypotheses against "nothing is wrong"."""
 
 
 def log_odds_of_extra(score: Array, information: Array, scale: Array) -> Array:
@@ -37,38 +45,55 @@ def log_odds_of_extra(score: Array, information: Array, scale: Array) -> Array:
     return np.asarray(np.log(2.0) + np.log(s / scale) + log_ndtr(m / s) + 0.5 * m * m / s2)
 
 
-def weigh(watch: Watch, normal: Array, prior: Array, mass_kg: float, rules: Rules) -> Evidence:
+def weigh(
+    watch: Watch,
+    normal: Array,
+    prior: Array,
+    mass_kg: float,
+    rules: Rules,
+    tasted: tuple[Array, Array] | None = None,
+) -> Evidence:
     """Weighs every hypothesis of the bank against all others and against "nothing is wrong".
 
     `normal` rate per source [mg/h], `prior` share of all faults that each source makes [-], both S."""
+    information, score = tasted or (watch.information, watch.score)
     least = rules.number("fault", "least_ppm_h") * mass_kg
     step = rules.number("fault", "times_normal") * normal + least
     blip = rules.number("fault", "blip_times_normal") * normal + least / 4.0
     slope = step / rules.number("fault", "growth_h")
-    scales = np.choose(watch.shape, [step[watch.source], slope[watch.source], blip[watch.source]])
-    live = (watch.age_h[watch.slot] > 0) & (watch.information > 1e-12)
-    factor = log_odds_of_extra(watch.score, watch.information, scales)
+    scales = np.choose(
+        watch.shape,
+        [step[watch.source], slope[watch.source], blip[watch.source], slope[watch.source] / _CURVE_H],
+    )
+    live = (watch.age_h[watch.slot] > 0) & (information > 1e-12)
+    wide = np.where(watch.shape == BLIP, 1.0, 1.0)[None, :] * scales * np.array(_TAILS)[:, None]
+    wide = np.where(watch.shape == BLIP, scales, wide)
+    factors = log_odds_of_extra(score, information, wide)
+    factor = logsumexp(factors, axis=0) - np.log(len(_TAILS))
     per_hour = rules.number("fault", "per_hour") * np.maximum(watch.span_h, 0.5)[watch.slot]
     chance = np.where(watch.shape == BLIP, rules.number("fault", "blip_per_interval") / watch.sources, 0.0)
-    chance = np.where(watch.shape != BLIP, per_hour * prior[watch.source] / 2.0, chance)
+    chance = np.where(watch.shape != BLIP, per_hour * prior[watch.source] / 3.0, chance)
     log_weight = np.where(live & (chance > 0), factor + np.log(np.maximum(chance, 1e-300)), -np.inf)
     total = logsumexp(np.append(log_weight, 0.0))
     weight = np.exp(log_weight - total)
     fault = watch.shape != BLIP
-    s2 = 1.0 / (watch.information + 1.0 / scales**2)
-    m, s = s2 * watch.score, np.sqrt(s2)
+    s2 = 1.0 / (information + 1.0 / (scales * _TAILS[-1]) ** 2)
+    m, s = s2 * score, np.sqrt(s2)
     mean = m + s * np.exp(-0.5 * (m / s) ** 2 - log_ndtr(m / s)) / np.sqrt(2.0 * np.pi)  # of the half line
-    reach = np.where(watch.shape == RAMP, np.maximum(watch.age_h[watch.slot], 0.0), 1.0)
-    grid = (watch.onsets, 3, watch.sources)
+    age = np.maximum(watch.age_h[watch.slot], 0.0)
+    reach = np.choose(watch.shape, [np.ones_like(age), age, np.ones_like(age), age * age])
+    grid = (watch.onsets, SHAPES, watch.sources)
 
     def gather(values: Array) -> Array:
-        return np.asarray(values.reshape(grid)[:, [STEP, RAMP], :].sum(axis=(0, 1)))
+        return np.asarray(values.reshape(grid)[:, [STEP, RAMP, CURVE], :].sum(axis=(0, 1)))
 
     probability = gather(np.where(fault, weight, 0.0))
     safe = np.maximum(probability, 1e-300)
     extra = gather(weight * mean * reach) / safe
     square = gather(weight * (mean**2 + s2) * reach**2) / safe
-    z = np.where(live, watch.score / np.sqrt(np.maximum(watch.information, 1e-12)), 0.0)
-    best = z.reshape(grid)[:, [STEP, RAMP], :].max(axis=(0, 1))
+    z = np.where(live, score / np.sqrt(np.maximum(information, 1e-12)), 0.0)
+    best = z.reshape(grid)[:, [STEP, RAMP, CURVE], :].max(axis=(0, 1))
     since = gather(weight * np.maximum(watch.age_h[watch.slot], 0.0)) / safe
-    return Evidence(probability, extra, np.sqrt(np.maximum(square - extra**2, 0.0)), best, since, float(np.exp(-total)))
+    return Evidence(
+        probability, extra, np.sqrt(np.maximum(square - extra**2, 0.0)), best, since, float(np.exp(-total)), float(total)
+    )

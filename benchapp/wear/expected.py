@@ -101,17 +101,16 @@ def hierarchy(
 # --- sharing a rate out among sources -------------------------------------------------------------------------------
 
 
-def share_out(rate: Array, fractions: Array, usual: Array, rounds: int = 25) -> Array:
-    """Rates of the sources [mg/h] that make up the element rates, staying as near to the usual shares as those allow.
+def share_out(rate: Array, variance: Array, fractions: Array, usual: Array) -> Array:
+    """Rates of the sources [mg/h] that make up the element rates, staying as near to the usual ones as those allow.
 
-    Multiplicative updates (Richardson-Lucy), positive throughout: with fewer elements than sources the answer is not
-    unique, and the usual shares decide what the elements cannot. `rate` E, `fractions` E × S, `usual` S."""
-    x = np.maximum(usual, 1e-12)
-    goal = np.maximum(rate, 0.0)
-    weight = np.maximum(fractions.sum(axis=0), 1e-9)
-    for _ in range(rounds):
-        x = x * (fractions.T @ (goal / np.maximum(fractions @ x, 1e-12))) / weight
-    return np.asarray(x)
+    Gaussian about `usual` with as large a standard deviation, so what the elements cannot decide stays usual; never
+    below a tenth of usual. `rate` and its `variance` E, `fractions` E × S, `usual` S [mg/h]."""
+    spread = usual**2
+    pulled = fractions * spread
+    middle = pulled @ fractions.T + np.diag(variance + 1e-12)
+    x = usual + pulled.T @ np.linalg.solve(middle, rate - fractions @ usual)
+    return np.maximum(np.asarray(x), 0.1 * usual)
 
 
 # --- what a family knows --------------------------------------------------------------------------------------------
@@ -163,22 +162,30 @@ class RatePrior:
 
 
 def rate_prior(
-    sources: Sources, litres: float, family: FamilyHistory | None, own: tuple[str, str], rules: Rules
+    sources: Sources, litres: float, family: FamilyHistory | None, own: tuple[str, str], additive: Array, rules: Rules
 ) -> RatePrior:
     """Prior of the settled rates of a build: its family's other builds (its own engine's earlier builds count double),
-    or, with none, a first guess from materials and sump."""
+    or, with none, a first guess from materials and sump. `additive` elements have no rate: the oil's own content of
+    them is far larger than any wear."""
     usual = sources.usual * litres
     floor = rules.number("spread", "floor_ppm_h") * litres * rules.oil_density_kg_l
-    guess = sources.fractions @ usual
+    guess = np.where(additive, 0.0, sources.fractions @ usual)
     spread = rules.number("spread", "nothing_known")
-    covariance = _covariance(sources, usual, guess, spread, spread, floor)
+    covariance = _without(additive, _covariance(sources, usual, guess, spread, spread, floor), floor)
     rate, variance, count = _family_rate(sources.elements, family, own, guess, covariance, rules)
+    rate = np.where(additive, 0.0, rate)
     if count == 0:
         return RatePrior(guess, covariance, usual, "none", 0)
-    shares = share_out(rate, sources.fractions, usual)
+    shares = share_out(rate, variance, sources.fractions, usual)
     between = rules.number("spread", "engine")
     known = _covariance(sources, shares, rate, between * 0.6, between * 0.8, floor) + np.diag(variance)
+    known = _without(additive, known, floor)
     return RatePrior(rate, known, shares, "family", count)
+
+
+def _without(additive: Array, covariance: Array, floor: float) -> Array:
+    kept = np.where(np.logical_or.outer(additive, additive), 0.0, covariance)
+    return np.asarray(kept + np.diag(np.where(additive, floor**2, 0.0)))
 
 
 def _covariance(
@@ -232,15 +239,12 @@ def _robust_mean(values: Array, weights: Array) -> float:
     return float(np.sum(held * weights) / np.sum(weights))
 
 
-def interval_noise(
-    sources: Sources, rate: Array, shares: Array, floor: float, rules: Rules, times: float = 1.0
-) -> Array:
-    """Covariance of what a sound engine sheds in one interval about its settled rate [mg²/h²]."""
+def interval_units(sources: Sources, rate: Array, shares: Array) -> tuple[Array, Array]:
+    """What a sound engine's interval adds to the covariance of what it sheds [mg²/h²], per unit of squared spread:
+    all sources together (a hard session), and each source for itself (with half as much of each element for itself)."""
     total = np.maximum(rate, 0.0)
-    columns = sources.fractions * (rules.number("spread", "source") * shares)
-    element = (rules.number("spread", "element") * total) ** 2 + floor**2
-    severity = rules.number("spread", "severity") ** 2 * np.outer(total, total)
-    return np.asarray(severity + times**2 * (columns @ columns.T + np.diag(element)))
+    columns = sources.fractions * shares
+    return np.outer(total, total), np.asarray(columns @ columns.T + np.diag((0.5 * total) ** 2))
 
 
 def by_element(elements: Sequence[str], values: Mapping[str, float], missing: float = math.nan) -> Array:

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from benchapp.records import Build, Engine, Family, Fleet, NoiseLine, Oil, Sample
 from benchapp.wear import noise
 from benchapp.wear.evidence import Evidence, weigh
-from benchapp.wear.expected import FamilyHistory, RatePrior, interval_noise, rate_prior, share_out
+from benchapp.wear.expected import FamilyHistory, RatePrior, interval_units, rate_prior, share_out
 from benchapp.wear.rules import Rules
+from benchapp.wear.spread import Spread
 from benchapp.wear.sources import Sources, build_sources
 from benchapp.wear.timeline import ChangeStep, DrainStep, RunStep, SampleStep, Timeline, TopUpStep, timeline
 from benchapp.wear.watch import Nuisance, Surprise, Watch
@@ -68,15 +69,17 @@ class Look:
 class Follower:
     """Walks a build; `next_look()` gives the next sample's Look, None at the end."""
 
-    def __init__(self, engine: Engine, build: Build, fleet: Fleet, rules: Rules, family: FamilyHistory | None) -> None:
+    def __init__(self, engine: Engine, build: Build, fleet: Fleet, rules: Rules, family: FamilyHistory | None,
+                 spread: Spread | None = None) -> None:
         self.engine, self.build, self.fleet, self.rules = engine, build, fleet, rules
         self.family_history = family
+        self.spread = spread or Spread(rules.number("spread", "severity"), rules.number("spread", "source"))
         self.family: Family | None = fleet.families.get(engine.family)
         self.time: Timeline = timeline(build, self.family, fleet.oils, rules)
         self.elements = measured_elements(build, rules)
         self.sources = build_sources(build.parts, fleet.materials, self.elements, rules)
-        self._observed = {id(s): self._observe(s) for s in build.samples}
-        self._noise_cache: Array | None = None
+        self.additive = self._additives()
+        self._unit_cache: Array | None = None
         self.reset()
 
     # --- set-up
@@ -85,7 +88,8 @@ class Follower:
         """Begins at the first start of the build, with what the family knows now."""
         rules = self.rules
         litres = self.time.mass_kg / rules.oil_density_kg_l
-        self.prior = rate_prior(self.sources, litres, self.family_history, (self.engine.name, self.build.number), rules)
+        self.prior = rate_prior(self.sources, litres, self.family_history, (self.engine.name, self.build.number),
+                                self.additive, rules)
         self.mass = self.time.mass_kg
         index = {element: i for i, element in enumerate(self.elements)}
         self.watch = Watch(
@@ -102,8 +106,10 @@ class Follower:
         self.instrument: str | None = None
         self.oil = ""
         self.lead_fills = -1
+        self.bottles = 0
+        self.log_total = 0.0
         self._at = 0
-        self._noise_cache = None
+        self._unit_cache = None
 
     def _nuisances(self, index: Mapping[str, int]) -> list[Nuisance]:
         rules, mass, count = self.rules, self.time.mass_kg, len(index)
@@ -126,16 +132,32 @@ class Follower:
             Nuisance("sealant", along(Si=1.0), rules.number("nuisance", "sealant_h"), 0.3 * sealant, sealant),
             Nuisance(
                 "copper leaching", along(Cu=1.0), rules.number("nuisance", "leaching_h"),
-                0.2 * leaching if cooler else 0.0, leaching if cooler else leaching / 4.0,
+                0.2 * leaching if cooler else 0.05 * leaching, leaching if cooler else leaching / 2.0,
             ),
         ]
+
+    def _additives(self) -> Array:
+        """Elements that an oil of this build holds much of when new (or may hold, where its content is unknown)."""
+        least = self.rules.number("fresh", "additive_from_ppm")
+        found = np.zeros(len(self.elements), dtype=bool)
+        for name in {fill.oil for fill in self.build.fills}:
+            oil = self.fleet.oils.get(name)
+            for i, element in enumerate(self.elements):
+                listed = oil.fresh_ppm.get(element) if oil else None
+                unknown = listed is None and self.rules.elements[element].role == "additive"
+                found[i] |= unknown or (listed is not None and listed > least)
+        return found
 
     def _observe(self, sample: Sample) -> dict[str, noise.Observed]:
         instrument = self.fleet.instruments.get(sample.instrument)
         lines = dict(self.rules.noise_for(instrument.kind if instrument else ""))
         if instrument:
             lines.update(instrument.noise)
-        return noise.observe(sample.readings, lines, _PLAIN_NOISE)
+        smallest = self.spread.smallest.setdefault(sample.instrument, {})
+        for reading in sample.readings:
+            if reading.value is not None and not reading.qualifier and reading.value > 0:
+                smallest[reading.measurand] = min(reading.value, smallest.get(reading.measurand, math.inf))
+        return noise.observe(sample.readings, lines, _PLAIN_NOISE, smallest)
 
     # --- the walk
 
@@ -161,7 +183,8 @@ class Follower:
                 self._run(step)
                 gained = watch.c - before
                 expected += gained * step.mass_kg
-                variance += np.diag(watch.rate_covariance) * step.hours**2 + np.diag(self._noise()) * step.hours**2
+                each = np.tensordot(self._spreads() ** 2, np.diagonal(self._units(), axis1=1, axis2=2), 1)
+                variance += (np.diag(watch.rate_covariance) + each) * step.hours**2
                 hours += step.hours
                 self.mass = step.mass_kg
                 run_in = run_in or step.start_h < self.rules.number("run_in", "history_from_h")
@@ -183,14 +206,17 @@ class Follower:
                 return self._look(step.sample, hours, expected, variance, carry, run_in, leaded, start)
         return None
 
-    def _noise(self) -> Array:
-        if self._noise_cache is None:
-            self._noise_cache = interval_noise(self.sources, self.watch.rate, self.normal, self.floor, self.rules)
-        return self._noise_cache
+    def _units(self) -> Array:
+        if self._unit_cache is None:
+            self._unit_cache = np.array(interval_units(self.sources, self.watch.rate, self.normal))
+        return self._unit_cache
+
+    def _spreads(self) -> Array:
+        return np.array([self.spread.severity, self.spread.source])
 
     def _run(self, step: RunStep) -> None:
         rules, watch = self.rules, self.watch
-        shed = self._noise().copy()
+        shed = np.diag(np.full(len(self.elements), self.floor**2))
         # run-in differs from part to part: the decaying amplitudes are common, their spread is not
         excess = sum(
             n.mean * n.mean_profile(step.start_h, step.hours) for n in watch.nuisances if n.name.startswith("run-in")
@@ -204,7 +230,7 @@ class Follower:
             i = self.elements.index("Pb")
             share = 1.0 if step.leaded else 0.4**self.lead_fills
             shed[i, i] += (rules.number("nuisance", "lead_ppm_h") * share * step.mass_kg) ** 2
-        watch.run(step.start_h, step.hours, step.mass_kg, shed, step.hardness)
+        watch.run(step.start_h, step.hours, step.mass_kg, shed, self._units(), self._spreads(), step.hardness)
 
     def _drain(self, step: DrainStep) -> None:
         fresh, sd = self._fresh(step.fill.oil)
@@ -227,7 +253,7 @@ class Follower:
 
     def _change(self, step: ChangeStep) -> None:
         if step.change.kind == "part":
-            for nuisance in ("sealant",):
+            for nuisance in ("sealant", "copper leaching"):
                 for i, n in enumerate(self.watch.nuisances):
                     if n.name == nuisance:
                         self.watch.nuisances[i] = replace(n, since_h=step.change.build_h)
@@ -267,12 +293,18 @@ class Follower:
         start: Array,
     ) -> Look:
         rules, watch = self.rules, self.watch
-        observed = self._observed[id(sample)]
+        observed = self._observe(sample)
         reading, noise_variance = np.full(len(self.elements), np.nan), np.ones(len(self.elements))
         for i, element in enumerate(self.elements):
             one = observed.get(element)
             if one is not None:
                 reading[i], noise_variance[i] = one.ppm, one.variance
+                if one.qualifier == "<" and one.limit is not None:
+                    reading[i], noise_variance[i] = noise.truncated(
+                        float(watch.c[i]), float(watch.cc[i, i]) + one.limit**2 / 9.0, one.limit
+                    )
+                else:
+                    noise_variance[i] *= self.spread.noise_factor(sample.instrument, element)
         drift = rules.number("nuisance", "instrument_drift")
         noise_variance = noise_variance + (drift * np.nan_to_num(reading)) ** 2
         if self.instrument is not None and sample.instrument != self.instrument:
@@ -280,12 +312,21 @@ class Follower:
             watch.blur((gain * np.maximum(watch.c, 0.0)) ** 2)
         self.instrument = sample.instrument
         spent = rules.number("fresh", "additive_spent")
-        additive = watch.c > rules.number("fresh", "additive_from_ppm")
-        watch.blur(np.where(additive, (spent * watch.c) ** 2, 0.0))
+        watch.blur(np.where(self.additive, (spent * watch.c) ** 2, 0.0))
         without = watch.c - expected / self.mass
-        surprise = watch.expect(reading, noise_variance)
-        watch.take(surprise)
+        units = watch.units.copy()
+        odd, bottle = self._odd_oil(reading, noise_variance)
+        judged = np.where(self.additive, np.nan, reading) if odd else reading
+        surprise = watch.expect(judged, noise_variance)
+        bottle = self._wrong_bottle(surprise, judged, odd)
+        if not bottle:
+            if odd:
+                watch.anchor(self.additive & np.isfinite(reading), reading, noise_variance)
+                surprise = watch.expect(judged, noise_variance)
+            watch.take(surprise)
+        self.bottles = self.bottles + 1 if bottle else 0
         evidence = weigh(watch, self.normal, self._fault_prior(), self.mass, rules)
+        self.log_total = evidence.log_total
         shed = np.where(np.isfinite(reading), reading - without, np.nan) * self.mass
         shed_sd = np.sqrt(np.maximum(np.diag(surprise.covariance), 0.0)) * self.mass
         interval = Interval(
@@ -294,10 +335,42 @@ class Follower:
         look = Look(
             sample, self.sources, observed, surprise, interval, evidence, self.normal, watch.rate.copy(),
             np.sqrt(np.maximum(np.diag(watch.rate_covariance), 0.0)), self.prior, self.history, dict(self.ceiling),
-            bool(self.ceiling), "", self.time.unknowns,
+            bool(self.ceiling), "another oil" if odd or bottle else "", self.time.unknowns,
         )
+        if bottle:
+            return look
+        if evidence.healthy > 0.5 and not run_in:
+            self._learn_spread(look, units, noise_variance)
         self._learn(look, run_in, sample)
         return look
+
+    def _odd_oil(self, reading: Array, variance: Array) -> tuple[bool, str]:
+        """Whether the additives say that this is not the oil that should be in the sump."""
+        mask = self.additive & np.isfinite(reading)
+        count = int(mask.sum())
+        if count < 2:
+            return False, ""
+        pick = np.ix_(mask, mask)
+        covariance = self.watch.cc[pick] + np.diag(variance[mask])
+        difference = (reading - self.watch.c)[mask]
+        chi_square = float(difference @ np.linalg.solve(covariance, difference))
+        return chi_square > count + 8.0 * math.sqrt(2.0 * count) + 10.0, ""
+
+    def _wrong_bottle(self, surprise: Surprise, reading: Array, odd: bool) -> bool:
+        """Whether this sample is better explained as not of this engine's oil at all than by wear or any one fault."""
+        if self.bottles >= 2:
+            return False
+        tasted = self.watch.foretaste(surprise)
+        evidence = weigh(self.watch, self.normal, self._fault_prior(), self.mass, self.rules, tasted)
+        model = surprise.log_density + evidence.log_total - self.log_total
+        read = np.isfinite(reading)
+        spread = self.rules.pair("bottle", "spread")
+        extra = np.where(read, (spread[0] * np.abs(self.watch.c)) ** 2 + spread[1] ** 2, 0.0)
+        root = np.linalg.cholesky(surprise.covariance + np.diag(extra))
+        scaled = np.linalg.solve(root, surprise.difference)
+        logdet = 2.0 * float(np.sum(np.log(np.diag(root))[read]))
+        chance = self.rules.number("bottle", "odd" if odd else ("again" if self.bottles else "chance"))
+        return math.log(chance) - 0.5 * (float(scaled @ scaled) + logdet) > model
 
     def _fault_prior(self) -> Array:
         kinds = self.sources.kinds
@@ -306,15 +379,28 @@ class Follower:
         weight = [1.0 if kind == "wear" else 1.0 / variants[kind] for kind in kinds]
         return np.array([0.0 if k == "copper leaching" else w / max(count, 1) for k, w in zip(kinds, weight, strict=True)])
 
+    def _learn_spread(self, look: Look, units: Array, noise_variance: Array) -> None:
+        surprise = look.surprise
+        seen = np.array([e in look.observed and not look.observed[e].qualifier for e in self.elements])
+        full = np.diag(surprise.covariance)
+        quiet = seen & (noise_variance > 0.5 * full) & ~self.additive
+        names = [e for e, q in zip(self.elements, quiet, strict=True) if q]
+        self.spread.add_noise(look.sample.instrument, names, (surprise.difference**2 / full)[quiet])
+        wear = seen & ~self.additive
+        if look.interval.hours > 0 and wear.any():
+            pick = np.ix_(wear, wear)
+            rest = surprise.covariance[pick] - np.tensordot(self._spreads() ** 2, units, 1)[pick]
+            self.spread.learn(surprise.difference[wear], rest, units[0][pick], units[1][pick])
+
     def _learn(self, look: Look, run_in: bool, sample: Sample) -> None:
         if sample.break_in:
             for element, one in look.observed.items():
                 known = self.ceiling.get(element)
                 if known is None or one.ppm > known.ppm:
                     self.ceiling[element] = one
-        usual = np.maximum(self.prior.shares, 1e-9)
-        self.normal = share_out(self.watch.rate, self.sources.fractions, usual)
-        self._noise_cache = None
+        variance = np.where(self.additive, 1e9, np.diag(self.watch.rate_covariance))
+        self.normal = share_out(self.watch.rate, variance, self.sources.fractions, self.prior.shares)
+        self._unit_cache = None
         self._loosen("drift")
         if run_in or look.interval.hours <= 0 or look.evidence.healthy < 0.5:
             return

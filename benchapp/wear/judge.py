@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import copy
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from benchapp.wear.decide import call_for
 from benchapp.wear.expected import FamilyHistory
 from benchapp.wear.follow import Follower
 from benchapp.wear.rules import Rules
+from benchapp.wear.spread import Spread
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +23,7 @@ class FamilyPriors:
     """What every family's healthy history says; from the whole bench as it stands."""
 
     families: dict[str, FamilyHistory]
+    spread: Spread
 
     def of(self, family: str) -> FamilyHistory | None:
         return self.families.get(family)
@@ -45,9 +48,12 @@ def judge_fleet(
 def family_priors(fleet: Fleet, rules: Rules) -> FamilyPriors:
     """Healthy histories of all families, gathered by following every build in order of time."""
     families: dict[str, FamilyHistory] = {}
-    for follower, _ in _in_order(_followers(fleet.engines, fleet, rules, families)):
+    spread = _spread(rules)
+    for follower, started in _in_order(_followers(fleet.engines, fleet, rules, families, spread)):
+        if not started:
+            follower.reset()
         follower.next_look()
-    return FamilyPriors(families)
+    return FamilyPriors(families, spread)
 
 
 def judge_engine(
@@ -60,10 +66,14 @@ def judge_engine(
             continue
         history = priors.of(engine.family)
         # what this build itself has taught is left out by the prior; nothing new is learned into the kept knowledge
-        follower = Follower(engine, one, fleet, rules, _copy(history))
+        follower = Follower(engine, one, fleet, rules, _copy(history), copy.deepcopy(priors.spread))
         while (look := follower.next_look()) is not None:
             calls.append(call_for(look, follower, rules))
     return tuple(calls)
+
+
+def _spread(rules: Rules) -> Spread:
+    return Spread(rules.number("spread", "severity"), rules.number("spread", "source"))
 
 
 def _copy(history: FamilyHistory | None) -> FamilyHistory:
@@ -72,7 +82,7 @@ def _copy(history: FamilyHistory | None) -> FamilyHistory:
 
 def _judge_each(fleet: Fleet, rules: Rules) -> list[Call]:
     families: dict[str, FamilyHistory] = {}
-    followers = _followers(fleet.engines, fleet, rules, families)
+    followers = _followers(fleet.engines, fleet, rules, families, _spread(rules))
     place = {id(follower): number for number, follower in enumerate(followers)}
     found: list[tuple[tuple[int, int], Call]] = []
     for count, (follower, started) in enumerate(_in_order(followers)):
@@ -86,12 +96,12 @@ def _judge_each(fleet: Fleet, rules: Rules) -> list[Call]:
 
 
 def _followers(
-    engines: Iterable[Engine], fleet: Fleet, rules: Rules, families: dict[str, FamilyHistory]
+    engines: Iterable[Engine], fleet: Fleet, rules: Rules, families: dict[str, FamilyHistory], spread: Spread
 ) -> list[Follower]:
     followers: list[Follower] = []
     for engine in engines:
         history = families.setdefault(engine.family, FamilyHistory())
-        followers.extend(Follower(engine, build, fleet, rules, history) for build in engine.builds)
+        followers.extend(Follower(engine, build, fleet, rules, history, spread) for build in engine.builds)
     return followers
 
 

@@ -52,10 +52,16 @@ def step_of(values: Sequence[float]) -> float:
     return step
 
 
-def observe(readings: Iterable[Reading], noise: Mapping[str, NoiseLine], fallback: NoiseLine) -> dict[str, Observed]:
+def observe(
+    readings: Iterable[Reading],
+    noise: Mapping[str, NoiseLine],
+    fallback: NoiseLine,
+    smallest: Mapping[str, float] | None = None,
+) -> dict[str, Observed]:
     """Element -> what was observed: replicates averaged, censoring and rounding turned into variance.
 
-    Readings in another unit than ppm are left out; a bare "not detected" takes the instrument's own limit."""
+    Readings in another unit than ppm are left out; a bare "not detected" takes the instrument's own limit, which cannot
+    lie above a value that the instrument has printed (`smallest`, element -> ppm)."""
     grouped: dict[str, list[Reading]] = {}
     for reading in readings:
         if reading.unit in ("ppm", "mg/kg", "") and reading.measurand:
@@ -66,15 +72,34 @@ def observe(readings: Iterable[Reading], noise: Mapping[str, NoiseLine], fallbac
     found = {}
     for element, rs in grouped.items():
         line = noise.get(element, fallback)
-        one = _average([_one(r, line, step_small, step_large) for r in rs])
+        lowest = (smallest or {}).get(element, math.inf)
+        one = _average([_one(r, line, step_small, step_large, lowest) for r in rs])
         if one is not None:
             found[element] = one
     return found
 
 
-def _one(reading: Reading, line: NoiseLine, step_small: float, step_large: float) -> Observed | None:
+def truncated(mean: float, variance: float, limit: float) -> tuple[float, float]:
+    """What "below `limit`" adds to a normal expectation of the reading, as an equivalent reading and its variance.
+
+    The equivalent reading would move a normal (mean, variance) to the mean and variance it has below the limit (moment
+    matching of a truncated normal); far below the limit it says nothing, and its variance is huge."""
+    sd = math.sqrt(max(variance, 1e-12))
+    alpha = max((limit - mean) / sd, -30.0)
+    # inverse Mills ratio, by its asymptote far in the tail
+    cdf = 0.5 * math.erfc(-alpha / math.sqrt(2.0))
+    ratio = math.exp(-0.5 * alpha * alpha) / math.sqrt(2.0 * math.pi) / cdf if cdf > 1e-12 else -alpha - 1.0 / alpha
+    moved = mean - sd * ratio
+    left = max(1.0 - alpha * ratio - ratio * ratio, 1e-3)
+    if left > 1.0 - 1e-6:
+        return mean, 1e9
+    equivalent = variance * left / (1.0 - left)
+    return mean + (moved - mean) / (1.0 - left), equivalent
+
+
+def _one(reading: Reading, line: NoiseLine, step_small: float, step_large: float, lowest: float) -> Observed | None:
     if reading.qualifier == "<" or (reading.value is None and reading.qualifier):
-        limit = reading.value if reading.value is not None else line.limit_ppm
+        limit = reading.value if reading.value is not None else min(line.limit_ppm, max(lowest, line.a_ppm))
         if limit is None or not math.isfinite(limit) or limit < 0:
             return None
         # uniform between nothing and the limit, and the limit itself is read with noise

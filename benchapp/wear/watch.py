@@ -19,7 +19,8 @@ from scipy.linalg import cho_factor, cho_solve
 
 Array = NDArray[np.float64]
 
-STEP, RAMP, BLIP = 0, 1, 2
+STEP, RAMP, BLIP, CURVE = 0, 1, 2, 3
+SHAPES = 4
 """Shapes of an extra rate: constant from its onset, growing in proportion to hours, or one interval only."""
 
 _MISSING = 1e9
@@ -57,6 +58,8 @@ class Surprise:
     """Of the difference [ppm²]."""
     chi_square: float
     read: int
+    log_density: float
+    """Log of the Gaussian density of the difference, up to what does not depend on the covariance."""
 
 
 class Watch:
@@ -84,9 +87,11 @@ class Watch:
         for i, nuisance in enumerate(self.nuisances):
             self.tt[count + i, count + i] = nuisance.sd**2
         self.ct = np.zeros((count, states))
+        self.units = np.zeros((2, count, count))
+        """What the two spreads have added to the covariance of c since the last sample, per unit of squared spread."""
         # the bank: slot (which interval it began in) × shape × source, flattened
         self.onsets, self.sources = onsets, sources
-        shapes = 3
+        shapes = SHAPES
         self.slot = np.repeat(np.arange(onsets), shapes * sources)
         self.shape = np.tile(np.repeat(np.arange(shapes), sources), onsets)
         self.source = np.tile(np.arange(sources), onsets * shapes)
@@ -107,6 +112,7 @@ class Watch:
 
     def begin_interval(self) -> None:
         """Opens a new slot of the bank, over the oldest one: a fault may begin in the interval that starts now."""
+        self.units[:] = 0.0
         self.current = (self.current + 1) % self.onsets
         at = self.slot == self.current
         for block in (self.real, self.seen_c, self.seen_t):
@@ -116,12 +122,24 @@ class Watch:
         self.age_h[self.current] = 0.0
         self.span_h[self.current] = 0.0
 
-    def run(self, start_h: float, hours: float, mass_kg: float, noise: Array, factor: float = 1.0) -> None:
-        """A running step. `noise` is the covariance of what the step sheds beside the expected [mg²/h²]."""
+    def run(
+        self,
+        start_h: float,
+        hours: float,
+        mass_kg: float,
+        noise: Array,
+        units: Array,
+        spreads: Array,
+        factor: float = 1.0,
+    ) -> None:
+        """A running step. `noise` is the covariance of what the step sheds beside the expected [mg²/h²], `units` (2, E,
+        E) what the two spreads add to it per unit of squared spread, `spreads` their values [-]."""
         gain = hours / mass_kg
         count = self.count
         extra = [n.direction * n.mean_profile(start_h, hours) for n in self.nuisances]
         b = np.hstack([np.eye(count) * factor, np.array(extra).T.reshape(count, -1)]) * gain
+        noise = noise + np.tensordot(spreads**2, units, 1)
+        self.units += gain * gain * units
         bt = b @ self.tt
         cross = self.ct @ b.T
         self.c = self.c + b @ self.theta
@@ -132,9 +150,10 @@ class Watch:
 
     def _shed(self, hours: float, mass_kg: float) -> None:
         live = self.age_h >= 0
-        grown = np.zeros((self.onsets, 3))
+        grown = np.zeros((self.onsets, SHAPES))
         grown[:, STEP] = hours
         grown[:, RAMP] = self.age_h * hours + hours * hours / 2.0
+        grown[:, CURVE] = ((self.age_h + hours) ** 3 - self.age_h**3) / 3.0
         grown[self.current, BLIP] = hours
         grown[~live] = 0.0
         self.real += self.pull * (grown[self.slot, self.shape] / mass_kg)
@@ -152,6 +171,7 @@ class Watch:
             direction = np.where(known, old, 0.0) * share_error
             self.cc += np.outer(direction, direction)
         self.ct *= kept
+        self.units *= kept * kept
         self.real *= kept
         self.seen_c *= kept
 
@@ -174,7 +194,24 @@ class Watch:
         covariance = self.cc + np.diag(np.where(missing, _MISSING, variance))
         factor = cho_factor(covariance, lower=True, check_finite=False)
         chi_square = float(difference @ cho_solve(factor, difference, check_finite=False))
-        return Surprise(self.c.copy(), difference, covariance, chi_square, int((~missing).sum()))
+        logdet = 2.0 * float(np.sum(np.log(np.diag(factor[0]))[~missing]))
+        return Surprise(
+            self.c.copy(), difference, covariance, chi_square, int((~missing).sum()), -0.5 * (chi_square + logdet)
+        )
+
+    def foretaste(self, surprise: Surprise) -> tuple[Array, Array]:
+        """Information and score of every hypothesis if the sample were taken; nothing is changed."""
+        factor = cho_factor(surprise.covariance, lower=True, check_finite=False)
+        gap = self.real - self.seen_c
+        weighted = cho_solve(factor, gap, check_finite=False)
+        return self.information + np.einsum("ij,ij->j", gap, weighted), self.score + surprise.difference @ weighted
+
+    def anchor(self, mask: Array, reading: Array, variance: Array) -> None:
+        """Takes these concentrations as they are read and forgets what was expected of them."""
+        self.c = np.where(mask, reading, self.c)
+        keep = (~mask).astype(float)
+        self.cc = self.cc * np.outer(keep, keep) + np.diag(np.where(mask, variance, 0.0))
+        self.ct = self.ct * keep[:, None]
 
     def take(self, surprise: Surprise) -> None:
         """Learns from a sample: state, covariance and every hypothesis of the bank."""

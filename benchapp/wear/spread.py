@@ -1,0 +1,87 @@
+"""How much sound engines of this bench vary, and how noisy its instruments are: learned from its own surprises.
+
+Every sample of a sound engine is a surprise whose size the model foretells. What it foretells has three scales that no
+table can give: how much sessions differ as a whole, how much one source differs from interval to interval, and how the
+instrument's real noise compares with its method's. Each starts from the rule table and moves as the bench fills.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+_SEVERITY = np.array([0.10, 0.20, 0.35, 0.55])
+_SOURCE = np.array([0.06, 0.11, 0.18, 0.30])
+_PAIRS = [(a, b) for a in range(4) for b in range(4)]
+
+
+@dataclass(slots=True)
+class Noise:
+    """Sum of squared surprises of one element on one instrument against their foretold variance, and their number."""
+
+    squares: float = 0.0
+    count: float = 0.0
+
+
+@dataclass(slots=True)
+class Spread:
+    """What the bench has learned so far; `severity` and `source` are standard deviations of a logarithm, about."""
+
+    severity_start: float
+    source_start: float
+    log_weight: Array = field(default_factory=lambda: np.zeros(16))
+    noise: dict[tuple[str, str], Noise] = field(default_factory=dict)
+    smallest: dict[str, dict[str, float]] = field(default_factory=dict)
+    """Instrument -> element -> the smallest value it has printed [ppm]."""
+    samples: int = 0
+
+    def __post_init__(self) -> None:
+        for number, (a, b) in enumerate(_PAIRS):
+            far = np.log(_SEVERITY[a] / self.severity_start) ** 2 + np.log(_SOURCE[b] / self.source_start) ** 2
+            self.log_weight[number] = -far / (2.0 * 0.7**2)
+
+    def _mean(self, values: Array, axis: int) -> float:
+        weight = np.exp(self.log_weight - self.log_weight.max()).reshape(4, 4)
+        share = weight.sum(axis=1 - axis) / weight.sum()
+        return float(np.sqrt(np.sum(share * values**2)))
+
+    @property
+    def severity(self) -> float:
+        return self._mean(_SEVERITY, 0)
+
+    @property
+    def source(self) -> float:
+        return self._mean(_SOURCE, 1)
+
+    def learn(self, difference: Array, rest: Array, severity_unit: Array, source_unit: Array) -> None:
+        """One sound sample: the surprise, its covariance without the two spreads, and what each adds per unit²."""
+        covariances = np.array(
+            [rest + _SEVERITY[a] ** 2 * severity_unit + _SOURCE[b] ** 2 * source_unit for a, b in _PAIRS]
+        )
+        roots = np.linalg.cholesky(covariances)
+        scaled = np.linalg.solve(roots, np.broadcast_to(difference[:, None], (16, len(difference), 1)))
+        squares = np.sum(scaled[:, :, 0] ** 2, axis=1)
+        logdet = 2.0 * np.sum(np.log(np.diagonal(roots, axis1=1, axis2=2)), axis=1)
+        likelihood = -0.5 * (squares + logdet)
+        # one odd sample must not turn the bench's mind: its say is bounded
+        self.log_weight = self.log_weight + np.clip(likelihood - likelihood.max(), -2.0, 0.0)
+        self.samples += 1
+
+    def add_noise(self, instrument: str, elements: list[str], squares: Array) -> None:
+        """Squared surprises over foretold variance, of elements in which hardly anything but noise shows."""
+        for element, square in zip(elements, squares, strict=True):
+            for key in ((instrument, element), (instrument, "")):
+                one = self.noise.setdefault(key, Noise())
+                one.squares += min(float(square), 6.0)
+                one.count += 1.0
+
+    def noise_factor(self, instrument: str, element: str) -> float:
+        """Real reading variance over the method's, for one element on one instrument [-]; 1 before anything is known."""
+        all_of_it = self.noise.get((instrument, ""), Noise())
+        common = (all_of_it.squares + 30.0) / (all_of_it.count + 30.0)
+        own = self.noise.get((instrument, element), Noise())
+        return float(min(max((own.squares + 10.0 * common) / (own.count + 10.0), 0.05), 4.0))
