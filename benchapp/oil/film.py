@@ -61,7 +61,7 @@ class LoadCase:
     speed_rpm: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class FilmTables:
     """Raimondi and Boyd, ready to interpolate: per tabulated L/D (ascending) rows of ε ascending."""
 
@@ -210,6 +210,7 @@ def _lagrange(x: float, nodes: tuple[float, ...]) -> FloatArray:
     return np.asarray(weights, dtype=np.float64)
 
 
+@lru_cache(maxsize=256)
 def _curves(tables: FilmTables, l_over_d: float) -> _Curves:
     """Across L/D: the parabola in ln(L/D) through the three tables, below the shortest its own value. Across ε: a
     monotone cubic (PCHIP) through the tabulated rows and the known limits of a centred journal."""
