@@ -5,6 +5,7 @@ all builds chosen, builds stand one after another and x counts the engine's hour
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -386,14 +387,25 @@ def _groups(fleet: Fleet, builds: Sequence[Build]) -> dict[str, int]:
 
 
 def _judged(calls: Sequence[Call], groups: Mapping[str, int]) -> list[str]:
-    """Elements of the last call: those of the parts first, nearest to their ceiling at the top."""
+    """Elements of the last call: those its reasons name, then those of the parts, what was seen before what was not,
+    nearest to their ceiling at the top."""
     last = list(calls[-1].elements) if calls else []
+    named = {word for reason in calls[-1].reasons for word in _words(reason)} if calls else set()
 
-    def order(line: Any) -> tuple[int, float]:
+    def order(line: Any) -> tuple[bool, int, bool, float]:
         share = line.ppm / line.ceiling_ppm if line.ppm is not None and line.ceiling_ppm else 0.0
-        return groups.get(line.element, 1), -share
+        return line.element not in named, groups.get(line.element, 1), line.qualifier == "<", -share
 
     return [line.element for line in sorted(last, key=order)]
+
+
+_WORDS_TOO = frozenset({"As", "At", "Be", "He", "I", "In", "No", "Am"})
+"""Symbols that are also English words: an element only where a reason's source is just that."""
+
+
+def _words(reason: Any) -> set[str]:
+    """Words of a reason that may be element symbols."""
+    return ({*re.findall(r"\b[A-Z][a-z]?\b", reason.text)} - _WORDS_TOO) | {reason.source}
 
 
 def _ppm_choices(builds: Sequence[Build], calls: Sequence[Call], groups: Mapping[str, int]) -> tuple[Choice, ...]:

@@ -2,67 +2,27 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from pathlib import Path
 from typing import Any, ClassVar
 
 from PySide6.QtCore import QEvent, QObject, QSize, Qt
-from PySide6.QtGui import QFontMetrics, QKeyEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import (
-    QCheckBox,
-    QComboBox,
-    QHBoxLayout,
-    QLabel,
-    QListWidget,
-    QListWidgetItem,
-    QPushButton,
-    QSplitter,
-    QStackedWidget,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtWidgets import QListWidgetItem, QWidget
 
 from benchapp.actions import sample as sample_verbs
 from benchapp.actions import series as data
 from benchapp.problems import BenchProblem
 from benchapp.sheet import export
-from benchapp.window import marks, theme
+from benchapp.window import theme
 from benchapp.window.trend import looks, picture, words
-from benchapp.window.trend.plot import TrendPlot
-from benchapp.window.view import View
+from benchapp.window.trend.frame import CALLS_KEY, KEY, MARKS_KEY, TrendFrame
 
 PICTURES = "Picture (*.png);;Drawing (*.svg)"
 TABLES = "CSV table (*.csv);;Workbook (*.xlsx)"
 SHOWN_AT_FIRST = 3
-ROOM_FOR_KEY = 13.5
-"""Type up to this size [pt] leaves room for the key below the list from the start."""
-
-KEY = (
-    "Filled mark: a value. Hollow mark: below what the instrument sees. "
-    "Thin dots: on to the next fill. Heavy line: the one in front, with its ceiling (dashed), what was expected "
-    "(filled band) and its interval (bars)."
-)
-_EVENT_MARKS = {
-    "fill": "▼",
-    "top-up": "✚",
-    "change": "◆",
-    "filter cut": "✖",
-    "looked inside": "●",
-    "leak-down": "▬",
-    "instrument": "⧓",
-    "hold": "■",
-}
-_EVENT_WORDS = {"instrument": "other instrument", "hold": "held"}
-MARKS_KEY = "   ".join(f"{mark} {_EVENT_WORDS.get(kind, kind)}" for kind, mark in _EVENT_MARKS.items())
-CALLS_KEY = "   ".join(marks.words(call) for call in looks.CALLS)
 
 
-def kept_together(text: str) -> str:
-    """The text with no line end inside an entry: entries are three blanks apart."""
-    return "   ".join(entry.replace(" ", "\u00a0") for entry in text.split("   "))
-
-
-class TrendView(View):
+class TrendView(TrendFrame):
     """See the module. The list beside the plot is its legend: tick what to show, the current line is in front."""
 
     title: ClassVar[str] = "Trends"
@@ -81,7 +41,7 @@ class TrendView(View):
     help_text: ClassVar[str] = (
         "The plot shows one engine against its running hours. Tick lines in the list; the current one is in front and "
         "has its ceiling, what was expected and its interval. Point at a mark to read it, click it to open its sample. "
-        "Readings of different instruments are joined only when you say so: another instrument is not a trend."
+        "Readings of different instruments are joined only when you say so: another instrument is not a trend. " + KEY
     )
 
     def __init__(self, session, parent: QWidget | None = None) -> None:
@@ -92,153 +52,36 @@ class TrendView(View):
         self._behind = False
         self._filling = False
         self.series = data.Series("", "", data.PPM)
-        self._make_head()
-        self._make_side()
-        self._make_body()
-        self._lay_out()
+        self._connect()
         session.engine_selected.connect(self._engine_selected)
         theme.watch().changed.connect(self._restyle)
         self._restyle()
 
-    # --- making -------------------------------------------------------------------------------------------------------
-
-    def _make_head(self) -> None:
-        self.engine_box = self._box("Engine", "Which engine", self._engine_picked)
-        self.build_box = self._box("Build", "Between which rebuilds", self._build_picked)
-        self.kind_box = self._box("Show", "What to show: readings, or rates of wear", self._kind_picked)
-        for kind, said in words.KIND_WORDS.items():
-            self.kind_box.addItem(said, kind)
-        self.join_box = QCheckBox("&Join instruments", self)
-        self.join_box.setToolTip("Draw a line from one instrument's reading to another's, as read")
+    def _connect(self) -> None:
+        self.engine_box.activated.connect(self._engine_picked)
+        self.build_box.activated.connect(self._build_picked)
+        self.kind_box.activated.connect(self._kind_picked)
         self.join_box.toggled.connect(self._join_toggled)
-        self.all_button = self._button("Show &all", "The whole build and everything on it (0)", self.show_all)
-        self.picture_button = self._button("&Picture", "Write the plot as PNG or SVG (Ctrl+Shift+E)", self.save_picture)
-        QShortcut(
-            QKeySequence("Ctrl+Shift+E"), self, self.save_picture, context=Qt.ShortcutContext.WidgetWithChildrenShortcut
-        )
-        self.table_button = self._button("&Table", "Write what is shown as CSV or xlsx (Ctrl+E)", self.export_table)
-
-    def _box(self, name: str, why: str, picked) -> QComboBox:
-        box = QComboBox(self)
-        box.setAccessibleName(name)
-        box.setToolTip(why)
-        box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        box.setMinimumContentsLength(9)
-        box.activated.connect(picked)
-        return box
-
-    def _button(self, text: str, why: str, slot) -> QPushButton:
-        button = QPushButton(text, self)
-        button.setToolTip(why)
-        button.clicked.connect(slot)
-        return button
-
-    def _make_side(self) -> None:
-        self.list = QListWidget(self)
-        self.list.setAccessibleName("Lines")
-        self.list.setToolTip("Tick what to show; the current line is in front")
-        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.list.setTextElideMode(Qt.TextElideMode.ElideRight)
         self.list.itemChanged.connect(self._ticked)
         self.list.currentItemChanged.connect(self._front_changed)
-        self.list.installEventFilter(self)
-        self.key_label = QLabel("\n".join((KEY, kept_together(MARKS_KEY), kept_together(CALLS_KEY))), self)
-        self.key_label.setWordWrap(True)
-        self.key_label.setProperty("role", "quiet")
-        self.key_button = QPushButton("&Key", self)
-        self.key_button.setCheckable(True)
-        self.key_button.setToolTip("What the marks mean")
-        self.key_button.toggled.connect(self.key_label.setVisible)
-        self.key_button.setChecked(theme.current().points <= ROOM_FOR_KEY)
-        self.key_label.setVisible(self.key_button.isChecked())
-
-    def _make_body(self) -> None:
-        self.plot = TrendPlot(self)
         self.plot.hovered.connect(self._pointed_at)
         self.plot.clicked.connect(self._clicked)
         self.plot.event_hovered.connect(self._pointed_at_event)
-        self.plot.installEventFilter(self)
-        self.empty_head, self.empty = QLabel(self), QLabel(self)
-        self.empty_head.setProperty("role", "head")
-        for label in (self.empty_head, self.empty):
-            label.setTextFormat(Qt.TextFormat.PlainText)
-            label.setWordWrap(True)
-            label.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.empty_button = QPushButton("Enter a &sample", self)
-        self.empty_button.clicked.connect(self._new_sample)
-        page = QWidget(self)
-        column = QVBoxLayout(page)
-        column.addStretch(2)
-        column.addWidget(self.empty_head)
-        column.addWidget(self.empty)
-        column.addSpacing(theme.current().gap_px)
-        column.addWidget(self.empty_button, 0, Qt.AlignmentFlag.AlignHCenter)
-        column.addStretch(3)
-        self.stack = QStackedWidget(self)
-        self.stack.addWidget(self.plot)
-        self.stack.addWidget(page)
-        self.words = QLabel(self)
-        self.words.setTextFormat(Qt.TextFormat.PlainText)
-        self.words.setWordWrap(True)
-        self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self.words.setAccessibleName("The point at hand")
-        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.open_button = self._button(
-            "&Open sample", "Open the sample of this point in sample entry", self.open_picked
-        )
-
-    def _lay_out(self) -> None:
-        gap = theme.current().gap_px
-        head = QHBoxLayout()
-        for said, box in (("&Engine", self.engine_box), ("&Build", self.build_box), ("Sho&w", self.kind_box)):
-            label = QLabel(said, self)
-            label.setBuddy(box)
-            head.addWidget(label)
-            head.addWidget(box, 2)
-            head.addSpacing(gap)
-        head.addStretch(1)
-        head.addWidget(self.all_button)
-        side = QWidget(self)
-        column = QVBoxLayout(side)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self.list, 1)
-        column.addWidget(self.join_box)
-        out = QHBoxLayout()
-        for button in (self.key_button, self.picture_button, self.table_button):
-            out.addWidget(button)
-        column.addLayout(out)
-        column.addWidget(self.key_label)
-        foot = QHBoxLayout()
-        foot.addWidget(self.words, 1)
-        foot.addWidget(self.open_button, 0, Qt.AlignmentFlag.AlignTop)
-        right = QWidget(self)
-        body = QVBoxLayout(right)
-        body.setContentsMargins(0, 0, 0, 0)
-        body.addWidget(self.stack, 1)
-        body.addLayout(foot)
-        self.splitter = QSplitter(self)
-        self.splitter.addWidget(side)
-        self.splitter.addWidget(right)
-        self.splitter.setStretchFactor(1, 1)
-        self.splitter.setChildrenCollapsible(False)
-        self.splitter.setSizes([round(theme.current().points * 30), 10_000])
-        whole = QVBoxLayout(self)
-        whole.setContentsMargins(gap, gap, gap, gap)
-        whole.addLayout(head)
-        whole.addWidget(self.splitter, 1)
-        order: tuple[QWidget, ...] = (self.engine_box, self.build_box, self.kind_box, self.all_button, self.list)
-        order += (self.join_box, self.key_button, self.picture_button, self.table_button, self.plot, self.open_button)
-        for first, second in pairwise(order):
-            QWidget.setTabOrder(first, second)
+        for button, method in (
+            (self.all_button, self.show_all),
+            (self.picture_button, self.save_picture),
+            (self.table_button, self.export_table),
+            (self.open_button, self.open_picked),
+            (self.empty_button, self._new_sample),
+        ):
+            button.clicked.connect(method)
+        within = Qt.ShortcutContext.WidgetWithChildrenShortcut
+        QShortcut(QKeySequence("Ctrl+Shift+E"), self, self.save_picture, context=within)
+        for widget in (self.list, self.plot):
+            widget.installEventFilter(self)
 
     def _restyle(self) -> None:
-        look = theme.current()
-        mark = QSize(round(look.mark_px * 2.4), look.mark_px)
-        self.list.setIconSize(mark)
-        self.list.setMinimumWidth(round(look.points * 22))
-        self.list.setMaximumWidth(round(look.points * 40))
-        self.words.setFixedHeight(4 * QFontMetrics(self.font()).lineSpacing() + 2)
-        self.plot.restyle()
+        self.fit_to_theme()
         self._redress_list()
 
     # --- what the window tells ----------------------------------------------------------------------------------------

@@ -1,0 +1,186 @@
+"""What stands in the Trends view: boxes, list, plot, words. Which of them does what is the view's part."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QFontMetrics
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QHBoxLayout,
+    QLabel,
+    QListWidget,
+    QPushButton,
+    QSplitter,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from benchapp.window import marks, theme
+from benchapp.window.trend import looks, words
+from benchapp.window.trend.plot import TrendPlot
+from benchapp.window.view import View
+
+ROOM_FOR_KEY = 13.5
+"""Type up to this size [pt] leaves room for the key below the list from the start."""
+
+KEY = (
+    "Filled mark: a value. Hollow mark: below what the instrument sees. "
+    "Thin dots: on to the next fill. Heavy line: the one in front, with its ceiling (dashed), what was expected "
+    "(filled band) and its interval (bars)."
+)
+_EVENT_MARKS = {
+    "fill": "▼",
+    "top-up": "✚",
+    "change": "◆",
+    "filter cut": "✖",
+    "looked inside": "●",
+    "leak-down": "▬",
+    "instrument": "⧓",
+    "hold": "■",
+}
+_EVENT_WORDS = {"instrument": "other instrument", "hold": "held"}
+MARKS_KEY = "   ".join(f"{mark} {_EVENT_WORDS.get(kind, kind)}" for kind, mark in _EVENT_MARKS.items())
+CALLS_KEY = "   ".join(marks.words(call) for call in looks.CALLS)
+
+
+def kept_together(text: str) -> str:
+    """The text with no line end inside an entry: entries are three blanks apart."""
+    return "   ".join(entry.replace(" ", "\u00a0") for entry in text.split("   "))
+
+
+class TrendFrame(View):
+    """The widgets of the Trends view and where they stand."""
+
+    def __init__(self, session, parent: QWidget | None = None) -> None:
+        super().__init__(session, parent)
+        self._make_head()
+        self._make_side()
+        self._make_body()
+        self._lay_out()
+
+    def _make_head(self) -> None:
+        self.engine_box = self._box("Engine", "Which engine")
+        self.build_box = self._box("Build", "Between which rebuilds")
+        self.kind_box = self._box("Show", "What to show: readings, or rates of wear")
+        for kind, said in words.KIND_WORDS.items():
+            self.kind_box.addItem(said, kind)
+        self.join_box = QCheckBox("&Join instruments", self)
+        self.join_box.setToolTip("Draw a line from one instrument's reading to another's, as read")
+        self.all_button = self._button("Show &all", "The whole build and everything on it (0)")
+        self.picture_button = self._button("&Picture", "Write the plot as PNG or SVG (Ctrl+Shift+E)")
+        self.table_button = self._button("&Table", "Write what is shown as CSV or xlsx (Ctrl+E)")
+
+    def _box(self, name: str, why: str) -> QComboBox:
+        box = QComboBox(self)
+        box.setAccessibleName(name)
+        box.setToolTip(why)
+        box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        box.setMinimumContentsLength(9)
+        return box
+
+    def _button(self, text: str, why: str) -> QPushButton:
+        button = QPushButton(text, self)
+        button.setToolTip(why)
+        return button
+
+    def _make_side(self) -> None:
+        self.list = QListWidget(self)
+        self.list.setAccessibleName("Lines")
+        self.list.setToolTip("Tick what to show; the current line is in front")
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.list.setTextElideMode(Qt.TextElideMode.ElideRight)
+        self.key_label = QLabel("\n".join((KEY, kept_together(MARKS_KEY), kept_together(CALLS_KEY))), self)
+        self.key_label.setWordWrap(True)
+        self.key_label.setProperty("role", "quiet")
+        self.key_button = QPushButton("&Key", self)
+        self.key_button.setCheckable(True)
+        self.key_button.setToolTip("What the marks mean")
+        self.key_button.toggled.connect(self.key_label.setVisible)
+        self.key_button.setChecked(theme.current().points <= ROOM_FOR_KEY)
+        self.key_label.setVisible(self.key_button.isChecked())
+
+    def _make_body(self) -> None:
+        self.plot = TrendPlot(self)
+        self.empty_head, self.empty = QLabel(self), QLabel(self)
+        self.empty_head.setProperty("role", "head")
+        for label in (self.empty_head, self.empty):
+            label.setTextFormat(Qt.TextFormat.PlainText)
+            label.setWordWrap(True)
+            label.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.empty_button = QPushButton("Enter a &sample", self)
+        page = QWidget(self)
+        column = QVBoxLayout(page)
+        column.addStretch(2)
+        column.addWidget(self.empty_head)
+        column.addWidget(self.empty)
+        column.addSpacing(theme.current().gap_px)
+        column.addWidget(self.empty_button, 0, Qt.AlignmentFlag.AlignHCenter)
+        column.addStretch(3)
+        self.stack = QStackedWidget(self)
+        self.stack.addWidget(self.plot)
+        self.stack.addWidget(page)
+        self.words = QLabel(self)
+        self.words.setTextFormat(Qt.TextFormat.PlainText)
+        self.words.setWordWrap(True)
+        self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.words.setAccessibleName("The point at hand")
+        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.open_button = self._button("&Open sample", "Open the sample of this point in sample entry")
+
+    def _lay_out(self) -> None:
+        gap = theme.current().gap_px
+        head = QHBoxLayout()
+        for said, box in (("En&gine", self.engine_box), ("B&uild", self.build_box), ("Sho&w", self.kind_box)):
+            label = QLabel(said, self)
+            label.setBuddy(box)
+            head.addWidget(label)
+            head.addWidget(box, 2)
+            head.addSpacing(gap)
+        head.addStretch(1)
+        head.addWidget(self.all_button)
+        side = QWidget(self)
+        column = QVBoxLayout(side)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.list, 1)
+        column.addWidget(self.join_box)
+        out = QHBoxLayout()
+        for button in (self.key_button, self.picture_button, self.table_button):
+            out.addWidget(button)
+        column.addLayout(out)
+        column.addWidget(self.key_label)
+        foot = QHBoxLayout()
+        foot.addWidget(self.words, 1)
+        foot.addWidget(self.open_button, 0, Qt.AlignmentFlag.AlignTop)
+        right = QWidget(self)
+        body = QVBoxLayout(right)
+        body.setContentsMargins(0, 0, 0, 0)
+        body.addWidget(self.stack, 1)
+        body.addLayout(foot)
+        self.splitter = QSplitter(self)
+        self.splitter.addWidget(side)
+        self.splitter.addWidget(right)
+        self.splitter.setStretchFactor(1, 1)
+        self.splitter.setChildrenCollapsible(False)
+        self.splitter.setSizes([round(theme.current().points * 30), 10_000])
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(gap, gap, gap, gap)
+        whole.addLayout(head)
+        whole.addWidget(self.splitter, 1)
+        order: tuple[QWidget, ...] = (self.engine_box, self.build_box, self.kind_box, self.all_button, self.list)
+        order += (self.join_box, self.key_button, self.picture_button, self.table_button, self.plot, self.open_button)
+        for first, second in pairwise(order):
+            QWidget.setTabOrder(first, second)
+
+    def fit_to_theme(self) -> None:
+        """Takes the sizes and colours of the theme in force."""
+        look = theme.current()
+        mark = QSize(round(look.mark_px * 2.4), look.mark_px)
+        self.list.setIconSize(mark)
+        self.list.setMinimumWidth(round(look.points * 22))
+        self.list.setMaximumWidth(round(look.points * 40))
+        self.words.setFixedHeight(4 * QFontMetrics(self.font()).lineSpacing() + 2)
+        self.plot.restyle()
