@@ -151,6 +151,10 @@ class SampleForm(QScrollArea):
         self._shrink(why)
 
     def _fit(self) -> None:
+        """Room for a date in every field, small print below."""
+        date = self.fontMetrics().horizontalAdvance(f"{ABOUT['taken_at'].example}MMM")
+        for editor in self._editors.values():
+            editor.setMinimumWidth(date)
         for why in self._whys.values():
             self._shrink(why)
 
@@ -193,21 +197,23 @@ class SampleForm(QScrollArea):
     def set_problems(self, problems: Iterable[FieldProblem]) -> None:
         """Says under each field what is wrong with it, and marks the field."""
         said = {problem.field: problem.reason for problem in problems}
-        for name, editor in self._editors.items():
-            trouble = name in said
-            why = self._whys[name]
-            why.setText(said.get(name, ABOUT[name].why))
-            line = editor.lineEdit() if isinstance(editor, QComboBox) and editor.isEditable() else editor
-            for widget, prop, value in (
-                (why, "role", "trouble" if trouble else "quiet"),
-                (line, "trouble", "true" if trouble else "false"),
-            ):
-                if widget.property(prop) != value:
-                    widget.setProperty(prop, value)
-                    widget.style().unpolish(widget)
-                    widget.style().polish(widget)
-            self._shrink(why)
-            editor.setAccessibleDescription(why.text())
+        for name, why in self._whys.items():
+            text = said.get(name, ABOUT[name].why)
+            if why.text() != text:
+                why.setText(text)
+                self._editors[name].setAccessibleDescription(text)
+                self._mark(name, trouble=name in said)
+
+    def _mark(self, name: str, *, trouble: bool) -> None:
+        """Dresses a field and its line as one that needs a person, or as a quiet one."""
+        editor, why = self._editors[name], self._whys[name]
+        line = editor.lineEdit() if isinstance(editor, QComboBox) and editor.isEditable() else editor
+        why.setProperty("role", "trouble" if trouble else "quiet")
+        line.setProperty("trouble", "true" if trouble else "false")
+        for widget in (why, line):
+            widget.style().unpolish(widget)
+            widget.style().polish(widget)
+        self._shrink(why)
 
     def problem_at(self, name: str) -> str:
         """What is said to be wrong with a field; '' where nothing is."""

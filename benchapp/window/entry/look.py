@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any, ClassVar
+
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QIcon, QPainter, QPen, QPixmap, QPolygonF
 from PySide6.QtWidgets import QApplication
@@ -21,8 +24,44 @@ ROLE_WORDS = {
 """What each role of a cell in the pasted sheet is called, in the key beside it and in its hover text."""
 
 
+class _Held:
+    """What was made for the look in force: a table asks for the same few things thousands of times."""
+
+    look: theme.Theme | None = None
+    made: ClassVar[dict[tuple[Any, ...], Any]] = {}
+
+
+def _held(make: Callable[..., Any], *args: Any) -> Any:
+    if _Held.look is not theme.current():
+        _Held.look = theme.current()
+        _Held.made.clear()
+    key = (make, *args)
+    if key not in _Held.made:
+        _Held.made[key] = make(*args)
+    return _Held.made[key]
+
+
 def ground(role: str) -> QBrush:
     """What lies behind a cell of this role."""
+    return _held(_ground, role)
+
+
+def ink(role: str) -> QBrush:
+    """What a cell of this role is written in."""
+    return _held(_ink, role)
+
+
+def font(*, bold: bool = False, struck: bool = False) -> QFont:
+    """The table's font, heavier or struck through."""
+    return _held(_font, bold, struck)
+
+
+def icon(role: str, side_px: int = 0) -> QIcon:
+    """The mark of a role as an icon."""
+    return _held(_icon, role, side_px)
+
+
+def _ground(role: str) -> QBrush:
     look = theme.current()
     plain = {
         "problem": look.trouble_back,
@@ -41,15 +80,13 @@ def ground(role: str) -> QBrush:
     return QBrush(colour)
 
 
-def ink(role: str) -> QBrush:
-    """What a cell of this role is written in."""
+def _ink(role: str) -> QBrush:
     look = theme.current()
     quiet = role in ("unit", "left out", "other", "quiet")
     return QBrush(QColor(look.trouble if role == "problem" else look.quiet if quiet else look.ink))
 
 
-def font(*, bold: bool = False, struck: bool = False) -> QFont:
-    """The table's font, heavier or struck through."""
+def _font(bold: bool, struck: bool) -> QFont:
     made = QFont(QApplication.font())
     made.setBold(bold)
     made.setStrikeOut(struck)
@@ -71,8 +108,7 @@ def pixmap(role: str, side_px: int = 0) -> QPixmap:
     return made
 
 
-def icon(role: str, side_px: int = 0) -> QIcon:
-    """The mark of a role as an icon."""
+def _icon(role: str, side_px: int) -> QIcon:
     picture = pixmap(role, side_px)
     made = QIcon(picture)
     made.addPixmap(picture, QIcon.Mode.Selected)  # Qt would tint it in a picked cell

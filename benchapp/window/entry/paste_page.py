@@ -34,14 +34,16 @@ from benchapp.window.entry import look, words
 from benchapp.window.entry.call_panel import label
 from benchapp.window.entry.column_menu import column_menu
 from benchapp.window.entry.keeper import PASTE, DraftKeeper
-from benchapp.window.entry.preview import KEPT_CELLS, Pasted, Preview, letters, read, read_fitting, summary, whose
+from benchapp.window.entry.preview import KEPT_CELLS, Pasted, Preview, letters, read, read_fitting, whose
 from benchapp.window.entry.preview_model import CELL_ROLE, PreviewModel
 from benchapp.window.entry.results_pane import plain_block
 from benchapp.window.entry.steps import Step, new_stack
 from benchapp.window.entry.tables import EntryTable
 
-AT_ONCE_CELLS = 1_500
+AT_ONCE_CELLS = 500
 """A sheet of up to so many cells is read at once (a few milliseconds); a larger one in the background."""
+LOOKED_AT = 30
+"""Rows that the width of a column is taken from."""
 MOST_LISTED = 300
 DECIMALS = (("as found", ""), ("point, 12.4", "."), ("comma, 12,4", ","))
 CELL = int(Qt.ItemDataRole.UserRole)
@@ -95,7 +97,7 @@ class PastePage(QWidget):
         self.split.setStretchFactor(1, 3)
         self.split.setHandleWidth(gap)
         letter = self.fontMetrics().averageCharWidth()
-        self.split.setSizes([letter * 110, letter * 50])
+        self.split.setSizes([letter * 124, letter * 40])
         column.addWidget(self.split, 1)
         column.addLayout(self._foot())
 
@@ -207,12 +209,17 @@ class PastePage(QWidget):
 
     def take_text(self, text: str, name: str = "") -> None:
         """A sheet from the clipboard."""
+        self._path = ""
+        if len(text) > AT_ONCE_CELLS * 20:
+            self.state.setText("Reading the table …")
+            self._session.background(read_text, (text, name), self._text_read, kind="read table")
+            return
         try:
-            table = read_text(text, name)
+            self._text_read(read_text(text, name))
         except BenchProblem as problem:
             self._session.problem.emit(problem)
-            return
-        self._path = ""
+
+    def _text_read(self, table: RawTable) -> None:
         self._list_sheets(())
         self._take_table(table)
 
@@ -281,6 +288,7 @@ class PastePage(QWidget):
         self.model.show_preview(preview)
         if first:
             self._fit_columns()
+            self.table.horizontalScrollBar().setValue(0)
             self._instrument_of_sheet(preview)
             self._first_look(preview)
         self._keep()
@@ -300,12 +308,14 @@ class PastePage(QWidget):
             self.table.setCurrentIndex(self.model.index(0, 0))
 
     def _fit_columns(self) -> None:
-        self.table.horizontalHeader().setResizeContentsPrecision(60)
-        self.table.resizeColumnsToContents()
+        """Columns as wide as the texts in sight need, within reason."""
         letter = self.table.fontMetrics().averageCharWidth()
+        rows = range(min(self.model.rowCount(), LOOKED_AT))
         for column in range(self.model.columnCount()):
-            width = self.table.columnWidth(column)
-            self.table.setColumnWidth(column, min(max(width, 7 * letter), 20 * letter))
+            head = str(self.model.headerData(column, Qt.Orientation.Horizontal, int(Qt.ItemDataRole.DisplayRole)))
+            texts = [str(self.model.index(row, column).data() or "") for row in rows]
+            longest = max(map(len, [*head.split("\n"), *texts]), default=0)
+            self.table.setColumnWidth(column, (min(max(longest, 4), 20) + 6) * letter)
 
     @property
     def preview(self) -> Preview | None:
@@ -515,12 +525,10 @@ class PastePage(QWidget):
         name = self._first.name
         self.head.setText(f"Pasted sheet {name}".strip() if self.pasted else "No sheet is pasted")
         result = found.result if found else None
-        if result is not None:
-            self.sum.setText(summary(result))
-            self.whose.setText(whose(result.samples, self._known, self._waiting))
-            self.decimal.setCurrentIndex(
-                max(0, self.decimal.findData(result.mapping.decimal if self._sign_said else ""))
-            )
+        if found is not None and result is not None:
+            self.sum.setText(found.summary)
+            self.whose.setText(whose(found.samples, self._known, self._waiting))
+            self._tell_sign(result.mapping.decimal)
         elif self.pasted is None:
             self.sum.setText("")
             self.whose.setText("Copy the cells in the spreadsheet and press Ctrl+V, or open or drop a file.")
@@ -528,9 +536,12 @@ class PastePage(QWidget):
         self._name_buttons(found)
         self.held_changed.emit()
 
-    @property
-    def _sign_said(self) -> bool:
-        return self.pasted is not None and bool(self.pasted.mapping.decimal)
+    def _tell_sign(self, sign: str) -> None:
+        """Shows the decimal sign: as the person said it, or as it was found."""
+        said = self.pasted is not None and bool(self.pasted.mapping.decimal)
+        name = {".": "point", ",": "comma"}.get(sign, "")
+        self.decimal.setItemText(0, f"found: {name}" if name and not said else DECIMALS[0][0])
+        self.decimal.setCurrentIndex(max(0, self.decimal.findData(sign if said else "")))
 
     def _fill_lists(self, found: Preview | None) -> None:
         result = found.result if found else None

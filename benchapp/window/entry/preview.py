@@ -111,6 +111,10 @@ class Preview:
     result: PasteResult
     meanings: Mapping[int, Meaning]
     turned: bool
+    samples: tuple[str, ...] = ()
+    """Codes with readings, in the order of the sheet."""
+    summary: str = ""
+    """How much is taken, in words."""
 
 
 def read(pasted: Pasted) -> Preview:
@@ -124,7 +128,7 @@ def read(pasted: Pasted) -> Preview:
         meanings[row if layout.grid.turned else number] = Meaning(
             column.label, column.occurrence, head.role, head.measurand, head.unit, column.settled
         )
-    return Preview(pasted, result, meanings, layout.grid.turned)
+    return Preview(pasted, result, meanings, layout.grid.turned, result.samples, summary(result))
 
 
 def read_fitting(pasted: Pasted) -> Preview:

@@ -16,6 +16,7 @@ CELL_ROLE = int(Qt.ItemDataRole.UserRole) + 1
 ROLE_ROLE = int(Qt.ItemDataRole.UserRole) + 2
 REASON_ROLE = int(Qt.ItemDataRole.UserRole) + 3
 
+CELL_FLAGS = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsEditable
 LOOKS = {"title": "other", "note": "other", "": "other"}
 MARKED = ("problem", "sample", "header", "unit", "left out")
 """Roles with a mark in every cell; readings are the plain ones."""
@@ -42,9 +43,7 @@ class PreviewModel(QAbstractTableModel):
         return 0 if parent.isValid() else self._width
 
     def flags(self, index: Index) -> Qt.ItemFlag:
-        if not index.isValid():
-            return Qt.ItemFlag.NoItemFlags
-        return Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsEditable
+        return CELL_FLAGS if index.isValid() else Qt.ItemFlag.NoItemFlags
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> Any:
         across = orientation == Qt.Orientation.Horizontal

@@ -21,7 +21,7 @@ Index = QModelIndex | QPersistentModelIndex
 
 NAME, UNIT, VALUE = range(3)
 """The fixed columns; values of repeats follow VALUE, then the columns of `BESIDE`."""
-BESIDE = ("Previous", "Fresh oil", "Wear [mg/h]", "Ceiling")
+BESIDE = ("Previous", "Fresh oil", "mg/h", "Ceiling")
 BESIDE_WHY = (
     "What the sample before this one of the same build had.",
     "What the fresh oil of this fill has, so that its additives are not taken for wear.",
@@ -271,7 +271,7 @@ class ResultsModel(QAbstractTableModel):
         self.dataChanged.emit(self.index(0, 0), self.index(self.rowCount() - 1, self.columnCount() - 1))
 
     def _titles(self) -> list[str]:
-        values = ["This sample"] if self._repeats == 1 else [f"Reading {n + 1}" for n in range(self._repeats)]
+        values = ["Result"] if self._repeats == 1 else [f"Reading {n + 1}" for n in range(self._repeats)]
         return ["Measurand", "Unit", *values, *BESIDE]
 
     def _alignment(self, column: int) -> Qt.AlignmentFlag:

@@ -197,8 +197,9 @@ class ResultsPane(QWidget):
         header.setMinimumSectionSize(self._wide("88.8"))
         for column in range(1, model.columnCount()):
             title = str(model.headerData(column, Qt.Orientation.Horizontal, int(Qt.ItemDataRole.DisplayRole)))
-            widest = {UNIT: "mg KOH/g"}.get(column, "1234 ± 12" if title.startswith("Wear") else "88.88")
-            table.setColumnWidth(column, max(self._wide(title, bold=True), self._wide(widest)))
+            widest = {UNIT: "mg KOH/g"}.get(column, "1234 ± 12" if title == "mg/h" else "88.88")
+            mark = theme.current().mark_px if model.is_value(column) else 0
+            table.setColumnWidth(column, max(self._wide(title, bold=True), self._wide(widest) + mark))
         self._stretch()
         with QSignalBlocker(self.more):
             self.more.clear()
@@ -214,7 +215,7 @@ class ResultsPane(QWidget):
 
     def _wide(self, text: str, *, bold: bool = False) -> int:
         """Room that a text wants in a cell or a head [px]."""
-        return QFontMetrics(look.font(bold=bold)).horizontalAdvance(text) + 2 * theme.current().gap_px + 6
+        return QFontMetrics(look.font(bold=bold)).horizontalAdvance(text) + 2 * theme.current().gap_px + 3
 
     def _add_line(self, *_: Any) -> None:
         measurand = str(self.more.currentData() or "")

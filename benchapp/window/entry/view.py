@@ -61,6 +61,8 @@ from benchapp.window.view import View
 NEW, KNOWN, WAITS = "new", "known", "waits"
 """What the form holds: a sample to be made, one of the bench file, or one that waits for an engine."""
 
+NOT_SHOWN = frozenset({"draft", "mapping", "paste_mapping", "issued_call", "photo"})
+"""Nouns that nothing on this screen shows."""
 ABOUT_SAMPLE = ("fill", "build_h", "oil_h", "taken_at", "drawn", "before_top_up", "break_in", "notes")
 """What a sample brings along when it moves to another engine, besides its readings."""
 
@@ -105,7 +107,7 @@ class EntryView(View):
         self._add_keys()
         self.setAcceptDrops(True)
         self._name_preview()
-        self._start(FormText())
+        self._set_baseline()
 
     # --- building ----------------------------------------------------------------------------------------------------
 
@@ -179,14 +181,14 @@ class EntryView(View):
         self.history.setAccessibleName("History of this sample")
         self.side = QTabWidget(page)
         self.side.addTab(self.call_panel, "Call")
-        self.side.addTab(self.history, "Who and when")
+        self.side.addTab(self.history, "History")
         self.splitter = QSplitter(Qt.Orientation.Horizontal, page)
-        for number, (widget, share) in enumerate(((self.form, 30), (self.results, 44), (self.side, 30))):
+        for number, (widget, share) in enumerate(((self.form, 1), (self.results, 6), (self.side, 3))):
             self.splitter.addWidget(widget)
             self.splitter.setStretchFactor(number, share)
             self.splitter.setCollapsible(number, False)
         letter = self.fontMetrics().averageCharWidth()
-        self.splitter.setSizes([letter * 38, letter * 86, letter * 38])
+        self.splitter.setSizes([letter * 30, letter * 96, letter * 34])
         self.splitter.setHandleWidth(theme.current().gap_px)
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 0, 0)
@@ -264,9 +266,10 @@ class EntryView(View):
 
     def refresh(self, changed: Any | None) -> None:
         if changed is None:
+            self._read_lists()
             self._offer_draft()
             self._start(self._blank())
-        if changed is None or changed.nouns - {"draft", "mapping"}:
+        elif changed.nouns - NOT_SHOWN:
             self._read_lists()
             self._reread()
             self._edited_or_not()
