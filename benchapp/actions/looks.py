@@ -44,12 +44,15 @@ class FleetRow:
     """The strongest reason, or what stands in its place."""
 
 
-def fleet_rows(fleet: Fleet, calls: Mapping[str, Call], now: Moment) -> tuple[FleetRow, ...]:
-    """One row an engine, in order of name. `calls`: engine -> its latest call."""
-    return tuple(_fleet_row(engine, calls.get(engine.name), now) for engine in fleet.engines)
+def fleet_rows(
+    fleet: Fleet, calls: Mapping[str, Call], now: Moment, judging: Iterable[str] = ()
+) -> tuple[FleetRow, ...]:
+    """One row an engine, in order of the fleet. `calls`: engine -> its latest call; `judging`: engines under way."""
+    under_way = frozenset(judging)
+    return tuple(_fleet_row(each, calls.get(each.name), now, each.name in under_way) for each in fleet.engines)
 
 
-def _fleet_row(engine: Engine, call: Call | None, now: Moment) -> FleetRow:
+def _fleet_row(engine: Engine, call: Call | None, now: Moment, judging: bool) -> FleetRow:
     build = engine.builds[-1] if engine.builds else None
     if build is None:
         return FleetRow(
@@ -104,7 +107,7 @@ def _fleet_row(engine: Engine, call: Call | None, now: Moment) -> FleetRow:
         since,
         next_h,
         due,
-        strongest(call) if call else "Not judged yet",
+        strongest(call) if call else ("Being judged…" if judging else "Could not be judged"),
     )
 
 

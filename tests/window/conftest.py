@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import gc
+import shutil
+from pathlib import Path
 
 import pytest
 
@@ -11,10 +13,10 @@ pytest.importorskip("PySide6", reason="the window needs Qt")
 from PySide6.QtCore import QCoreApplication, QEvent, QThread, QThreadPool, QTimer
 from PySide6.QtWidgets import QApplication, QDialog, QFileDialog, QMessageBox
 
-from benchapp.window import settings, theme
+from benchapp.window import settings, theme, views
 from benchapp.window.main_window import MainWindow
 from benchapp.window.session import Session
-from tests.window import fakes
+from tests.window import fakes, small
 
 
 def pytest_configure(config) -> None:
@@ -93,10 +95,40 @@ def fake_bench() -> fakes.FakeBench:
     return fakes.FakeBench(fakes.fleet(4))
 
 
+@pytest.fixture(scope="session")
+def small_file(tmp_path_factory):
+    """A small bench file made through actions: two invented engines with fills, runs and samples. Copy it."""
+    from benchapp.actions.bench import Bench
+
+    path = tmp_path_factory.mktemp("small") / "small.bench"
+    small.fill(Bench.create(path, who="test")).close()
+    return path
+
+
 @pytest.fixture
-def bench(fake_bench):
-    """A small bench. Until the bench file's room is there it is the one in memory."""
-    return fake_bench
+def small_path(small_file, tmp_path):
+    """This test's own copy of the small bench file, closed."""
+    return Path(shutil.copy(small_file, tmp_path / "small.bench"))
+
+
+@pytest.fixture
+def bench(small_path):
+    """The small bench file, open."""
+    from benchapp.actions.bench import Bench
+
+    made = Bench.open(small_path, who="test")
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def only_fleet(monkeypatch):
+    """The other views stay away: for a bench in memory, which has no file for them to read."""
+    monkeypatch.setattr(views, "is_there", is_fleet)
+
+
+def is_fleet(entry) -> bool:
+    return entry.key == "fleet"
 
 
 @pytest.fixture

@@ -105,6 +105,25 @@ def call(engine: Engine, which: Sample, word: str = "Run", share: float = 0.4) -
 WORDS = ("Run", "Short stint", "Look inside", "Park")
 
 
+class FakeDrafts:
+    """Where drafts go: a dictionary."""
+
+    def __init__(self) -> None:
+        self.held: dict[str, str] = {}
+
+    def draft(self, key: str) -> str | None:
+        return self.held.get(key)
+
+    def keep_draft(self, key: str, text: str) -> None:
+        self.held[key] = text
+
+    def drop_draft(self, key: str) -> None:
+        self.held.pop(key, None)
+
+    def draft_names(self) -> tuple[str, ...]:
+        return tuple(reversed(self.held))
+
+
 class FakeBench:
     """The face of `actions.bench.Bench` on a fleet in memory. Calls come from `call`, one word an engine."""
 
@@ -116,6 +135,7 @@ class FakeBench:
         self._fleet = fleet
         self._listeners: list = []
         self.closed = False
+        self.file = FakeDrafts()
 
     def fleet(self) -> Fleet:
         return self._fleet

@@ -15,6 +15,12 @@ from benchapp.window.main_window import MainWindow, dropped_table
 from benchapp.window.session import Session
 
 
+@pytest.fixture
+def bench(fake_bench, only_fleet):
+    """The shell needs no real file."""
+    return fake_bench
+
+
 def test_without_a_file_the_first_page_offers_demo_new_and_open(qtbot, ask):
     window = MainWindow(Session(ask=ask))
     qtbot.addWidget(window)
@@ -72,7 +78,7 @@ def test_views_reach_each_other_through_the_session(window):
     assert (window.current_key, session.selected_engine) == ("fleet", "E002")
 
 
-def test_a_view_that_is_not_there_shows_a_page_that_says_so(qtbot, session):
+def test_a_view_that_is_not_there_shows_a_page_that_says_so(qtbot, session, monkeypatch):
     entry = views.Entry("x", "Not there", "Ctrl+9", "rows", "benchapp.window.nowhere.view:Nothing", always=False)
     assert not views.is_there(entry)
     page = views.make(entry, session)

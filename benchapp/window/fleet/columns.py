@@ -133,7 +133,7 @@ def since_tip(row: FleetRow) -> str:
 FLEET = (
     Column("Call", call_text, call_gravity, 12, tip=call_tip, mark=call_word, why="The call for the last sample"),
     Column("Engine", lambda row: row.engine, lambda row: row.engine, 9, tip=engine_tip),
-    Column("Car", lambda row: row.car, lambda row: row.car or None, 6, spare=4),
+    Column("Car", lambda row: row.car, lambda row: row.car or None, 9, spare=4),
     Column("Bearing on", lambda row: row.reason, None, 34, stretch=True, why="The strongest reason for the call"),
     Column("Hours [h]", lambda row: hours(row.build_h), lambda row: row.build_h, 7, number=True,
            why="Running hours of this build", spare=1),

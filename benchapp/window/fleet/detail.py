@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSplitter, QTabWidget, QVBoxLayout, QWidget
 
@@ -148,6 +150,16 @@ class Detail(QWidget):
         self.stands.setVisible(call is not None)
         self.reasons.show_call(call, why_none)
         self.ledger.rows.set_rows(call.ledger if call else ())
+        self.order()
+
+    def order(self) -> None:
+        """Tab goes as one reads: buttons, reasons, tabs."""
+        stops: list[QWidget] = [self.new_sample, self.trend, self.sheet]
+        for line in self.reasons.lines:
+            stops.extend(line.stops())
+        stops += [self.tabs.tabBar(), self.samples, self.parts, self.log, self.ledger]
+        for before, after in pairwise(stops):
+            self.setTabOrder(before, after)
 
     def show_apart(self, found: TellApart | None, trouble: str = "") -> None:
         """Shows which parts can be told apart."""

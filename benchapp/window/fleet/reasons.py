@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollA
 
 from benchapp.records import Call, Reason
 from benchapp.window import theme
+from benchapp.window.fleet.columns import percent
 
 BASIS_WORDS = {
     "own history": "this engine's own history",
@@ -68,7 +69,7 @@ class ReasonLine(QFrame):
         inside.setSpacing(gap // 2)
         reason = self.reason
         if reason.probability is not None:
-            inside.addWidget(label(f"How sure: {reason.probability:.0%}.", self.more, "quiet"))
+            inside.addWidget(label(f"How sure: {percent(reason.probability)}.", self.more, "quiet"))
         for head, text in (("Where to look", reason.look), ("What would change this call", reason.would_change)):
             if text:
                 inside.addWidget(label(f"{head}: {text}", self.more))
@@ -76,6 +77,10 @@ class ReasonLine(QFrame):
             self.trend = QPushButton(f"Trend of {reason.source}", self.more)
             self.trend.clicked.connect(self._ask_trend)
             inside.addWidget(self.trend, 0, Qt.AlignmentFlag.AlignLeft)
+
+    def stops(self) -> list[QWidget]:
+        """Where Tab stops in it."""
+        return [self.arrow, self.trend] if self.reason.source else [self.arrow]
 
     def _open(self, is_open: bool) -> None:
         self.arrow.setArrowType(Qt.ArrowType.DownArrow if is_open else Qt.ArrowType.RightArrow)

@@ -85,6 +85,9 @@ class FleetView(View):
         column.setSpacing(gap)
         column.addLayout(self._head(gap))
         column.addWidget(self.pages, 1)
+        for before, after in ((self.filter, self.add), (self.add, self.table), (self.table, self.detail.new_sample)):
+            self.setTabOrder(before, after)
+        self.detail.order()
 
     def _head(self, gap: int) -> QHBoxLayout:
         head = QLabel(self.question, self)
@@ -143,7 +146,10 @@ class FleetView(View):
         self.pages.setCurrentWidget(self.split if fleet.engines else self.empty)
         self.filter.setVisible(bool(fleet.engines))
         self.add.setVisible(bool(fleet.engines))
-        rows = looks.fleet_rows(fleet, self.session.calls, dt.datetime.now())  # noqa: DTZ005  (local, as entered)
+        bench = self.session.bench
+        judging = bench.engines_to_judge() if bench is not None and self.session.busy else ()
+        now = dt.datetime.now()  # noqa: DTZ005  (local, as entered)
+        rows = looks.fleet_rows(fleet, self.session.calls, now, judging)
         self.table.rows.set_rows(rows)
         self.counts.setText(counted(rows))
         if not self.table.key():
@@ -175,6 +181,8 @@ class FleetView(View):
 
     def _why_none(self, row: FleetRow | None) -> str:
         """Why there is no call, where there is none."""
+        if row is not None and row.call is not None:
+            return ""
         if row is None or not row.sample:
             return NO_CALL
         return BEING_JUDGED if self.session.busy else NOT_JUDGED
