@@ -11,6 +11,7 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from operator import itemgetter
 from typing import Any, NamedTuple
 
 from benchapp.intake import headers, rowkinds, units
@@ -204,8 +205,6 @@ def _area(table: RawTable) -> tuple[int, int, int, int]:
 
 
 _PLAIN = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,9})?")
-_SMALL = min(LARGEST.values())
-"""A plain number up to here is within every measurand's limit."""
 _SCIENTIFIC = re.compile(r"[0-9](?:[.,][0-9]+)?[eE][+-]?[0-9]{1,3}")
 _DATE_LIKE = re.compile(
     r"[0-9]{1,2}[-. ](?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[-. ][0-9]{2,4}",
@@ -648,7 +647,7 @@ class _Reader:
                     self.notices.append(
                         f"{row.label} is taken as replicate {number} of {code}, though no other replicate is in the table."
                     )
-                settled.append(row._replace(replicate=max(number, 1)))
+                settled.append(_Row(row.i, code, row.kind, max(number, 1), row.label))
                 continue
             numbers = Counter(_suffix_number(r) for r in group)
             for row in group:
@@ -714,39 +713,77 @@ class _Reader:
         return found
 
     def read_wide(self, rows: list[_Row]) -> None:
-        """Row by row; plain numbers, nearly all cells, take the short way through `known`."""
+        """Row by row. Cells of plain ppm columns, nearly all there are, are looked up in `known` and made in one go."""
         marked = {c.head.measurand for c in self.reading_columns if c.head.replicate}
-        plain_block = self.decimal.sign == "." and not self.decimal.mixed and not self.grid.kinds
-        lines = []
-        for c in self.reading_columns:
-            measurand, unit = c.head.measurand, headers.unit_of(c.head.measurand)
-            same = not c.head.unit or units.conversion(c.head.unit, unit) == (1.0, 0.0)
-            across = max(c.head.replicate, 1) if measurand in marked else 0
-            lines.append((c.j, measurand, unit, c.head.unit, across, plain_block and same))
-        known: dict[str, float] = {}
-        new, add = tuple.__new__, self.taken.append
-        grid_rows, turned = self.grid.rows, self.grid.turned
+        plain_table = not self.grid.kinds and not self.grid.turned
+        quick = [c for c in self.reading_columns if plain_table and self.is_plain(c) and c.head.measurand not in marked]
+        slow = [c for c in self.reading_columns if c not in quick]
         first_row, first_column = self.grid.first_row, self.grid.first_column
+        lines = [(c.head.measurand, first_column + c.j) for c in quick]
+        places = [c.j for c in quick]
+        pick = itemgetter(*places) if len(places) > 1 else (lambda cells: [cells[j] for j in places])
+        known: dict[str, tuple[float | None, str, str]] = {}
+        new = tuple.__new__
         for row in rows:
             i, code, kind, replicate, _ = row
             if kind != rowkinds.SAMPLE:
                 for c in self.reading_columns:
                     self.read_check(row, c.j, c.head.measurand, c.head.unit)
                 continue
-            cells = grid_rows[i]
-            for j, measurand, unit, written, across, plain in lines:
-                text = cells[j]
-                number = replicate if not across else (replicate - 1) * 100 + across
-                place = (first_row + j, first_column + i) if turned else (first_row + i, first_column + j)
-                value = known.get(text) if plain else None
-                if value is not None:
-                    add(new(TakenReading, (code, measurand, value, unit, "", number, "", *place)))
-                    continue
-                found = self.typed(i, j, measurand, written)
-                if found is not None:
-                    if plain and not found.qualifier and not found.mark and found.value <= _SMALL and _PLAIN.fullmatch(text):
-                        known[text] = found.value
-                    add(TakenReading(code, measurand, found.value, unit, found.qualifier, number, found.mark, *place))
+            number = first_row + i
+            found = list(map(known.get, pick(self.grid.rows[i])))
+            if None in found:
+                found = [e if e is not None else self.cell(i, c, known) for e, c in zip(found, quick, strict=True)]
+            taken = [
+                new(TakenReading, (code, m, e[0], "ppm", e[1], replicate, e[2], number, column))
+                for e, (m, column) in zip(found, lines, strict=True)
+                if e
+            ]
+            for c in slow:
+                made = self.one_reading(row, c, across=c.head.measurand in marked)
+                if made is not None:
+                    taken.append(made)
+            if slow and quick:
+                taken.sort(key=itemgetter(8))
+            self.taken += taken
+
+    @staticmethod
+    def is_plain(column: Column) -> bool:
+        """A column kept in ppm and written in ppm (or without a unit)."""
+        head = column.head
+        unit = headers.unit_of(head.measurand)
+        return unit == "ppm" and (not head.unit or units.conversion(head.unit, unit) == (1.0, 0.0))
+
+    def cell(
+        self, i: int, column: Column, known: dict[str, tuple[float | None, str, str]]
+    ) -> tuple[float | None, str, str] | tuple[()]:
+        """Value, qualifier and mark of a ppm cell; empty for a missing cell or after a problem."""
+        text = self.grid.rows[i][column.j]
+        if self.decimal.sign == "." and not self.decimal.mixed and _PLAIN.fullmatch(text):
+            value = float(text)
+            if value <= LARGEST["ppm"]:
+                known[text] = entry = (value, "", "")
+                return entry
+        found = self.typed(i, column.j, column.head.measurand, column.head.unit)
+        if found is None:
+            return ()
+        known[text] = entry = (found.value, found.qualifier, found.mark)
+        return entry
+
+    def one_reading(self, row: _Row, column: Column, *, across: bool) -> TakenReading | None:
+        """Any cell of any column; `across`: the column's head carries a replicate mark, too."""
+        head = column.head
+        found = self.typed(row.i, column.j, head.measurand, head.unit)
+        if found is None:
+            return None
+        number = row.replicate
+        if across:
+            number = (row.replicate - 1) * 100 + max(head.replicate, 1)
+        value, qualifier, mark = found[:3]
+        place = self.grid.place(row.i, column.j)
+        return TakenReading(
+            row.code, head.measurand, value, headers.unit_of(head.measurand), qualifier, number, mark, *place
+        )
 
     def typed(self, i: int, j: int, measurand: str, unit: str, largest: float = 1e9) -> Parsed | None:
         """A cell as value in the measurand's own unit; None for a missing cell or after a problem."""

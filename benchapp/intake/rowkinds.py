@@ -45,6 +45,8 @@ _SUFFIX = re.compile(
     r"(.+?)[ _\-:/]+\(?(mean|avg\.?|average|%? ?rsd ?%?|std\.? ?dev\.?|stdev|st\.? ?dev\.?)\)?", re.IGNORECASE
 )
 _WEAK_SUFFIX = re.compile(r"(.+?)[ _\-:/]+\(?(s\.?d\.?|min|max|range|median|total|sum|cv ?%?|ave)\)?", re.IGNORECASE)
+_LETTER = re.compile(r"[^\W0-9_]")
+_SUFFIX_WORD = re.compile(r"mean|avg|average|rsd|dev")
 _EXPECTED = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?(?:ppm|mg/kg)", re.IGNORECASE)
 
 
@@ -52,7 +54,7 @@ _EXPECTED = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?(?:ppm|mg/kg)", re.IGNORECASE)
 def of_label(label: str) -> str:
     """Kind of row by its label alone: 'sample', 'calibration', 'blank', 'check', 'summary' or 'limits'."""
     text = " ".join(label.replace("\u00a0", " ").split()).lower().strip(" :.;*")
-    if not text:
+    if not text or not _LETTER.search(text) or (text[0].isdigit() and not _SUFFIX_WORD.search(text)):
         return SAMPLE
     for kind, pattern in _LABELS:
         if pattern.fullmatch(text):
