@@ -96,6 +96,13 @@ class Library:
         Every element of the library has a line; an unknown kind is read as the empty one. Origins are in the lines."""
         return _noise_for(kind)
 
+    def sizes_of(self, family: str) -> Mapping[str, float]:
+        """Cylinders, bore, stroke and bearing sizes [mm] of a family of the library, estimates; empty for another."""
+        for table in _data("families")["family"]:
+            if table["name"] == family:
+                return MappingProxyType(dict(table.get("sizes", {})))
+        return MappingProxyType({})
+
     def data(self, name: str) -> Mapping[str, Any]:
         """The resource table `name`.toml as a plain dict, read once; it is shared, so never change it.
 

@@ -180,6 +180,13 @@ def test_glossary_entries_have_a_source_and_cover_the_elements(lib: Library) -> 
         assert any(entry.get("element") == symbol for entry in entries.values())
 
 
+def test_sizes_of_a_family(lib: Library) -> None:
+    sizes = lib.sizes_of("V8 pushrod, iron block, flat tappet, wet sump")
+    assert sizes["cylinders"] == 8
+    assert sizes["rod_diameter_mm"] == 53.3
+    assert lib.sizes_of("a family of the user's own") == {}
+
+
 def test_the_library_is_loaded_once(lib: Library) -> None:
     assert load_library() is lib
     assert lib.data("limits") is lib.data("limits")

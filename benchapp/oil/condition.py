@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -15,7 +16,10 @@ from benchapp.oil.fuel import BenchBlend, FuelRange, dilution_range
 from benchapp.oil.grade import GradeCheck, check_grade
 from benchapp.oil.rules import Limit, OilRules
 from benchapp.oil.viscosity import TemperatureLine, line_40_100, viscosity_index, w_of
+from benchapp.problems import BenchProblem
 from benchapp.records import Oil, Reading
+
+T = TypeVar("T")
 
 STATES = ("unknown", "fine", "watch", "done")
 """Mildest first; 'unknown': no reading, or nothing to hold it against."""
@@ -78,6 +82,8 @@ class OilVerdict:
     """What else there is to say: crossing of base and acid number, oxidation without fresh value."""
     unknowns: tuple[str, ...]
     """What is not known and would matter."""
+    refused: tuple[str, ...] = ()
+    """What was not computed because a value lies outside the range of its formula, with the range and its source."""
 
 
 # --- arrays: a season at once ---------------------------------------------------------------------------------------
@@ -165,21 +171,28 @@ def assess(
     judged only where it is sure. `run_c` oil temperature of the run [°C]; `fuel` as in `dilution_range`; `bench` a
     blend of this oil and its fuel at 100 °C; `fresh_more` fresh values that the oil's record does not hold (oxidation).
 
-    Raises BenchProblem for values outside the range of a formula."""
+    Never raises for a value: what lies outside the range of a formula is left out and told in `refused`, so that
+    one bad figure does not hide the rest."""
+    refused: list[str] = []
     found = _means(readings)
     fresh = fresh_values(oil) | dict(fresh_more or {})
     lines = [_line(limit, found[limit.property], fresh) for limit in rules.limits if limit.property in found]
     lines = _one_per_property(lines)
-    kv40, kv100 = _value(found, "KV40"), _value(found, "KV100")
-    vi, vi_fresh = _index(kv40, kv100), _index(oil.kv40_cst, oil.kv100_cst)
-    at_run, at_run_fresh = _run(oil, kv40, kv100, run_c, rules)
+    kv40, kv100, hths = (_value(found, name) for name in ("KV40", "KV100", "HTHS"))
+    vi = _or_refuse(refused, lambda: _index(kv40, kv100))
+    vi_fresh = _or_refuse(refused, lambda: _index(oil.kv40_cst, oil.kv100_cst))
+    at_run, at_run_fresh = _or_refuse(refused, lambda: _run(oil, kv40, kv100, run_c, rules)) or (None, None)
+    grade = None
+    if oil.sae_grade:
+        grade = _or_refuse(refused, lambda: check_grade(oil.sae_grade, kv100, hths, rules.grades))
+    in_fuel = _or_refuse(refused, lambda: _fuel(found, oil, rules, fuel, bench, vi, vi_fresh))
     state = max((line.state for line in lines), key=STATES.index, default="unknown")
     return OilVerdict(
         state=state,
         sentence=_sentence(state, lines),
         lines=tuple(sorted(lines, key=lambda line: -STATES.index(line.state))),
-        grade=check_grade(oil.sae_grade, kv100, _value(found, "HTHS"), rules.grades) if oil.sae_grade else None,
-        fuel=_fuel(found, oil, rules, fuel, bench, vi, vi_fresh),
+        grade=grade,
+        fuel=in_fuel,
         vi=vi,
         vi_fresh=vi_fresh,
         run_c=run_c,
@@ -188,6 +201,7 @@ def assess(
         run_text=_run_text(run_c, at_run, at_run_fresh),
         notes=tuple(_notes(found, fresh, rules)),
         unknowns=tuple(_unknowns(oil, found, run_c)),
+        refused=tuple(dict.fromkeys(refused)),
     )
 
 
@@ -203,6 +217,15 @@ def fresh_values(oil: Oil) -> dict[str, float]:
     }
     values = {name: float(value) for name, value in known.items() if value is not None}
     return values | {name: 0.0 for name in FRESH_ZERO if name not in values}
+
+
+def _or_refuse(refused: list[str], compute: Callable[[], T]) -> T | None:
+    """The result, or None with the reason noted where a value is outside the range of a formula."""
+    try:
+        return compute()
+    except BenchProblem as problem:
+        refused.append(f"{problem.what} {problem.means}")
+        return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -187,9 +187,23 @@ def test_a_limit_that_cannot_be_is_refused() -> None:
         RULES.with_limit("water", watch=0.3, done=0.1)
 
 
-def test_values_outside_a_formula_are_refused() -> None:
-    with pytest.raises(BenchProblem, match="Oil temperature is 300 °C, outside"):
-        assess(OIL, [read("KV100", 12.0)], RULES, run_c=300.0)
+def test_a_value_outside_a_formula_is_told_and_does_not_hide_the_rest() -> None:
+    found = assess(OIL, [read("KV100", 12.0), read("TBN", 3.0)], RULES, run_c=300.0)
+    assert found.state == "done"
+    assert found.run_mpas is None
+    assert found.refused[0].startswith("Oil temperature is 300 °C, outside -40 to 200 °C. The formula holds only in")
+    thin = assess(OIL, [read("KV100", 0.1)], RULES)
+    assert thin.fuel is None
+    assert thin.state == "done"
+    assert any(line.startswith("Viscosity is") and "ASTM D341" in line for line in thin.refused)
+
+
+def test_a_grade_that_is_none_does_not_hide_the_rest() -> None:
+    odd = Oil("Odd", sae_grade="thick", kv100_cst=14.5)
+    found = assess(odd, [read("KV100", 14.0)], RULES)
+    assert found.grade is None
+    assert found.state == "fine"
+    assert found.refused[0].startswith('"thick" is not an SAE engine-oil grade.')
 
 
 @given(st.floats(0.01, 3.0), st.floats(0.01, 3.0))
