@@ -331,20 +331,19 @@ class TrendView(TrendFrame):
         same = [int(entry) for entry in entries if line.samples[entry].code == before]
         self._pick(name, same[-1] if same else int(entries[-1]))
 
-    def _pick(self, name: str, entry: int, *, by_hand: bool = False) -> None:
-        """Rings a point and says what it is; who entered it is looked up when a person goes there."""
+    def _pick(self, name: str, entry: int) -> None:
+        """Rings a point and says what it is, where it is from and who entered it."""
         self.plot.mark(name, entry)
         line = self._line(self.plot.picked[0])
         self.open_button.setEnabled(line is not None)
         if line is not None:
-            self.words.setText(self._point_words(line, entry, by_hand))
+            self.words.setText(self._point_words(line, entry))
 
-    def _point_words(self, line: data.Line, entry: int, by_hand: bool) -> str:
+    def _point_words(self, line: data.Line, entry: int) -> str:
         sample = line.samples[entry]
         instrument = self.session.fleet.instruments.get(sample.instrument)
         call = next((mark.call for mark in self.series.calls if mark.sample == sample.code), "")
-        entered = self._entered_words(sample.code) if by_hand else self._entered.get(sample.code, "")
-        return words.point_words(line, entry, instrument, call, entered)
+        return words.point_words(line, entry, instrument, call, self._entered_words(sample.code))
 
     def _entered_words(self, code: str) -> str:
         """Who entered the sample and when (asked once)."""
@@ -355,14 +354,14 @@ class TrendView(TrendFrame):
 
     def _pointed_at(self, name: str, entry: int) -> None:
         if (name, entry) != self.plot.picked:
-            self._pick(name, entry, by_hand=True)
+            self._pick(name, entry)
 
     def _pointed_at_event(self, text: str) -> None:
         if text:
             self.words.setText(text)
 
     def _clicked(self, name: str, entry: int) -> None:
-        self._pick(name, entry, by_hand=True)
+        self._pick(name, entry)
         self.open_picked()
 
     def open_picked(self) -> None:
@@ -417,7 +416,7 @@ class TrendView(TrendFrame):
         picked, entry = self.plot.picked
         at = entries.index(entry) if picked == name and entry in entries else len(entries) - 1
         place = min(max(at + steps, 0), len(entries) - 1)
-        self._pick(name, int(entries[place]), by_hand=True)
+        self._pick(name, int(entries[place]))
 
     def _other_line(self, step: int) -> None:
         rows = [row for row in range(self.list.count()) if self.list.item(row).checkState() == Qt.CheckState.Checked]
