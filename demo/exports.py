@@ -1,7 +1,10 @@
-"""Six exports to practise pasting, each in a shape, encoding and file format of its own. Every number in them is invented.
+"""Six exports to practise pasting, each in a shape, encoding and file format of its own. Every number in them is
+invented.
 
-`write_exports(folder)` writes them and hands back their paths. The traits are those of real exports: titles over the head,
-units and wavelengths in rows of their own, decimal commas, UTF-16, replicates with means, samples across, long tables, check
+`write_exports(folder)` writes them and hands back their paths. The traits are those of real exports: titles over the
+head,
+units and wavelengths in rows of their own, decimal commas, UTF-16, replicates with means, samples across, long
+tables, check
 standards, blanks, and marks for what was not detected."""
 
 from __future__ import annotations
@@ -12,9 +15,40 @@ from pathlib import Path
 
 ELEMENTS = ("Fe", "Cr", "Pb", "Cu", "Sn", "Al", "Ni", "Si", "B", "Na", "Mg", "Ca", "P", "Zn", "Mo")
 _TYPICAL_PPM = (18, 2, 4, 9, 2, 6, 1.5, 7, 90, 5, 15, 2400, 1250, 1350, 60)
-_LINES_NM = ("259.9", "267.7", "220.3", "324.7", "283.9", "396.1", "231.6", "251.6", "249.7", "589.0", "279.5", "317.9", "213.6", "213.8", "281.6")  # fmt: skip
-_NAMES = ("Iron", "Chromium", "Lead", "Copper", "Tin", "Aluminium", "Nickel", "Silicon", "Boron", "Sodium", "Magnesium",
-          "Calcium", "Phosphorus", "Zinc", "Molybdenum")  # fmt: skip
+_LINES_NM = (
+    "259.9",
+    "267.7",
+    "220.3",
+    "324.7",
+    "283.9",
+    "396.1",
+    "231.6",
+    "251.6",
+    "249.7",
+    "589.0",
+    "279.5",
+    "317.9",
+    "213.6",
+    "213.8",
+    "281.6",
+)
+_NAMES = (
+    "Iron",
+    "Chromium",
+    "Lead",
+    "Copper",
+    "Tin",
+    "Aluminium",
+    "Nickel",
+    "Silicon",
+    "Boron",
+    "Sodium",
+    "Magnesium",
+    "Calcium",
+    "Phosphorus",
+    "Zinc",
+    "Molybdenum",
+)
 
 DEFAULT_CODES = tuple(f"T1-{n:03d}" for n in range(1, 7))
 
@@ -100,8 +134,12 @@ def _comma(value: float) -> str:
 
 def _replicates_utf16(path: Path, codes: list[str], rng: random.Random) -> None:
     """Tabs, UTF-16 with its mark; three burns a sample, then mean, SD and relative SD."""
-    lines = ["Burns of the day (invented)", "", "\t".join(["Sample", "Rep", *(f"{e} {w}" for e, w in zip(ELEMENTS, _LINES_NM, strict=True))]),
-             "\t".join(["", "", *["ppm"] * len(ELEMENTS)])]  # fmt: skip
+    lines = [
+        "Burns of the day (invented)",
+        "",
+        "\t".join(["Sample", "Rep", *(f"{e} {w}" for e, w in zip(ELEMENTS, _LINES_NM, strict=True))]),
+        "\t".join(["", "", *["ppm"] * len(ELEMENTS)]),
+    ]
     for code in codes[:4]:
         centre = _readings(rng)
         burns = [[round(v * rng.gauss(1, 0.03), 2) for v in centre] for _ in range(3)]
@@ -163,7 +201,8 @@ def _long_xls(path: Path, codes: list[str], rng: random.Random) -> None:
 
 
 def _checks_txt(path: Path, codes: list[str], rng: random.Random) -> None:
-    """Comma-separated TXT with row codes: calibration, blank and check rows between the samples; marks, words, ± columns."""
+    """Comma-separated TXT with row codes: calibration, blank and check rows between the samples; marks, words, ±
+    columns."""
     some = ELEMENTS[:8]
     heads = ["Type", "Label", "Date", "Time", "Operator"]
     for element in some:

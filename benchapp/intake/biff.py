@@ -1,6 +1,7 @@
 """What the reader of old xls files does not tell: formulas without a value, stored errors, macros, links, stray cells.
 
-Walks the records of the workbook stream only; layout as published in Microsoft's [MS-XLS] and [MS-CFB] (record numbers from
+Walks the records of the workbook stream only; layout as published in Microsoft's [MS-XLS] and [MS-CFB] (record
+numbers from
 memory, checked against files written by another library in the tests)."""
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ class BiffError(Exception):
     """The file is damaged: a chain or record leads outside it."""
 
 
-class Hostile(Exception):
+class HostileError(Exception):
     """The file holds what is refused; the text says what."""
 
 
@@ -75,7 +76,10 @@ def _workbook_stream(data: bytes) -> bytes:
         length = struct.unpack_from("<H", entries, at + 64)[0]
         name = entries[at : at + max(min(length, 64) - 2, 0)].decode("utf-16-le", "replace")
         kind = entries[at + 66]
-        start, stream_size = struct.unpack_from("<I", entries, at + 116)[0], struct.unpack_from("<I", entries, at + 120)[0]
+        start, stream_size = (
+            struct.unpack_from("<I", entries, at + 116)[0],
+            struct.unpack_from("<I", entries, at + 120)[0],
+        )
         if kind == 5:
             root_start, root_size = start, stream_size
         elif kind == 2:
@@ -111,7 +115,8 @@ def _records(stream: bytes, start: int) -> Iterator[tuple[int, int, int]]:
 
 
 def odd_cells(data: bytes, name: str) -> OddCells:
-    """Formulas without a value and stored errors, by sheet and cell (from 1). Raises BiffError, Hostile, BenchProblem."""
+    """Formulas without a value and stored errors, by sheet and cell (from 1). Raises BiffError, HostileError,
+    BenchProblem."""
     stream = workbook_stream(data)
     try:
         sheets = _sheets(stream)
@@ -127,13 +132,13 @@ def _sheets(stream: bytes) -> list[tuple[str, int]]:
         if number == 0x809:
             modern = struct.unpack_from("<H", stream, at)[0] >= 0x600
         elif number == 0x2F:
-            raise Hostile("locked")
+            raise HostileError("locked")
         elif number == 0x1AE and length >= 4 and stream[at + 2 : at + 4] not in (b"\x01\x04", b"\x01\x3a"):
-            raise Hostile("holds links to other files")
+            raise HostileError("holds links to other files")
         elif number == 0x85:
             position, _, kind, letters = struct.unpack_from("<IBBB", stream, at)
             if kind in (1, 6):
-                raise Hostile("holds macros")
+                raise HostileError("holds macros")
             if modern and stream[at + 7] & 1:
                 text = stream[at + 8 : at + 8 + 2 * letters].decode("utf-16-le")
             else:

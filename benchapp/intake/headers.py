@@ -1,6 +1,7 @@
 """What a column head says: which measurand in which unit, or which other role, or nothing that is known here.
 
-Element by symbol or English name, with a unit, wavelength, line or view behind it; the other measurands of an oil bench;
+Element by symbol or English name, with a unit, wavelength, line or view behind it; the other measurands of an oil
+bench;
 error columns, statistics and replicates; sample, engine, date, hours and instrument columns. The words are the trade's
 (common practice, no source). Element symbols and names: IUPAC."""
 
@@ -13,16 +14,58 @@ from functools import lru_cache
 from benchapp.intake import units
 
 ELEMENT_NAMES = {
-    "Fe": "iron", "Cr": "chromium chrome", "Pb": "lead", "Cu": "copper", "Sn": "tin", "Al": "aluminium aluminum",
-    "Ni": "nickel", "Ag": "silver", "Ti": "titanium", "V": "vanadium", "Mn": "manganese", "Cd": "cadmium",
-    "Si": "silicon", "B": "boron", "Na": "sodium", "K": "potassium", "Li": "lithium", "Mg": "magnesium",
-    "Ca": "calcium", "Ba": "barium", "P": "phosphorus phosphorous", "Zn": "zinc", "Mo": "molybdenum moly",
-    "Sb": "antimony", "Bi": "bismuth", "W": "tungsten wolfram", "Co": "cobalt", "Zr": "zirconium", "Nb": "niobium",
-    "Be": "beryllium", "As": "arsenic", "Se": "selenium", "Sr": "strontium", "S": "sulfur sulphur", "Cl": "chlorine",
-    "Y": "yttrium", "Ce": "cerium", "La": "lanthanum", "In": "indium", "Hg": "mercury", "Tl": "thallium",
-    "Ga": "gallium", "Ge": "germanium", "Rb": "rubidium", "Br": "bromine", "Pd": "palladium", "Pt": "platinum",
-    "Rh": "rhodium", "Au": "gold", "Ta": "tantalum", "Hf": "hafnium",
-}  # fmt: skip
+    "Fe": "iron",
+    "Cr": "chromium chrome",
+    "Pb": "lead",
+    "Cu": "copper",
+    "Sn": "tin",
+    "Al": "aluminium aluminum",
+    "Ni": "nickel",
+    "Ag": "silver",
+    "Ti": "titanium",
+    "V": "vanadium",
+    "Mn": "manganese",
+    "Cd": "cadmium",
+    "Si": "silicon",
+    "B": "boron",
+    "Na": "sodium",
+    "K": "potassium",
+    "Li": "lithium",
+    "Mg": "magnesium",
+    "Ca": "calcium",
+    "Ba": "barium",
+    "P": "phosphorus phosphorous",
+    "Zn": "zinc",
+    "Mo": "molybdenum moly",
+    "Sb": "antimony",
+    "Bi": "bismuth",
+    "W": "tungsten wolfram",
+    "Co": "cobalt",
+    "Zr": "zirconium",
+    "Nb": "niobium",
+    "Be": "beryllium",
+    "As": "arsenic",
+    "Se": "selenium",
+    "Sr": "strontium",
+    "S": "sulfur sulphur",
+    "Cl": "chlorine",
+    "Y": "yttrium",
+    "Ce": "cerium",
+    "La": "lanthanum",
+    "In": "indium",
+    "Hg": "mercury",
+    "Tl": "thallium",
+    "Ga": "gallium",
+    "Ge": "germanium",
+    "Rb": "rubidium",
+    "Br": "bromine",
+    "Pd": "palladium",
+    "Pt": "platinum",
+    "Rh": "rhodium",
+    "Au": "gold",
+    "Ta": "tantalum",
+    "Hf": "hafnium",
+}
 ELEMENTS = frozenset(ELEMENT_NAMES)
 _BY_NAME = {name: symbol for symbol, names in ELEMENT_NAMES.items() for name in names.split()}
 _NOT_IN_CAPITALS = frozenset({"AS", "IN", "BE"})
@@ -34,10 +77,25 @@ _BY_SYMBOL = {
 }
 
 UNIT_OF = {
-    "KV40": "cSt", "KV100": "cSt", "TBN": "mg KOH/g", "TAN": "mg KOH/g", "Water": "%", "Fuel": "%", "Soot": "%",
-    "Glycol": "%", "Oxidation": "A/cm", "Nitration": "A/cm", "Sulfation": "A/cm", "Antiwear": "A/cm",
-    "Flash point": "°C", "Ferrous index": "", "Ferrous debris": "ppm", "VI": "", "Density": "kg/L", "HTHS": "mPa·s",
-}  # fmt: skip
+    "KV40": "cSt",
+    "KV100": "cSt",
+    "TBN": "mg KOH/g",
+    "TAN": "mg KOH/g",
+    "Water": "%",
+    "Fuel": "%",
+    "Soot": "%",
+    "Glycol": "%",
+    "Oxidation": "A/cm",
+    "Nitration": "A/cm",
+    "Sulfation": "A/cm",
+    "Antiwear": "A/cm",
+    "Flash point": "°C",
+    "Ferrous index": "",
+    "Ferrous debris": "ppm",
+    "VI": "",
+    "Density": "kg/L",
+    "HTHS": "mPa·s",
+}
 """Measurands that are no elements, and the unit each is kept in. Elements are kept in ppm (mg/kg)."""
 
 
@@ -78,26 +136,46 @@ _OTHER = tuple((re.compile(pattern), name) for pattern, name in _OTHER_MEASURAND
 _VISCOSITY_WITHOUT_TEMPERATURE = re.compile(r"(kv|kin(ematic|\.)? ?visc(osity|\.)?|visc(osity|\.)?)")
 
 _ROLES: tuple[tuple[str, str], ...] = (
-    (r"sample ?(id|code|no\.?|nr\.?|number|name|label|#|identification|ref(erence)?)?|samp(le)?\.? ?id|id|code|bottle( ?(id|no\.?|number|code))?|"
-     r"specimen( ?id)?|lab ?(id|no\.?|number|ref(erence)?)|label|(sample )?name|identity|ident\.?", "sample"),
-    (r"rep(licate|\.)?( ?(no\.?|nr\.?|#|number))?|burn( ?(no\.?|#|number))?|repeat( ?(no\.?|#))?|run ?(no\.?|#)|measurement( ?no\.?)?|shot|#", "replicate"),
+    (
+        (
+            r"sample ?(id|code|no\.?|nr\.?|number|name|label|#|identification|ref(erence)?)?|samp(le)?\.? ?id|id|code|bottle( ?(id|no\.?|number|code))?|"  # noqa: E501
+            r"specimen( ?id)?|lab ?(id|no\.?|number|ref(erence)?)|label|(sample )?name|identity|ident\.?"
+        ),
+        "sample",
+    ),
+    (
+        r"rep(licate|\.)?( ?(no\.?|nr\.?|#|number))?|burn( ?(no\.?|#|number))?|repeat( ?(no\.?|#))?|run ?(no\.?|#)|measurement( ?no\.?)?|shot|#",  # noqa: E501
+        "replicate",
+    ),
     (r"(row|sample|record|line|run|meas(urement)?)? ?(type|kind|class)|rec(ord)? ?code|typ|row code|mode", "kind"),
-    (r"element|analyte|parameter|test( name)?|measurand|property|component name|determination|quantity|constituent", "element"),
+    (
+        r"element|analyte|parameter|test( name)?|measurand|property|component name|determination|quantity|constituent",
+        "element",
+    ),
     (r"value|result|results|conc(entration|\.)?|reading|found|measured( value)?|amount|mean conc\.?", "value"),
     (r"units?|uom", "unit"),
     (r"(wave ?length|line|lambda|λ)( ?\(?nm\)?)?", "wavelength"),
     (r"engine( ?(id|no\.?|name|number|code))?|motor|unit ?(id|no\.?)|component|asset|machine", "engine"),
-    (r"(sample|sampling|sampled|taken|drawn|collection)( ?(date|on|at|date ?/ ?time|time))|date ?(sampled|taken|drawn)|taken ?at", "taken_at"),
-    (r"(analysis|test|measured|run|measurement|acq(uisition|\.)?|report)? ?(date ?/? ?time|date|timestamp|date and time|datetime)|date", "date"),
+    (
+        r"(sample|sampling|sampled|taken|drawn|collection)( ?(date|on|at|date ?/ ?time|time))|date ?(sampled|taken|drawn)|taken ?at",  # noqa: E501
+        "taken_at",
+    ),
+    (
+        r"(analysis|test|measured|run|measurement|acq(uisition|\.)?|report)? ?(date ?/? ?time|date|timestamp|date and time|datetime)|date",  # noqa: E501
+        "date",
+    ),
     (r"time|analysis time", "time"),
     (r"instrument( ?(id|name))?|spectrometer|device|analy[sz]er", "instrument"),
     (r"oil (hours|hrs|h|time|age)|(hours|hrs|h|time) on oil|oil ?h|hrs\.? on oil", "oil_h"),
-    (r"(build|engine|total|running)? ?(hours|hrs|h|time)( since (build|rebuild|overhaul|new))?|build ?h|hour ?meter", "build_h"),
+    (
+        r"(build|engine|total|running)? ?(hours|hrs|h|time)( since (build|rebuild|overhaul|new))?|build ?h|hour ?meter",
+        "build_h",
+    ),
     (r"notes?|comments?|remarks?", "note"),
-)  # fmt: skip
+)
 _ROLE = tuple((re.compile(pattern), role) for pattern, role in _ROLES)
 
-_ERROR_WORD = r"(?:±|\+ ?/ ?-|\+-|std\.? ?dev\.?|st\.? ?dev\.?|stdev|s\.d\.|sd|rsd|%rsd|% rsd|rsd ?%|err(?:or)?\.?|uncert(?:ainty|\.)?|[123] ?(?:sigma|σ)|sigma|σ|cv|cv ?%|%cv)"  # fmt: skip
+_ERROR_WORD = r"(?:±|\+ ?/ ?-|\+-|std\.? ?dev\.?|st\.? ?dev\.?|stdev|s\.d\.|sd|rsd|%rsd|% rsd|rsd ?%|err(?:or)?\.?|uncert(?:ainty|\.)?|[123] ?(?:sigma|σ)|sigma|σ|cv|cv ?%|%cv)"  # noqa: E501
 _ERROR_BEHIND = re.compile(
     rf"(.*?)(?:[ _\-./(]+{_ERROR_WORD}|±|\+ ?/ ?-)\)?( ?\(?[123] ?(?:sigma|σ|s|sd)\)?)?", re.IGNORECASE
 )
@@ -109,7 +187,7 @@ _REPLICATE = re.compile(r"(.+?)[ _\-]*(?:#|\brep(?:licate)?\.?|\bburn|\brun)[ _]
 _BRACKET_UNIT = re.compile(r"(.*?)[ _]*[\[({]([^\[\](){}]+(?:\([^()]*\))?[^\[\](){}]*)[\])}](.*)", re.DOTALL)
 _WAVELENGTH = re.compile(r"(?:1[6-9][0-9]|[2-8][0-9]{2})(?:[.,][0-9]{1,4})?(?: ?nm)?")
 _LINE = re.compile(
-    r"([A-Za-z]+)(?: ?(?:I{1,2}))?[ _\-]*((?:1[6-9][0-9]|[2-8][0-9]{2})(?:[.,][0-9]{1,4})?)(?: ?nm)?(?:[ _]*[\[({]?(?:r|a|radial|axial|[0-9]{1,3})[\])}]?)?",
+    r"([A-Za-z]+)(?: ?(?:I{1,2}))?[ _\-]*((?:1[6-9][0-9]|[2-8][0-9]{2})(?:[.,][0-9]{1,4})?)(?: ?nm)?(?:[ _]*[\[({]?(?:r|a|radial|axial|[0-9]{1,3})[\])}]?)?",  # noqa: E501
     re.IGNORECASE,
 )
 _XRF_LINE = re.compile(r"([A-Za-z]+)[ _\-]*(?:k|l)[ _]?(?:α|a|alpha|β|b|beta)?[0-9]?", re.IGNORECASE)
@@ -117,7 +195,8 @@ _XRF_LINE = re.compile(r"([A-Za-z]+)[ _\-]*(?:k|l)[ _]?(?:α|a|alpha|β|b|beta)?
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """What one column head says. `role`: 'reading', 'error', 'mean' (a mean column), 'unknown' or one of the other roles
+    """What one column head says. `role`: 'reading', 'error', 'mean' (a mean column), 'unknown' or one of the other
+    roles
     ('sample', 'replicate', 'kind', 'element', 'value', 'unit', 'wavelength', 'engine', 'taken_at', 'date', 'time',
     'instrument', 'oil_h', 'build_h', 'note')."""
 
@@ -252,9 +331,11 @@ def _measurand(name: str, unit: str) -> Header | None:
     if (not symbol and " " in name) or "-" in name:
         first, _, rest = name.replace("-", " ").partition(" ")
         rest = rest.strip("()[] ")
-        if (_element(first) and _element(rest) == _element(first)) or (
-            len(first) > 2 and rest.lower() in ("content", "wear", "conc", "concentration")
-        ) or (_element(first) and _LINE.fullmatch(f"{first} {rest}")):
+        if (
+            (_element(first) and _element(rest) == _element(first))
+            or (len(first) > 2 and rest.lower() in ("content", "wear", "conc", "concentration"))
+            or (_element(first) and _LINE.fullmatch(f"{first} {rest}"))
+        ):
             symbol = _element(first)
     if not symbol:
         match = _XRF_LINE.fullmatch(name)

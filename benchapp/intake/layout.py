@@ -197,11 +197,12 @@ def _columns(grid: Grid, shape: str, header: int, mapping: PasteMapping) -> Layo
         columns.append(_ruled(Column(j, label, head, seen[label]), mapping, notices))
         if columns[-1].role in ("reading", "mean"):
             last = columns[-1].head
-    for rule in mapping.columns:
-        if rule.role != "ignore" and not any(
-            (c.label, c.occurrence) == (rule.header, rule.occurrence) for c in columns
-        ):
-            notices.append(f"The remembered column “{rule.header}” is not in this table.")
+    present = {(c.label, c.occurrence) for c in columns}
+    notices += [
+        f"The remembered column “{rule.header}” is not in this table."
+        for rule in mapping.columns
+        if rule.role != "ignore" and (rule.header, rule.occurrence) not in present
+    ]
     return Layout(grid, shape, header, tuple(columns), frozenset(unit_rows), first_data, tuple(notices))
 
 

@@ -1,4 +1,5 @@
-"""What a person settled once about one instrument's exports, to be remembered: a frozen value that goes to JSON and back."""
+"""What a person settled once about one instrument's exports, to be remembered: a frozen value that goes to JSON and
+back."""
 
 from __future__ import annotations
 
@@ -11,9 +12,26 @@ from benchapp.problems import BenchProblem
 
 SHAPES = ("wide", "transposed", "long")
 ROLES = (
-    "sample", "reading", "error", "mean", "replicate", "kind", "element", "value", "unit", "wavelength", "engine",
-    "taken_at", "date", "time", "instrument", "build_h", "oil_h", "note", "ignore",
-)  # fmt: skip
+    "sample",
+    "reading",
+    "error",
+    "mean",
+    "replicate",
+    "kind",
+    "element",
+    "value",
+    "unit",
+    "wavelength",
+    "engine",
+    "taken_at",
+    "date",
+    "time",
+    "instrument",
+    "build_h",
+    "oil_h",
+    "note",
+    "ignore",
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """One parser of numbers for typing, pasting and files.
 
-A cell becomes a value with qualifier and mark, or "missing", or a problem in words; nothing is ever guessed. The decimal
+A cell becomes a value with qualifier and mark, or "missing", or a problem in words; nothing is ever guessed. The
+decimal
 sign is declared per source or found from the whole block of cells; where the block does not decide, the answer is a
 problem, because `1,234` is 1.234 in one office and 1234 in the next.
 """
@@ -36,20 +37,51 @@ _MISSING_WORDS = frozenset(
 _DASHES = re.compile(r"[-–—−_.\s]*[-–—−][-–—−\s]*")
 _BELOW_WORDS = frozenset(
     [
-        "nd", "n.d.", "n.d", "n/d", "bdl", "bld", "b.d.l.", "bql", "bloq", "blq", "lod", "loq", "mdl", "trace", "traces",
-        "tr", "tr.", "below detection", "below detection limit", "below limit", "below lod", "below loq",
-        "below limit of detection", "not detected", "non detect", "non-detect", "nondetect", "none detected", "undetected",
-        "under limit", "below range",
+        "nd",
+        "n.d.",
+        "n.d",
+        "n/d",
+        "bdl",
+        "bld",
+        "b.d.l.",
+        "bql",
+        "bloq",
+        "blq",
+        "lod",
+        "loq",
+        "mdl",
+        "trace",
+        "traces",
+        "tr",
+        "tr.",
+        "below detection",
+        "below detection limit",
+        "below limit",
+        "below lod",
+        "below loq",
+        "below limit of detection",
+        "not detected",
+        "non detect",
+        "non-detect",
+        "nondetect",
+        "none detected",
+        "undetected",
+        "under limit",
+        "below range",
     ]
-)  # fmt: skip
+)
 _LIMIT_WORDS = frozenset(["lod", "loq", "mdl", "dl", "d.l.", "lld", "limit", "detection limit", "l.o.d.", "rl", "mql"])
 _OVER_WORDS = frozenset(["ovr", "over", "overrange", "over range", "ovrflw", "overflow", "sat", "saturated", "high"])
 
-_SPACES = str.maketrans({"\u00a0": " ", "\u2007": " ", "\u202f": " ", "\u2009": " ", "\t": " ", "\n": " ", "−": "-", "＜": "<", "＞": ">"})  # fmt: skip
+_SPACES = str.maketrans(
+    {"\u00a0": " ", "\u2007": " ", "\u202f": " ", "\u2009": " ", "\t": " ", "\n": " ", "−": "-", "＜": "<", "＞": ">"}
+)
 _HARD_SPACES = re.compile("(?<=[0-9])[\u00a0\u2007\u202f\u2009'’](?=[0-9]{3}(?![0-9]))")
 
 # the number itself, then whatever stands behind it
-_NUMBER = re.compile(r"([+-]?)([0-9][0-9., ]*[0-9]|[0-9]|[.,][0-9]+|[0-9][0-9., ]*[.,](?![0-9]))([eE][+-][0-9]{1,2})?(.*)", re.DOTALL)  # fmt: skip
+_NUMBER = re.compile(
+    r"([+-]?)([0-9][0-9., ]*[0-9]|[0-9]|[.,][0-9]+|[0-9][0-9., ]*[.,](?![0-9]))([eE][+-][0-9]{1,2})?(.*)", re.DOTALL
+)
 _MARK = re.compile(r"\s*(\*{1,3}|[†‡#^§~!])(.*)|(\s+)?([A-Z][+-]?|JB|BJ|NJ|JN|[a-d])")
 _NOT_A_MARK = frozenset("UKMGT")  # 'U' may mean "not detected", the others multiply
 _PLAIN = re.compile(r"[0-9]+")
@@ -91,7 +123,8 @@ def _as_number(digits: str, decimal: str) -> float | None:
 
 
 def evidence(digits: str) -> str:
-    """Which decimal sign a digit string proves: '.', ',', 'both' (it can be read either way) or '' (no sign, or no number)."""
+    """Which decimal sign a digit string proves: '.', ',', 'both' (it can be read either way) or '' (no sign, or no
+    number)."""
     if "." not in digits and "," not in digits:
         return ""
     point, comma = _as_number(digits, "."), _as_number(digits, ",")
@@ -104,8 +137,12 @@ def evidence(digits: str) -> str:
 
 _DIGITS_WITH_SIGN = re.compile(r"[0-9.,' \u00a0\u2007\u202f\u2009’]*[.,][0-9.,]*")
 # cells that only a decimal point (comma) can explain, and cells that can be read both ways
-_SURE_POINT = re.compile(r"(?<![0-9.,])(?:[0-9]*\.(?:[0-9]{1,2}|[0-9]{4,})|0[0-9]*\.[0-9]+|[0-9]{4,}\.[0-9]+|[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]+)(?![0-9.,])")  # fmt: skip
-_SURE_COMMA = re.compile(r"(?<![0-9.,])(?:[0-9]*,(?:[0-9]{1,2}|[0-9]{4,})|0[0-9]*,[0-9]+|[0-9]{4,},[0-9]+|[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+)(?![0-9.,])")  # fmt: skip
+_SURE_POINT = re.compile(
+    r"(?<![0-9.,])(?:[0-9]*\.(?:[0-9]{1,2}|[0-9]{4,})|0[0-9]*\.[0-9]+|[0-9]{4,}\.[0-9]+|[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]+)(?![0-9.,])"
+)
+_SURE_COMMA = re.compile(
+    r"(?<![0-9.,])(?:[0-9]*,(?:[0-9]{1,2}|[0-9]{4,})|0[0-9]*,[0-9]+|[0-9]{4,},[0-9]+|[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+)(?![0-9.,])"
+)
 
 
 class Decimal(NamedTuple):
@@ -118,7 +155,8 @@ class Decimal(NamedTuple):
 
 
 def find_decimal(cells: Iterable[str]) -> Decimal:
-    """Decimal sign of a whole block. A sign is proved by cells that no thousands separator explains (`12.4`, `0.123`)."""
+    """Decimal sign of a whole block. A sign is proved by cells that no thousands separator explains (`12.4`,
+    `0.123`)."""
     joined = "\n".join(cells)
     has_point, has_comma = "." in joined, "," in joined
     if not has_point and not has_comma:
@@ -141,7 +179,8 @@ def find_decimal(cells: Iterable[str]) -> Decimal:
 
 
 def parse_number(text: str, decimal: str = "", mixed: bool = False) -> Parsed:
-    """What a cell says. `decimal` is '.' or ',' as declared or found for the source. With '' the cell stands on its own:
+    """What a cell says. `decimal` is '.' or ',' as declared or found for the source. With '' the cell stands on its
+    own:
     `12.4` and `12,4` can be read one way only, for `1.234` it asks. `mixed`: the source has proved both signs, so that
     with '' every cell with a sign is asked for, and a cell that could be read two ways always is."""
     stripped = text.strip()
@@ -155,7 +194,7 @@ def parse_number(text: str, decimal: str = "", mixed: bool = False) -> Parsed:
         return Parsed(qualifier="<")
     if lower in _OVER_WORDS:
         return Parsed(
-            problem=f"“{cell}” is a word, not a number: the instrument was out of range. Dilute and repeat, or write > and its upper limit"
+            problem=f"“{cell}” is a word, not a number: the instrument was out of range. Dilute and repeat, or write > and its upper limit"  # noqa: E501
         )
     if cell.startswith(("=", "@")):
         return Parsed(problem="a formula is not computed here: paste its value")

@@ -1,6 +1,7 @@
 """What a spreadsheet file is before anything in it is believed: sizes, macros, links, entities, stray cells.
 
-xlsx and ods are zip packages of XML. Every part is unpacked here once within the limits and packed anew without compression,
+xlsx and ods are zip packages of XML. Every part is unpacked here once within the limits and packed anew without
+compression,
 so that the reader behind sees exactly the bytes that were checked, whatever the zip's own headers claim."""
 
 from __future__ import annotations
@@ -97,7 +98,7 @@ def check_ole(data: bytes, name: str) -> Package:
         raise locked(name)
     try:
         return Package("xls", data, biff.odd_cells(data, name))
-    except biff.Hostile as found:
+    except biff.HostileError as found:
         raise (locked(name) if str(found) == "locked" else refused(name, str(found))) from None
     except biff.BiffError:
         raise damaged(name) from None

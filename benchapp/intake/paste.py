@@ -1,6 +1,7 @@
 """From a raw table to typed readings, with a list of every cell that could not be read and every row that is no sample.
 
-Nothing is guessed in silence: what has one reading only is taken; what has two is a problem; what is not a result is listed.
+Nothing is guessed in silence: what has one reading only is taken; what has two is a problem; what is not a result is
+listed.
 """
 
 from __future__ import annotations
@@ -21,8 +22,16 @@ from benchapp.intake.numbers import Decimal, Parsed, find_decimal, parse_number
 from benchapp.intake.table import DATE, ERROR, FLAG, FORMULA, NUMBER, TEXT, TYPED, RawTable
 
 __all__ = [
-    "CheckReading", "ColumnRule", "LeftOut", "PasteMapping", "PasteResult", "Problem", "SampleFacts", "TakenReading", "interpret",
-]  # fmt: skip
+    "CheckReading",
+    "ColumnRule",
+    "LeftOut",
+    "PasteMapping",
+    "PasteResult",
+    "Problem",
+    "SampleFacts",
+    "TakenReading",
+    "interpret",
+]
 
 LARGEST = {"ppm": 1e6, "%": 100.0}
 """Largest value that a unit allows; anything else up to 1e9."""
@@ -43,7 +52,8 @@ class TakenReading(NamedTuple):
 
 
 class Problem(NamedTuple):
-    """One cell (or row) that a person must settle. `column` is its head; `column_number` as the sheet shows it, 0 for none."""
+    """One cell (or row) that a person must settle. `column` is its head; `column_number` as the sheet shows it, 0 for
+    none."""
 
     row: int
     column: str
@@ -122,7 +132,8 @@ class PasteResult:
         return cells
 
     def role(self, row: int, column: int) -> str:
-        """What the preview shows at a cell: 'title', 'header', 'unit', 'sample', 'reading', 'problem', 'left out', 'note'
+        """What the preview shows at a cell: 'title', 'header', 'unit', 'sample', 'reading', 'problem', 'left out',
+        'note'
         or '' outside the table."""
         if (row, column) in self._problem_at:
             return "problem"
@@ -172,7 +183,8 @@ class PasteResult:
 def interpret(table: RawTable, mapping: PasteMapping | None = None, decimal: str | None = None) -> PasteResult:
     """Typed readings of a table, the problems cell by cell, and what was left out.
 
-    `mapping` is what was settled before for this source; `decimal` ('.' or ',') declares the decimal sign for this table.
+    `mapping` is what was settled before for this source; `decimal` ('.' or ',') declares the decimal sign for this
+    table.
     Never raises for anything that a table may hold."""
     mapping = mapping or PasteMapping()
     if decimal is not None:
@@ -207,7 +219,7 @@ def _area(table: RawTable) -> tuple[int, int, int, int]:
 _PLAIN = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,9})?")
 _SCIENTIFIC = re.compile(r"[0-9](?:[.,][0-9]+)?[eE][+-]?[0-9]{1,3}")
 _DATE_LIKE = re.compile(
-    r"[0-9]{1,2}[-. ](?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[-. ][0-9]{2,4}",
+    r"[0-9]{1,2}[-. ](?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[-. ][0-9]{2,4}",  # noqa: E501
     re.IGNORECASE,
 )
 _QUOTED_FORMULA = re.compile(r'="([^"]*)"')
@@ -549,7 +561,7 @@ class _Reader:
             kind = rowkinds.of_label(label)
             if kind == rowkinds.SAMPLE and not typed:
                 stem = rowkinds.stem_of_summary(label)
-                if stem and any(c == stem or c.startswith(f"{stem} #") or c.startswith(f"{stem}#") for c in codes):
+                if stem and any(c == stem or c.startswith((f"{stem} #", f"{stem}#")) for c in codes):
                     return "summary", label
             return kind, label
         for j in texts:
@@ -586,7 +598,7 @@ class _Reader:
                 )
                 return ""
             self.notices.append(
-                "Sample codes are stored as numbers in the sheet: zeros in front (00123) or an E (171E2) would be lost. Check them."
+                "Sample codes are stored as numbers in the sheet: zeros in front (00123) or an E (171E2) would be lost. Check them."  # noqa: E501
             )
             return label
         if label[0] in "=@" or label.startswith(("+=", "-=")):
@@ -596,7 +608,7 @@ class _Reader:
             self.problem(
                 i,
                 j,
-                "a spreadsheet seems to have turned this sample code into a number: type the code as it is on the bottle",
+                "a spreadsheet seems to have turned this sample code into a number: type the code as it is on the bottle",  # noqa: E501
             )
             return ""
         if _DATE_LIKE.fullmatch(label):
@@ -645,7 +657,7 @@ class _Reader:
                 number = _suffix_number(row)
                 if row.replicate < -1 and number != 1:
                     self.notices.append(
-                        f"{row.label} is taken as replicate {number} of {code}, though no other replicate is in the table."
+                        f"{row.label} is taken as replicate {number} of {code}, though no other replicate is in the table."  # noqa: E501
                     )
                 settled.append(_Row(row.i, code, row.kind, max(number, 1), row.label))
                 continue
@@ -656,7 +668,7 @@ class _Reader:
                     self.problem(
                         row.i,
                         s,
-                        f"{len(group)} rows for {code}, and this one has no replicate mark (add #1, #2, … or a column “Rep”)",
+                        f"{len(group)} rows for {code}, and this one has no replicate mark (add #1, #2, … or a column “Rep”)",  # noqa: E501
                     )
                 elif numbers[number] > 1:
                     self.problem(row.i, s, f"{numbers[number]} rows for {code} with the replicate mark {number}")
@@ -832,7 +844,7 @@ class _Reader:
                 rowkinds.expected_ppm(row.label),
                 self.text_of(row.i, "instrument"),
                 self.moment_of(row.i, "date"),
-            )  # fmt: skip
+            )
         )
 
     def read_long(self, rows: list[_Row]) -> None:
@@ -904,7 +916,7 @@ class _Reader:
                         max(row.replicate, 1),
                         parsed.mark,
                         *self.grid.place(row.i, value.j),
-                    )  # fmt: skip
+                    )
                 )
 
     # --- what else the export says ---

@@ -1,4 +1,5 @@
-"""Reading tables: text, bytes or a file into a RawTable. What is hostile or damaged is refused before it is believed."""
+"""Reading tables: text, bytes or a file into a RawTable. What is hostile or damaged is refused before it is
+believed."""
 
 from __future__ import annotations
 

@@ -21,20 +21,60 @@ REASONS = {
 _NUMBER = r"([ _\-#]*[0-9]+([.,][0-9]+)?)?( ?(ppm|mg/kg|mg/l))?"
 _ORDER = r"([ _\-#]*[0-9]{1,3}|[ _\-]+[a-d])?"
 _LABELS = (
-    ("summary", re.compile(
-        r"(mean|avg\.?|average|ave\.?|median|min(imum)?|max(imum)?|range|std\.? ?dev(iation)?\.?|stdev[ps]?|st\.? ?dev\.?|standard deviation|"
-        r"s\.?d\.?|%? ?rsd ?%?|r\.?s\.?d\.?( ?%)?|rel\.? ?std\.? ?dev\.?|cv ?%?|% ?cv|total|totals|sum|grand total|count|n ?=|number of samples|variance)"
-        r"( (of|for) .{1,40}| ?\(?n ?= ?[0-9]+\)?| ?%| ?\(?ppm\)?)?|(mean|avg\.?|average|totals?) ?[0-9]{1,3}|total [0-9]+ (samples|rows)")),
-    ("limits", re.compile(r"(lod|loq|mdl|lld|dl|detection limits?|limits? of detection|reporting limits?|limits?|quantification limits?|lower limit|upper limit)( ?\(?.{0,12}\)?)?")),
-    ("blank", re.compile(rf"(reagent |method |base[ -]?oil |oil |cal(ibration)? |instrument |solvent )?(blank|blk|blank oil|base oil|base oil blank|zero)( (oil|check|std|standard))?{_ORDER}( ?ppm)?")),
-    ("check", re.compile(
-        rf"(ck|chk|check|checks|check[ _-]?(std|standard|sample|oil)|qc|qc[ _-]?(check|std|standard|sample|oil)|q\.c\.|control|control[ _-]?(sample|oil|std|standard)|ccv|icv|ccb|"
-        rf"drift([ _-]?(check|monitor|std|standard|sample|correction))?|verification|verify|reference oil|ref(erence)? (std|standard)|crm|srm|monitor){_NUMBER}{_ORDER}")),
-    ("calibration", re.compile(
-        rf"(cal|cals|calib|calib\.|calibration|calibrate|standardi[sz]ation|cal[ _-]?(std|standard|point|check)|std|stds|standard|standards|s\.t\.d\.|high std|low std|wear[ _-]?metal std){_NUMBER}{_ORDER}")),
-)  # fmt: skip
+    (
+        "summary",
+        re.compile(
+            r"(mean|avg\.?|average|ave\.?|median|min(imum)?|max(imum)?|range|std\.? ?dev(iation)?\.?|stdev[ps]?|st\.? ?dev\.?|standard deviation|"  # noqa: E501
+            r"s\.?d\.?|%? ?rsd ?%?|r\.?s\.?d\.?( ?%)?|rel\.? ?std\.? ?dev\.?|cv ?%?|% ?cv|total|totals|sum|grand total|count|n ?=|number of samples|variance)"  # noqa: E501
+            r"( (of|for) .{1,40}| ?\(?n ?= ?[0-9]+\)?| ?%| ?\(?ppm\)?)?|(mean|avg\.?|average|totals?) ?[0-9]{1,3}|total [0-9]+ (samples|rows)"  # noqa: E501
+        ),
+    ),
+    (
+        "limits",
+        re.compile(
+            r"(lod|loq|mdl|lld|dl|detection limits?|limits? of detection|reporting limits?|limits?|quantification limits?|lower limit|upper limit)( ?\(?.{0,12}\)?)?"  # noqa: E501
+        ),
+    ),
+    (
+        "blank",
+        re.compile(
+            rf"(reagent |method |base[ -]?oil |oil |cal(ibration)? |instrument |solvent )?(blank|blk|blank oil|base oil|base oil blank|zero)( (oil|check|std|standard))?{_ORDER}( ?ppm)?"  # noqa: E501
+        ),
+    ),
+    (
+        "check",
+        re.compile(
+            rf"(ck|chk|check|checks|check[ _-]?(std|standard|sample|oil)|qc|qc[ _-]?(check|std|standard|sample|oil)|q\.c\.|control|control[ _-]?(sample|oil|std|standard)|ccv|icv|ccb|"  # noqa: E501
+            rf"drift([ _-]?(check|monitor|std|standard|sample|correction))?|verification|verify|reference oil|ref(erence)? (std|standard)|crm|srm|monitor){_NUMBER}{_ORDER}"  # noqa: E501
+        ),
+    ),
+    (
+        "calibration",
+        re.compile(
+            rf"(cal|cals|calib|calib\.|calibration|calibrate|standardi[sz]ation|cal[ _-]?(std|standard|point|check)|std|stds|standard|standards|s\.t\.d\.|high std|low std|wear[ _-]?metal std){_NUMBER}{_ORDER}"  # noqa: E501
+        ),
+    ),
+)
 _KINDS = {
-    "sample": ["rd", "read", "reading", "readings", "sample", "samples", "smp", "smpl", "unk", "unknown", "s", "u", "routine", "normal", "measurement", "meas", "run"],
+    "sample": [
+        "rd",
+        "read",
+        "reading",
+        "readings",
+        "sample",
+        "samples",
+        "smp",
+        "smpl",
+        "unk",
+        "unknown",
+        "s",
+        "u",
+        "routine",
+        "normal",
+        "measurement",
+        "meas",
+        "run",
+    ],
     "calibration": ["cl", "cal", "calib", "calibration", "std", "standard", "standardization", "standardisation", "c"],
     "check": ["ck", "chk", "check", "qc", "ccv", "icv", "control", "cs", "ctl", "drift", "check standard", "check std"],
     "blank": ["bl", "bk", "blk", "blank", "zero", "b"],
@@ -65,7 +105,8 @@ def of_label(label: str) -> str:
 
 
 def stem_of_summary(label: str) -> str:
-    """For `KN-07 SD`: `KN-07`. A summary only if a sample of that code is in the table; '' if there is no such suffix."""
+    """For `KN-07 SD`: `KN-07`. A summary only if a sample of that code is in the table; '' if there is no such
+    suffix."""
     match = _WEAK_SUFFIX.fullmatch(" ".join(label.split()))
     return match[1] if match else ""
 

@@ -1,4 +1,5 @@
-"""Spreadsheets: xlsx, ods and xls through calamine, after `package` has checked them. Cells become text; formulas are never
+"""Spreadsheets: xlsx, ods and xls through calamine, after `package` has checked them. Cells become text; formulas are
+never
 evaluated; rows and columns keep the sheet's own numbers."""
 
 from __future__ import annotations
@@ -113,8 +114,14 @@ def _guarded(name: str, job: Any, *args: Any) -> Any:
 
 
 _KIND = {
-    float: NUMBER, int: NUMBER, bool: FLAG, dt.date: DATE, dt.datetime: DATE, dt.time: DATE, dt.timedelta: DATE,
-}  # fmt: skip
+    float: NUMBER,
+    int: NUMBER,
+    bool: FLAG,
+    dt.date: DATE,
+    dt.datetime: DATE,
+    dt.time: DATE,
+    dt.timedelta: DATE,
+}
 
 
 def _text(value: Any) -> str:

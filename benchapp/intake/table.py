@@ -1,6 +1,7 @@
 """The raw table: every cell as text, numbered as the person's sheet shows it. Nothing is interpreted here.
 
-`kinds` says, one letter a cell, how the source stored it, because a spreadsheet that already turned a sample code into a
+`kinds` says, one letter a cell, how the source stored it, because a spreadsheet that already turned a sample code
+into a
 date or a number cannot be believed silently:
 
     t  text as written           n  a stored number            d  a stored date or time
@@ -17,7 +18,8 @@ TEXT, NUMBER, DATE, FLAG, ERROR, FORMULA, TYPED = "t", "n", "d", "b", "x", "f", 
 
 @dataclass(frozen=True, slots=True)
 class RawTable:
-    """Rows of text cells, ragged as they came. `first_row` and `first_column` are the sheet's numbers of the first cell."""
+    """Rows of text cells, ragged as they came. `first_row` and `first_column` are the sheet's numbers of the first
+    cell."""
 
     rows: tuple[tuple[str, ...], ...]
     first_row: int = 1

@@ -18,7 +18,8 @@ _GAPS = re.compile(r"(?<=\S)(?: {2,}|\s*\t\s*)(?=\S)")
 
 
 def decode(data: bytes) -> tuple[str, str]:
-    """Text of bytes and the name of the encoding found: a byte-order mark is believed, UTF-16 without a mark is known by
+    """Text of bytes and the name of the encoding found: a byte-order mark is believed, UTF-16 without a mark is known
+    by
     its zero bytes, then UTF-8 if it is valid, else Windows-1252."""
     for mark, encoding in (
         (b"\xef\xbb\xbf", "utf-8-sig"),
@@ -58,7 +59,8 @@ def _strict(data: bytes, encoding: str) -> tuple[str, str]:
 
 
 def read_text(text: str, name: str = "") -> RawTable:
-    """A text table as RawTable: clipboard (tabs, quoted line breaks) or comma, semicolon, bar, tab or column-aligned text.
+    """A text table as RawTable: clipboard (tabs, quoted line breaks) or comma, semicolon, bar, tab or column-aligned
+    text.
 
     Raises BenchProblem for hostile sizes and for text that is not a table at all (binary, a web page)."""
     if len(text) > limits.FILE_BYTES:

@@ -1,7 +1,8 @@
 """The whole bench as one workbook: a sheet per kind, headers in the first row, typed column by column.
 
 Codes stay text even where the sheet stored 12.0; dates are ISO 8601; flags y/n; blank is unknown; numbers are numbers.
-Every cell that does not fit is a problem with sheet, row, column, text and reason; unknown columns are kept as notes and
+Every cell that does not fit is a problem with sheet, row, column, text and reason; unknown columns are kept as notes
+and
 reported, unknown sheets are reported."""
 
 from __future__ import annotations
@@ -67,62 +68,219 @@ _ENGINE_BUILD = (_code("engine"), _code("build"))
 _LAYER = (_number("area_cm2"), _number("thickness_um"))
 
 SHEETS: tuple[SheetSpec, ...] = (
-    SheetSpec("Families", "families", (_code("family"), ColumnSpec("layout", TEXT), _number("sump_l"), _NOTES), ("family",)),
-    SheetSpec("Family parts", "family_parts",
-              (_code("family"), ColumnSpec("part", CODE, True), ColumnSpec("material", CODE, True), ColumnSpec("role", TEXT), *_LAYER),
-              ("family", "part")),
+    SheetSpec(
+        "Families", "families", (_code("family"), ColumnSpec("layout", TEXT), _number("sump_l"), _NOTES), ("family",)
+    ),
+    SheetSpec(
+        "Family parts",
+        "family_parts",
+        (
+            _code("family"),
+            ColumnSpec("part", CODE, True),
+            ColumnSpec("material", CODE, True),
+            ColumnSpec("role", TEXT),
+            *_LAYER,
+        ),
+        ("family", "part"),
+    ),
     SheetSpec("Engines", "engines", (_code("engine"), _code("family"), ColumnSpec("car", CODE), _NOTES), ("engine",)),
-    SheetSpec("Builds", "builds", (*_ENGINE_BUILD, ColumnSpec("built_on", MOMENT), _number("sump_l"), _NOTES), ("engine", "build")),
-    SheetSpec("Build parts", "build_parts",
-              (*_ENGINE_BUILD, ColumnSpec("part", CODE, True), ColumnSpec("material", CODE, True), ColumnSpec("role", TEXT), *_LAYER),
-              ("engine", "build", "part")),
-    SheetSpec("Oils", "oils",
-              (_code("oil"), _word("kind", "break-in", "race", "road"), ColumnSpec("sae_grade", CODE), _number("density_15c_kg_l", largest=2.0),
-               _number("kv40_cst"), _number("kv100_cst"), _number("hths_mpas"), _number("tbn"), _number("tan"), _NOTES),
-              ("oil",), "elements"),
-    SheetSpec("Fills", "fills",
-              (*_ENGINE_BUILD, _code("fill"), ColumnSpec("filled_at", MOMENT), _number("build_h", True), ColumnSpec("oil", CODE, True),
-               _number("volume_l"), _word("drain_before", "none", "hot", "cold", "part"), ColumnSpec("filter_changed", FLAG)),
-              ("engine", "build", "fill")),
+    SheetSpec(
+        "Builds",
+        "builds",
+        (*_ENGINE_BUILD, ColumnSpec("built_on", MOMENT), _number("sump_l"), _NOTES),
+        ("engine", "build"),
+    ),
+    SheetSpec(
+        "Build parts",
+        "build_parts",
+        (
+            *_ENGINE_BUILD,
+            ColumnSpec("part", CODE, True),
+            ColumnSpec("material", CODE, True),
+            ColumnSpec("role", TEXT),
+            *_LAYER,
+        ),
+        ("engine", "build", "part"),
+    ),
+    SheetSpec(
+        "Oils",
+        "oils",
+        (
+            _code("oil"),
+            _word("kind", "break-in", "race", "road"),
+            ColumnSpec("sae_grade", CODE),
+            _number("density_15c_kg_l", largest=2.0),
+            _number("kv40_cst"),
+            _number("kv100_cst"),
+            _number("hths_mpas"),
+            _number("tbn"),
+            _number("tan"),
+            _NOTES,
+        ),
+        ("oil",),
+        "elements",
+    ),
+    SheetSpec(
+        "Fills",
+        "fills",
+        (
+            *_ENGINE_BUILD,
+            _code("fill"),
+            ColumnSpec("filled_at", MOMENT),
+            _number("build_h", True),
+            ColumnSpec("oil", CODE, True),
+            _number("volume_l"),
+            _word("drain_before", "none", "hot", "cold", "part"),
+            ColumnSpec("filter_changed", FLAG),
+        ),
+        ("engine", "build", "fill"),
+    ),
     SheetSpec("Top-ups", "top_ups", (*_ENGINE_BUILD, _code("fill"), _number("build_h", True), _number("litres", True))),
-    SheetSpec("Runs", "runs",
-              (*_ENGINE_BUILD, ColumnSpec("started_at", MOMENT),
-               _word("kind", "first run", "break-in", "dyno", "practice", "qualifying", "race", "road", required=True),
-               _number("hours", True), _number("max_rpm"), _number("oil_temp_c", smallest=-60.0), _word("fuel", "unleaded", "leaded", "ethanol", "methanol"),
-               _word("coolant", "water", "inhibited"), _NOTES)),
-    SheetSpec("Samples", "samples",
-              (_code("sample"), ColumnSpec("engine", CODE), ColumnSpec("build", CODE), ColumnSpec("fill", CODE), ColumnSpec("taken_at", MOMENT),
-               _number("build_h"), _number("oil_h"), _word("drawn", "hot", "cold"), ColumnSpec("before_top_up", FLAG),
-               ColumnSpec("instrument", CODE), ColumnSpec("break_in", FLAG), _NOTES, ColumnSpec("hold", TEXT)),
-              ("sample",)),
+    SheetSpec(
+        "Runs",
+        "runs",
+        (
+            *_ENGINE_BUILD,
+            ColumnSpec("started_at", MOMENT),
+            _word("kind", "first run", "break-in", "dyno", "practice", "qualifying", "race", "road", required=True),
+            _number("hours", True),
+            _number("max_rpm"),
+            _number("oil_temp_c", smallest=-60.0),
+            _word("fuel", "unleaded", "leaded", "ethanol", "methanol"),
+            _word("coolant", "water", "inhibited"),
+            _NOTES,
+        ),
+    ),
+    SheetSpec(
+        "Samples",
+        "samples",
+        (
+            _code("sample"),
+            ColumnSpec("engine", CODE),
+            ColumnSpec("build", CODE),
+            ColumnSpec("fill", CODE),
+            ColumnSpec("taken_at", MOMENT),
+            _number("build_h"),
+            _number("oil_h"),
+            _word("drawn", "hot", "cold"),
+            ColumnSpec("before_top_up", FLAG),
+            ColumnSpec("instrument", CODE),
+            ColumnSpec("break_in", FLAG),
+            _NOTES,
+            ColumnSpec("hold", TEXT),
+        ),
+        ("sample",),
+    ),
     SheetSpec("Results", "results", (_code("sample"), ColumnSpec("replicate", WHOLE)), (), "all"),
-    SheetSpec("Pulls", "pulls",
-              (*_ENGINE_BUILD, _code("pull"), _number("build_h", True), _number("power_kw", True), _number("air_c", smallest=-60.0),
-               _number("pressure_kpa"), _number("humidity_pct", largest=100.0))),
-    SheetSpec("Leak-down", "leak_downs",
-              (*_ENGINE_BUILD, _number("build_h", True), _code("cylinder"), _number("percent", True, 100.0), ColumnSpec("tester", CODE),
-               _number("pressure_kpa"))),
-    SheetSpec("Filter cuts", "filter_cuts",
-              (*_ENGINE_BUILD, _number("build_h", True), ColumnSpec("ferrous", CODE), ColumnSpec("non_ferrous", CODE), _number("largest_mm"), _NOTES)),
-    SheetSpec("Changes", "changes",
-              (*_ENGINE_BUILD, _number("build_h", True), _word("kind", "oil", "tune", "interval", "part", "fuel", required=True), _NOTES)),
-    SheetSpec("Check runs", "check_runs",
-              (_code("instrument"), ColumnSpec("run_at", MOMENT, True), _code("standard"), _code("element"), _number("expected_ppm", True),
-               _number("found_ppm", True))),
-    SheetSpec("Materials", "materials",
-              (_code("id"), ColumnSpec("name", TEXT), ColumnSpec("group", TEXT), ColumnSpec("used_for", TEXT), _number("density_g_cm3", largest=30.0),
-               ColumnSpec("element", CODE), _number("nominal_pct", largest=100.0), _number("min_pct", largest=100.0),
-               _number("max_pct", largest=100.0), ColumnSpec("source", TEXT), ColumnSpec("status", TEXT)),
-              ("id", "element"), extension=True),
-    SheetSpec("Instruments", "instruments",
-              (_code("instrument"), ColumnSpec("kind", TEXT), ColumnSpec("method", CODE), ColumnSpec("element", CODE), _number("a_ppm"), _number("b"),
-               _number("limit_ppm"), ColumnSpec("origin", TEXT)),
-              ("instrument", "element"), extension=True),
-    SheetSpec("Findings", "findings",
-              (*_ENGINE_BUILD, _number("build_h", True), ColumnSpec("part", CODE, True),
-               _word("condition", "as new", "worn as expected", "worn out", "damaged", required=True), ColumnSpec("sample", CODE), _NOTES),
-              (), extension=True),
-)  # fmt: skip
+    SheetSpec(
+        "Pulls",
+        "pulls",
+        (
+            *_ENGINE_BUILD,
+            _code("pull"),
+            _number("build_h", True),
+            _number("power_kw", True),
+            _number("air_c", smallest=-60.0),
+            _number("pressure_kpa"),
+            _number("humidity_pct", largest=100.0),
+        ),
+    ),
+    SheetSpec(
+        "Leak-down",
+        "leak_downs",
+        (
+            *_ENGINE_BUILD,
+            _number("build_h", True),
+            _code("cylinder"),
+            _number("percent", True, 100.0),
+            ColumnSpec("tester", CODE),
+            _number("pressure_kpa"),
+        ),
+    ),
+    SheetSpec(
+        "Filter cuts",
+        "filter_cuts",
+        (
+            *_ENGINE_BUILD,
+            _number("build_h", True),
+            ColumnSpec("ferrous", CODE),
+            ColumnSpec("non_ferrous", CODE),
+            _number("largest_mm"),
+            _NOTES,
+        ),
+    ),
+    SheetSpec(
+        "Changes",
+        "changes",
+        (
+            *_ENGINE_BUILD,
+            _number("build_h", True),
+            _word("kind", "oil", "tune", "interval", "part", "fuel", required=True),
+            _NOTES,
+        ),
+    ),
+    SheetSpec(
+        "Check runs",
+        "check_runs",
+        (
+            _code("instrument"),
+            ColumnSpec("run_at", MOMENT, True),
+            _code("standard"),
+            _code("element"),
+            _number("expected_ppm", True),
+            _number("found_ppm", True),
+        ),
+    ),
+    SheetSpec(
+        "Materials",
+        "materials",
+        (
+            _code("id"),
+            ColumnSpec("name", TEXT),
+            ColumnSpec("group", TEXT),
+            ColumnSpec("used_for", TEXT),
+            _number("density_g_cm3", largest=30.0),
+            ColumnSpec("element", CODE),
+            _number("nominal_pct", largest=100.0),
+            _number("min_pct", largest=100.0),
+            _number("max_pct", largest=100.0),
+            ColumnSpec("source", TEXT),
+            ColumnSpec("status", TEXT),
+        ),
+        ("id", "element"),
+        extension=True,
+    ),
+    SheetSpec(
+        "Instruments",
+        "instruments",
+        (
+            _code("instrument"),
+            ColumnSpec("kind", TEXT),
+            ColumnSpec("method", CODE),
+            ColumnSpec("element", CODE),
+            _number("a_ppm"),
+            _number("b"),
+            _number("limit_ppm"),
+            ColumnSpec("origin", TEXT),
+        ),
+        ("instrument", "element"),
+        extension=True,
+    ),
+    SheetSpec(
+        "Findings",
+        "findings",
+        (
+            *_ENGINE_BUILD,
+            _number("build_h", True),
+            ColumnSpec("part", CODE, True),
+            _word("condition", "as new", "worn as expected", "worn out", "damaged", required=True),
+            ColumnSpec("sample", CODE),
+            _NOTES,
+        ),
+        (),
+        extension=True,
+    ),
+)
 """The contract's sheets in its order, then our own extensions that an unload writes."""
 
 
@@ -214,7 +372,8 @@ class _Odd(NamedTuple):
 
 
 def read_workbook(path: str | Path) -> WorkbookTables:
-    """The contract's whole-bench workbook (xlsx, ods or xls). Raises BenchProblem if the file cannot be read at all or holds
+    """The contract's whole-bench workbook (xlsx, ods or xls). Raises BenchProblem if the file cannot be read at all
+    or holds
     none of its sheets; whatever is wrong inside comes back as `problems`."""
     path = Path(path)
     data = _bytes_of(path)
@@ -591,5 +750,10 @@ def _read_flag(value: Any, column: ColumnSpec) -> Any:
 
 
 _READERS: Mapping[str, Callable[[Any, ColumnSpec], Any]] = {
-    CODE: _read_code, TEXT: _read_text, NUMBER: _read_number, WHOLE: _read_whole, MOMENT: _read_moment, FLAG: _read_flag,
-}  # fmt: skip
+    CODE: _read_code,
+    TEXT: _read_text,
+    NUMBER: _read_number,
+    WHOLE: _read_whole,
+    MOMENT: _read_moment,
+    FLAG: _read_flag,
+}

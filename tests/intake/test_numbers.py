@@ -50,7 +50,21 @@ def test_what_has_one_reading_is_read(text: str, decimal: str, value: float, qua
 
 
 @pytest.mark.parametrize(
-    "text", ["ND", "n.d.", "nd", "BDL", "trace", "tr.", "< LOD", "<LOQ", "< MDL", "below detection", "Not Detected", "below detection limit"]
+    "text",
+    [
+        "ND",
+        "n.d.",
+        "nd",
+        "BDL",
+        "trace",
+        "tr.",
+        "< LOD",
+        "<LOQ",
+        "< MDL",
+        "below detection",
+        "Not Detected",
+        "below detection limit",
+    ],
 )
 def test_not_detected_is_below_and_never_zero(text: str) -> None:
     found = parse_number(text)

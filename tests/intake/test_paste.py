@@ -1,4 +1,5 @@
-"""From table to typed readings. Shapes: common practice of exports, no source; the paste acceptance list of other tools'
+"""From table to typed readings. Shapes: common practice of exports, no source; the paste acceptance list of other
+tools'
 failures (first cell empty, CRLF, ragged rows, decimal comma, `1_0`, codes turned into numbers) is in here."""
 
 from __future__ import annotations
@@ -49,14 +50,19 @@ def test_a_bare_not_detected_has_no_value() -> None:
 def test_marks_are_kept_and_words_are_problems() -> None:
     result = paste("Sample\tFe\tCu\tPb\tSn\nA\t12.4*\t6.1 J\tOVR\terr\n")
     assert [(t.measurand, t.value, t.mark) for t in result.taken] == [("Fe", 12.4, "*"), ("Cu", 6.1, "J")]
-    assert [(p.row, p.column, p.column_number, p.cell) for p in result.problems] == [(2, "Pb", 4, "OVR"), (2, "Sn", 5, "err")]
+    assert [(p.row, p.column, p.column_number, p.cell) for p in result.problems] == [
+        (2, "Pb", 4, "OVR"),
+        (2, "Sn", 5, "err"),
+    ]
 
 
 # --- shapes ---
 
 
 def test_titles_units_and_wavelengths_around_the_head() -> None:
-    result = paste("Report\nInstrument x\n\nSample\tFe\tCu\tPb\n\tppm\tmg/kg\t%\n\t238.2\t324.7\t220.3\nA\t1.5\t2.5\t0.0003\n")
+    result = paste(
+        "Report\nInstrument x\n\nSample\tFe\tCu\tPb\n\tppm\tmg/kg\t%\n\t238.2\t324.7\t220.3\nA\t1.5\t2.5\t0.0003\n"
+    )
     assert values(result) == {("A", "Fe", 1): (1.5, ""), ("A", "Cu", 1): (2.5, ""), ("A", "Pb", 1): (3.0, "")}
     assert result.taken[0].row == 7
     assert not result.problems
@@ -81,7 +87,12 @@ def test_a_code_column_without_a_head_is_said() -> None:
 
 def test_transposed() -> None:
     result = paste("Element\tUnit\tT1\tT2\nFe\tppm\t12.4\t<1\nCu\tppm\t3.5\tx\nKV40\tcSt\t60.1\t\n")
-    assert values(result) == {("T1", "Fe", 1): (12.4, ""), ("T2", "Fe", 1): (1.0, "<"), ("T1", "Cu", 1): (3.5, ""), ("T1", "KV40", 1): (60.1, "")}  # fmt: skip
+    assert values(result) == {
+        ("T1", "Fe", 1): (12.4, ""),
+        ("T2", "Fe", 1): (1.0, "<"),
+        ("T1", "Cu", 1): (3.5, ""),
+        ("T1", "KV40", 1): (60.1, ""),
+    }
     assert [(p.row, p.column, p.column_number, p.cell) for p in result.problems] == [(3, "T2", 4, "x")]
     assert [(t.row, t.column) for t in result.taken if t.measurand == "KV40"] == [(4, 3)]
     assert result.mapping.shape == "transposed"
@@ -94,7 +105,7 @@ def test_transposed_with_a_mean_column() -> None:
 
 
 def test_long() -> None:
-    text = "Sample,Element,Result,Unit\nA,Fe,12.4,ppm\nA,Iron 238,1,ppm\nA,Cu,3,mg/L\nB,Fe,ND,ppm\nB,Xx,3,ppm\nB,Water,500,ppm\n"
+    text = "Sample,Element,Result,Unit\nA,Fe,12.4,ppm\nA,Iron 238,1,ppm\nA,Cu,3,mg/L\nB,Fe,ND,ppm\nB,Xx,3,ppm\nB,Water,500,ppm\n"  # noqa: E501
     result = paste(text)
     assert values(result) == {("B", "Fe", 1): (None, "<"), ("B", "Water", 1): (0.05, "")}
     reasons = {p.row: p.reason for p in result.problems}
@@ -107,7 +118,9 @@ def test_long() -> None:
 # --- codes ---
 
 
-@pytest.mark.parametrize("code", ["00123", "171E2", "3/2", "24-017", "ENG3/S7", "1-2", "12.0", "007.10", "TRUE", "1e5", "NA", "+A1"])
+@pytest.mark.parametrize(
+    "code", ["00123", "171E2", "3/2", "24-017", "ENG3/S7", "1-2", "12.0", "007.10", "TRUE", "1e5", "NA", "+A1"]
+)
 def test_sample_codes_stay_text(code: str) -> None:
     assert paste(f"Sample\tFe\n{code}\t1.5\n").samples == (code,)
 
@@ -117,7 +130,8 @@ def test_a_quoted_code_formula_is_the_code() -> None:
 
 
 @pytest.mark.parametrize(
-    ("code", "words"), [("1.71E+04", "into a number"), ("02-Mar", "into a date"), ("Mar-26", "into a date"), ("=A1", "formula")]
+    ("code", "words"),
+    [("1.71E+04", "into a number"), ("02-Mar", "into a date"), ("Mar-26", "into a date"), ("=A1", "formula")],
 )
 def test_codes_that_a_spreadsheet_changed_are_problems(code: str, words: str) -> None:
     result = paste(f"Sample\tFe\n{code}\t1.5\n")
@@ -129,7 +143,12 @@ def test_codes_that_a_spreadsheet_changed_are_problems(code: str, words: str) ->
 
 @pytest.mark.parametrize(
     ("text", "kind", "words"),
-    [("2026-02-03", "d", "into a date"), ("12.5", "n", "into a number"), ("TRUE", "b", "not a sample code"), ("=A1", "f", "without a stored value")],
+    [
+        ("2026-02-03", "d", "into a date"),
+        ("12.5", "n", "into a number"),
+        ("TRUE", "b", "not a sample code"),
+        ("=A1", "f", "without a stored value"),
+    ],
 )
 def test_codes_stored_as_something_else_are_problems(text: str, kind: str, words: str) -> None:
     table = RawTable((("Sample", "Fe"), (text, "1.5")), kinds=("tt", f"{kind}n"))
@@ -208,7 +227,11 @@ def test_one_of_two_rows_marked_is_still_a_problem() -> None:
 
 
 def test_replicates_by_suffix_column_and_head() -> None:
-    assert set(values(paste("Sample\tFe\nA #1\t1.5\nA #2\t1.6\nB #1\t3\n"))) == {("A", "Fe", 1), ("A", "Fe", 2), ("B", "Fe", 1)}
+    assert set(values(paste("Sample\tFe\nA #1\t1.5\nA #2\t1.6\nB #1\t3\n"))) == {
+        ("A", "Fe", 1),
+        ("A", "Fe", 2),
+        ("B", "Fe", 1),
+    }
     assert set(values(paste("Sample\tRep\tFe\nA\t1\t1.5\nA\t2\t1.6\n"))) == {("A", "Fe", 1), ("A", "Fe", 2)}
     assert set(values(paste("Sample\tFe #1\tFe #2\tFe Mean\nA\t1.5\t1.6\t1.55\n"))) == {("A", "Fe", 1), ("A", "Fe", 2)}
     assert "not a replicate number" in paste("Sample\tRep\tFe\nA\tx\t1.5\n").problems[0].reason
@@ -257,32 +280,59 @@ def test_nothing_to_find() -> None:
 @pytest.mark.parametrize(
     ("label", "reason"),
     [
-        ("Mean", "summary row"), ("Avg", "summary row"), ("Average", "summary row"), ("SD", "summary row"),
-        ("Std Dev", "summary row"), ("%RSD", "summary row"), ("RSD %", "summary row"), ("Total", "summary row"),
-        ("Max", "summary row"), ("Mean of 3", "summary row"), ("Blank", "blank row"), ("Blank oil", "blank row"),
-        ("BLK 2", "blank row"), ("Cal 1", "calibration row"), ("STD 100", "calibration row"),
-        ("Calibration", "calibration row"), ("CK", "check standard row"), ("Check 50 ppm", "check standard row"),
-        ("QC", "check standard row"), ("CCV", "check standard row"), ("Drift standard", "check standard row"),
-        ("LOD", "detection limit row"), ("Detection limit", "detection limit row"), ("A Avg", "summary row"),
-        ("A SD", "summary row"), ("A %RSD", "summary row"),
+        ("Mean", "summary row"),
+        ("Avg", "summary row"),
+        ("Average", "summary row"),
+        ("SD", "summary row"),
+        ("Std Dev", "summary row"),
+        ("%RSD", "summary row"),
+        ("RSD %", "summary row"),
+        ("Total", "summary row"),
+        ("Max", "summary row"),
+        ("Mean of 3", "summary row"),
+        ("Blank", "blank row"),
+        ("Blank oil", "blank row"),
+        ("BLK 2", "blank row"),
+        ("Cal 1", "calibration row"),
+        ("STD 100", "calibration row"),
+        ("Calibration", "calibration row"),
+        ("CK", "check standard row"),
+        ("Check 50 ppm", "check standard row"),
+        ("QC", "check standard row"),
+        ("CCV", "check standard row"),
+        ("Drift standard", "check standard row"),
+        ("LOD", "detection limit row"),
+        ("Detection limit", "detection limit row"),
+        ("A Avg", "summary row"),
+        ("A SD", "summary row"),
+        ("A %RSD", "summary row"),
     ],
-)  # fmt: skip
+)
 def test_rows_that_are_no_samples(label: str, reason: str) -> None:
     result = paste(f"Sample\tFe\nA\t1.5\n{label}\t50\n")
     assert [(x.row, x.label, x.reason) for x in result.left_out] == [(3, label, reason)]
     assert result.samples == ("A",)
 
 
-@pytest.mark.parametrize("code", ["Checkered flag", "Meander 3", "CALVIN-1", "Standfast", "KN-07 SD", "T1-SD", "SD-12", "N", "Maxi 4", "Blanka"])
+@pytest.mark.parametrize(
+    "code",
+    ["Checkered flag", "Meander 3", "CALVIN-1", "Standfast", "KN-07 SD", "T1-SD", "SD-12", "N", "Maxi 4", "Blanka"],
+)
 def test_codes_that_only_look_like_it_are_samples(code: str) -> None:
     assert paste(f"Sample\tFe\n{code}\t1.5\n").samples == (code,)
 
 
 def test_check_runs_are_listed_with_their_values() -> None:
-    text = "Type,Label,Date,Time,Instrument,Fe,Fe ±\nCK,Check 50 ppm,2026-04-18,08:15,RDE 1,49.1,0.5\nBL,Blank,2026-04-18,08:20,RDE 1,<1,\nRD,A,2026-04-18,08:30,RDE 1,12.4,0.3\nCK,Check,2026-04-18,09:00,RDE 1,OVR,\n"  # fmt: skip
+    text = "Type,Label,Date,Time,Instrument,Fe,Fe ±\nCK,Check 50 ppm,2026-04-18,08:15,RDE 1,49.1,0.5\nBL,Blank,2026-04-18,08:20,RDE 1,<1,\nRD,A,2026-04-18,08:30,RDE 1,12.4,0.3\nCK,Check,2026-04-18,09:00,RDE 1,OVR,\n"  # noqa: E501
     result = paste(text)
     first, second = result.check_runs
-    assert (first.label, first.kind, first.measurand, first.value, first.expected) == ("Check 50 ppm", "check", "Fe", 49.1, 50.0)
+    assert (first.label, first.kind, first.measurand, first.value, first.expected) == (
+        "Check 50 ppm",
+        "check",
+        "Fe",
+        49.1,
+        50.0,
+    )
     assert (first.run_at, first.instrument, first.row) == (dt.datetime(2026, 4, 18, 8, 15), "RDE 1", 2)
     assert (second.kind, second.qualifier) == ("blank", "<")
     assert result.samples == ("A",)
@@ -308,7 +358,7 @@ def test_unknown_columns_and_footnotes_are_listed() -> None:
 
 
 def test_what_else_the_export_says() -> None:
-    text = "Sample\tEngine\tSampling date\tHours on oil\tEngine hours\tRemarks\tFe\nA\tE7\t25.03.2026 14:30\t3.5\t12\thot\t1.5\nB\tE7\t03/04/2026\tx\t\t\t2.5\n"  # fmt: skip
+    text = "Sample\tEngine\tSampling date\tHours on oil\tEngine hours\tRemarks\tFe\nA\tE7\t25.03.2026 14:30\t3.5\t12\thot\t1.5\nB\tE7\t03/04/2026\tx\t\t\t2.5\n"  # noqa: E501
     result = paste(text)
     first, second = result.facts
     assert first == ("A", 2, "E7", dt.datetime(2026, 3, 25, 14, 30), None, "", 12.0, 3.5, "hot")
@@ -354,7 +404,9 @@ def test_the_tables_own_unit_wins_over_the_remembered_one() -> None:
     assert any("is in % here, in ppm before" in n for n in result.notices)
 
 
-@pytest.mark.parametrize("text", ["", "[]", "{", '{"shape": "round"}', '{"columns": [1]}', '{"columns": [{"header": "x", "role": "king"}]}'])
+@pytest.mark.parametrize(
+    "text", ["", "[]", "{", '{"shape": "round"}', '{"columns": [1]}', '{"columns": [{"header": "x", "role": "king"}]}']
+)
 def test_a_broken_mapping_is_told(text: str) -> None:
     with pytest.raises(BenchProblem, match="cannot be understood"):
         PasteMapping.from_json(text)

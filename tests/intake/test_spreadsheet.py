@@ -44,17 +44,47 @@ def test_rows_and_columns_keep_their_numbers(tmp_path: Path) -> None:
 def test_what_the_sheet_did_to_codes_is_told(tmp_path: Path) -> None:
     path = xlsx(
         tmp_path / "a.xlsx",
-        {"A1": "Sample", "B1": "Fe", "A2": 123, "B2": 1.5, "A3": dt.date(2026, 2, 3), "B3": 2, "A4": 12.5, "B4": 3, "A5": True, "B5": 4, "A6": "00123", "B6": 5},
-    )  # fmt: skip
+        {
+            "A1": "Sample",
+            "B1": "Fe",
+            "A2": 123,
+            "B2": 1.5,
+            "A3": dt.date(2026, 2, 3),
+            "B3": 2,
+            "A4": 12.5,
+            "B4": 3,
+            "A5": True,
+            "B5": 4,
+            "A6": "00123",
+            "B6": 5,
+        },
+    )
     result = interpret(read_file(path))
     assert result.samples == ("123", "00123")
     assert [p.row for p in result.problems] == [3, 4, 5]
 
 
 def test_formulas_without_a_value_and_errors_are_problems(tmp_path: Path) -> None:
-    path = xlsx(tmp_path / "a.xlsx", {"A1": "Sample", "B1": "Fe", "C1": "Cu", "A2": "A", "B2": "=1+1", "C2": 1.5, "A3": "B", "B3": "#DIV/0!", "C3": dt.date(2026, 3, 2)})  # fmt: skip
+    path = xlsx(
+        tmp_path / "a.xlsx",
+        {
+            "A1": "Sample",
+            "B1": "Fe",
+            "C1": "Cu",
+            "A2": "A",
+            "B2": "=1+1",
+            "C2": 1.5,
+            "A3": "B",
+            "B3": "#DIV/0!",
+            "C3": dt.date(2026, 3, 2),
+        },
+    )
     result = interpret(read_file(path))
-    assert [(p.row, p.column, p.cell) for p in result.problems] == [(2, "Fe", "=1+1"), (3, "Fe", "#DIV/0!"), (3, "Cu", "2026-03-02")]
+    assert [(p.row, p.column, p.cell) for p in result.problems] == [
+        (2, "Fe", "=1+1"),
+        (3, "Fe", "#DIV/0!"),
+        (3, "Cu", "2026-03-02"),
+    ]
     assert "without a stored value" in result.problems[0].reason
     assert "into a date" in result.problems[2].reason
     fixed = interpret(read_file(path).with_cell(2, 2, "2.0").with_cell(3, 2, "ND").with_cell(3, 3, "3.2"))
@@ -93,7 +123,10 @@ def test_xls(tmp_path: Path) -> None:
     path = tmp_path / "a.xls"
     book.save(str(path))
     result = interpret(read_file(path))
-    assert [(t.sample, t.measurand, t.value, t.row) for t in result.taken][:2] == [("00123", "Fe", 12.4, 4), ("00123", "Cu", 1.0, 4)]
+    assert [(t.sample, t.measurand, t.value, t.row) for t in result.taken][:2] == [
+        ("00123", "Fe", 12.4, 4),
+        ("00123", "Cu", 1.0, 4),
+    ]
     assert sheet_names(path) == ["S"]
 
 
@@ -125,7 +158,9 @@ def ods(path: Path, rows: list[list[Any]], lead: int = 0) -> Path:
             if hasattr(value, "qname"):
                 line.addElement(value)
                 continue
-            cell = TableCell(valuetype="string") if isinstance(value, str) else TableCell(valuetype="float", value=value)
+            cell = (
+                TableCell(valuetype="string") if isinstance(value, str) else TableCell(valuetype="float", value=value)
+            )
             cell.addElement(P(text=str(value)))
             line.addElement(cell)
         table.addElement(line)
@@ -138,9 +173,17 @@ def ods(path: Path, rows: list[list[Any]], lead: int = 0) -> Path:
 
 
 def test_ods_with_repeated_empty_cells(tmp_path: Path) -> None:
-    path = ods(tmp_path / "a.ods", [["Element", "T1", "T2"], ["Fe", 12.4, "<1"], ["Cu", TableCell(formula="of:=1+1"), 2.0]], lead=3)
+    path = ods(
+        tmp_path / "a.ods",
+        [["Element", "T1", "T2"], ["Fe", 12.4, "<1"], ["Cu", TableCell(formula="of:=1+1"), 2.0]],
+        lead=3,
+    )
     result = interpret(read_file(path))
-    assert [(t.sample, t.value, t.row, t.column) for t in result.taken] == [("T1", 12.4, 5, 2), ("T2", 1.0, 5, 3), ("T2", 2.0, 6, 3)]
+    assert [(t.sample, t.value, t.row, t.column) for t in result.taken] == [
+        ("T1", 12.4, 5, 2),
+        ("T2", 1.0, 5, 3),
+        ("T2", 2.0, 6, 3),
+    ]
     assert [(p.row, p.column_number, p.cell) for p in result.problems] == [(6, 2, "of:=1+1")]
 
 
@@ -151,4 +194,11 @@ def test_content_not_the_name_tells_the_kind(tmp_path: Path) -> None:
 
 
 def test_stored_numbers_as_text() -> None:
-    assert [number_text(v) for v in (12.0, 12.4, 0.1, 1e-7, -3.0, 1e20)] == ["12", "12.4", "0.1", "0.0000001", "-3", "1e+20"]
+    assert [number_text(v) for v in (12.0, 12.4, 0.1, 1e-7, -3.0, 1e20)] == [
+        "12",
+        "12.4",
+        "0.1",
+        "0.0000001",
+        "-3",
+        "1e+20",
+    ]

@@ -31,13 +31,38 @@ def problems(tables: WorkbookTables) -> list[tuple[str, int, str, str]]:
 
 def test_every_sheet_of_the_contract_is_known() -> None:
     assert [s.sheet for s in SHEETS[:16]] == [
-        "Families", "Family parts", "Engines", "Builds", "Build parts", "Oils", "Fills", "Top-ups", "Runs", "Samples",
-        "Results", "Pulls", "Leak-down", "Filter cuts", "Changes", "Check runs",
-    ]  # fmt: skip
+        "Families",
+        "Family parts",
+        "Engines",
+        "Builds",
+        "Build parts",
+        "Oils",
+        "Fills",
+        "Top-ups",
+        "Runs",
+        "Samples",
+        "Results",
+        "Pulls",
+        "Leak-down",
+        "Filter cuts",
+        "Changes",
+        "Check runs",
+    ]
     columns = {s.sheet: [c.name for c in s.columns] for s in SHEETS}
-    assert columns["Runs"] == "engine build started_at kind hours max_rpm oil_temp_c fuel coolant notes".split()
-    assert columns["Samples"][:8] == "sample engine build fill taken_at build_h oil_h drawn".split()
-    assert columns["Check runs"] == "instrument run_at standard element expected_ppm found_ppm".split()
+    assert columns["Runs"] == [
+        "engine",
+        "build",
+        "started_at",
+        "kind",
+        "hours",
+        "max_rpm",
+        "oil_temp_c",
+        "fuel",
+        "coolant",
+        "notes",
+    ]
+    assert columns["Samples"][:8] == ["sample", "engine", "build", "fill", "taken_at", "build_h", "oil_h", "drawn"]
+    assert columns["Check runs"] == ["instrument", "run_at", "standard", "element", "expected_ppm", "found_ppm"]
 
 
 def test_codes_dates_flags_and_numbers(tmp_path: Path) -> None:
@@ -45,7 +70,20 @@ def test_codes_dates_flags_and_numbers(tmp_path: Path) -> None:
         tmp_path,
         {
             "Samples": [
-                "sample engine build fill taken_at build_h oil_h drawn before_top_up instrument break_in notes".split(),
+                [
+                    "sample",
+                    "engine",
+                    "build",
+                    "fill",
+                    "taken_at",
+                    "build_h",
+                    "oil_h",
+                    "drawn",
+                    "before_top_up",
+                    "instrument",
+                    "break_in",
+                    "notes",
+                ],
                 [12.0, "E1", 1, 2, dt.datetime(2026, 3, 4, 14, 30), 12.5, None, "Hot", "y", "RDE 1", "n", "note"],
                 ["00123", "E1", "1", "2", "2026-03-04T15:00", "12.5", 3, None, True, None, "N", None],
                 [None] * 12,
@@ -55,10 +93,27 @@ def test_codes_dates_flags_and_numbers(tmp_path: Path) -> None:
     assert not tables.problems
     first, second = tables.samples
     assert dict(first.values) == {
-        "sample": "12", "engine": "E1", "build": "1", "fill": "2", "taken_at": dt.datetime(2026, 3, 4, 14, 30), "build_h": 12.5,
-        "oil_h": None, "drawn": "hot", "before_top_up": True, "instrument": "RDE 1", "break_in": False, "notes": "note", "hold": "",
-    }  # fmt: skip
-    assert (second["sample"], second["taken_at"], second["build_h"], second["drawn"], second["break_in"]) == ("00123", dt.datetime(2026, 3, 4, 15), 12.5, "", False)  # fmt: skip
+        "sample": "12",
+        "engine": "E1",
+        "build": "1",
+        "fill": "2",
+        "taken_at": dt.datetime(2026, 3, 4, 14, 30),
+        "build_h": 12.5,
+        "oil_h": None,
+        "drawn": "hot",
+        "before_top_up": True,
+        "instrument": "RDE 1",
+        "break_in": False,
+        "notes": "note",
+        "hold": "",
+    }
+    assert (second["sample"], second["taken_at"], second["build_h"], second["drawn"], second["break_in"]) == (
+        "00123",
+        dt.datetime(2026, 3, 4, 15),
+        12.5,
+        "",
+        False,
+    )
     assert second.get("nothing", 5) == 5
     assert tables.counts == {"Samples": 2}
 
@@ -68,7 +123,7 @@ def test_bad_cells_are_problems_with_sheet_row_column_text_and_reason(tmp_path: 
         tmp_path,
         {
             "Runs": [
-                "engine build started_at kind hours fuel".split(),
+                ["engine", "build", "started_at", "kind", "hours", "fuel"],
                 ["E1", 1, "25/03/2026", "racing", "lots", "unleaded"],
                 ["E1", 1, "2026-03-25", "race", -1, "diesel"],
                 ["E1", None, "2026-03-25", "race", "=1+1", None],
@@ -133,13 +188,32 @@ def test_results(tmp_path: Path) -> None:
 
 
 def test_results_with_replicates_and_units_in_the_head(tmp_path: Path) -> None:
-    tables = load(tmp_path, {"Results": [["sample", "replicate", "Fe (%)", "Pb (mg/L)"], ["A", 1, 0.001, 1], ["A", 2, 0.002, 1], ["A", "x", 1, 1]]})
+    tables = load(
+        tmp_path,
+        {
+            "Results": [
+                ["sample", "replicate", "Fe (%)", "Pb (mg/L)"],
+                ["A", 1, 0.001, 1],
+                ["A", 2, 0.002, 1],
+                ["A", "x", 1, 1],
+            ]
+        },
+    )
     assert [(r.replicate, r.value) for r in tables.results] == [(1, 10.0), (2, 20.0)]
     assert problems(tables) == [("Results", 1, "Pb (mg/L)", "Pb (mg/L)"), ("Results", 4, "replicate", "x")]
 
 
 def test_oils_with_element_columns(tmp_path: Path) -> None:
-    tables = load(tmp_path, {"Oils": [["oil", "kind", "kv40_cst", "tan", "Ca", "Zn"], ["R", "race", 60.5, 1.5, 2400, "<1"], ["S", "Break-in", None, None, None, 0]]})
+    tables = load(
+        tmp_path,
+        {
+            "Oils": [
+                ["oil", "kind", "kv40_cst", "tan", "Ca", "Zn"],
+                ["R", "race", 60.5, 1.5, 2400, "<1"],
+                ["S", "Break-in", None, None, None, 0],
+            ]
+        },
+    )
     first, second = tables.oils
     assert (first["kv40_cst"], first["tan"], dict(first.elements)) == (60.5, 1.5, {"Ca": 2400.0})
     assert (second["kind"], dict(second.elements)) == ("break-in", {"Zn": 0.0})
@@ -170,7 +244,14 @@ def test_unknown_columns_and_sheets_are_kept_and_told(tmp_path: Path) -> None:
 
 
 def test_missing_and_double_columns(tmp_path: Path) -> None:
-    tables = load(tmp_path, {"Engines": [["engine", "notes"], ["E1", ""]], "Builds": [["engine", "build", "build"], ["E1", 1, 2]], "Oils": [["oil", None], ["R", "x"]]})
+    tables = load(
+        tmp_path,
+        {
+            "Engines": [["engine", "notes"], ["E1", ""]],
+            "Builds": [["engine", "build", "build"], ["E1", 1, 2]],
+            "Oils": [["oil", None], ["R", "x"]],
+        },
+    )
     reasons = [(p.sheet, p.reason) for p in tables.problems]
     assert ("Engines", "the column “family” is missing") in reasons
     assert ("Builds", "a second column for build") in reasons
@@ -182,12 +263,25 @@ def test_our_own_extension_sheets(tmp_path: Path) -> None:
     tables = load(
         tmp_path,
         {
-            "Family parts": [["family", "part", "material", "role", "area_cm2", "thickness_um"], ["F", "main bearing", "x", "bearing", 120, 15]],
-            "Materials": [["id", "name", "element", "nominal_pct", "min_pct", "max_pct", "source", "status"], ["x", "X", "Cu", 10, 9, 11, "s", "own"], ["x", "X", "Sn", None, 0, 1, "s", "own"]],
-            "Instruments": [["instrument", "kind", "element", "a_ppm", "b", "limit_ppm"], ["RDE 1", "rotating-disc", "Fe", 0.2, 0.03, 0.5]],
-            "Findings": [["engine", "build", "build_h", "part", "condition"], ["E1", 1, 12, "main bearing", "worn out"]],
+            "Family parts": [
+                ["family", "part", "material", "role", "area_cm2", "thickness_um"],
+                ["F", "main bearing", "x", "bearing", 120, 15],
+            ],
+            "Materials": [
+                ["id", "name", "element", "nominal_pct", "min_pct", "max_pct", "source", "status"],
+                ["x", "X", "Cu", 10, 9, 11, "s", "own"],
+                ["x", "X", "Sn", None, 0, 1, "s", "own"],
+            ],
+            "Instruments": [
+                ["instrument", "kind", "element", "a_ppm", "b", "limit_ppm"],
+                ["RDE 1", "rotating-disc", "Fe", 0.2, 0.03, 0.5],
+            ],
+            "Findings": [
+                ["engine", "build", "build_h", "part", "condition"],
+                ["E1", 1, 12, "main bearing", "worn out"],
+            ],
         },
-    )  # fmt: skip
+    )
     assert not tables.problems
     assert tables.family_parts[0]["area_cm2"] == 120.0
     assert [m["element"] for m in tables.materials] == ["Cu", "Sn"]

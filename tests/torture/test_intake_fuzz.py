@@ -19,11 +19,80 @@ from benchapp.intake.table import RawTable
 from benchapp.intake.workbook import SHEETS, read_workbook
 from benchapp.problems import BenchProblem
 
-HEADS = ["Sample", "Fe", "Cu", "Fe 238.2", "Iron (ppm)", "Pb %", "±", "Fe ±", "Rep", "Type", "Element", "Result", "Unit", "KV40",
-         "TBN", "Date", "Hours", "Engine", "", "Operator", "Viscosity", "ppm", "Mean", "ID", "Fe #1", "Fe #2", "Water, ppm"]  # fmt: skip
-CELLS = ["", "A", "B", "A #1", "12.4", "12,4", "1.234", "1,234", "<1", "ND", "OVR", "- - -", "Mean", "CK", "Blank", "00123", "171E2",
-         "3/2", "ppm", "%", "mg/L", "238.2", "n/a", "6.1 J", "12.4*", "=1+1", "-1", "1_0", "nan", "inf", "１２", "2026-03-04", "RD", "1", "2",
-         "9e999", "1" * 30, "\x00", "\ufeff", "A\nB", "Fe", "Cu", "1e-400"]  # fmt: skip
+HEADS = [
+    "Sample",
+    "Fe",
+    "Cu",
+    "Fe 238.2",
+    "Iron (ppm)",
+    "Pb %",
+    "±",
+    "Fe ±",
+    "Rep",
+    "Type",
+    "Element",
+    "Result",
+    "Unit",
+    "KV40",
+    "TBN",
+    "Date",
+    "Hours",
+    "Engine",
+    "",
+    "Operator",
+    "Viscosity",
+    "ppm",
+    "Mean",
+    "ID",
+    "Fe #1",
+    "Fe #2",
+    "Water, ppm",
+]
+CELLS = [
+    "",
+    "A",
+    "B",
+    "A #1",
+    "12.4",
+    "12,4",
+    "1.234",
+    "1,234",
+    "<1",
+    "ND",
+    "OVR",
+    "- - -",
+    "Mean",
+    "CK",
+    "Blank",
+    "00123",
+    "171E2",
+    "3/2",
+    "ppm",
+    "%",
+    "mg/L",
+    "238.2",
+    "n/a",
+    "6.1 J",
+    "12.4*",
+    "=1+1",
+    "-1",
+    "1_0",
+    "nan",
+    "inf",
+    "１２",
+    "2026-03-04",
+    "RD",
+    "1",
+    "2",
+    "9e999",
+    "1" * 30,
+    "\x00",
+    "\ufeff",
+    "A\nB",
+    "Fe",
+    "Cu",
+    "1e-400",
+]
 cell = st.one_of(st.sampled_from(CELLS), st.sampled_from(HEADS), st.text(max_size=6))
 tables = st.lists(st.lists(cell, max_size=7), max_size=9)
 kinds = st.text("tndbxfe", min_size=7, max_size=7)
@@ -49,10 +118,18 @@ def check(result: PasteResult, table: RawTable) -> None:
 
 
 @settings(max_examples=200, deadline=None)
-@given(tables, st.sampled_from(["", ".", ","]), st.one_of(st.none(), kinds), st.sampled_from(["", "wide", "transposed", "long"]))
+@given(
+    tables,
+    st.sampled_from(["", ".", ","]),
+    st.one_of(st.none(), kinds),
+    st.sampled_from(["", "wide", "transposed", "long"]),
+)
 def test_any_table(rows: list[list[str]], decimal: str, letters: str | None, shape: str) -> None:
     table = RawTable(
-        tuple(map(tuple, rows)), first_row=3, first_column=2, kinds=tuple(letters[: len(r)] for r in rows) if letters else ()
+        tuple(map(tuple, rows)),
+        first_row=3,
+        first_column=2,
+        kinds=tuple(letters[: len(r)] for r in rows) if letters else (),
     )
     check(interpret(table, PasteMapping(shape=shape), decimal or None), table)
 
@@ -72,7 +149,7 @@ def test_any_clipboard_text(text: str) -> None:
     try:
         table = read_text(text)
     except BenchProblem as problem:
-        assert problem.do
+        assert problem.do  # noqa: PT017 - a sentence or a table, both are right
         return
     check(interpret(table), table)
 
@@ -83,7 +160,10 @@ def test_ten_thousand_pastes() -> None:
     for _ in range(10_000):
         width = rng.randint(1, 5)
         rows = [tuple(rng.choice(HEADS) for _ in range(width))]
-        rows += [tuple(rng.choice(CELLS) for _ in range(rng.randint(max(width - 1, 1), width))) for _ in range(rng.randint(1, 4))]
+        rows += [
+            tuple(rng.choice(CELLS) for _ in range(rng.randint(max(width - 1, 1), width)))
+            for _ in range(rng.randint(1, 4))
+        ]
         table = RawTable(tuple(rows))
         result = interpret(table)
         keys = [(t.sample, t.measurand, t.replicate) for t in result.taken]
@@ -103,7 +183,12 @@ def test_any_workbook(tmp_path: Path, seed: int) -> None:
         rng.shuffle(heads)
         sheet.append(heads[: rng.randint(1, len(heads))])
         for _ in range(4):
-            row = [rng.choice([None, 1, 12.5, True, -3, 1e300, "y", "race", "2026-03-04", *[c for c in CELLS if c.isprintable()]]) for _ in heads]
+            row = [
+                rng.choice(
+                    [None, 1, 12.5, True, -3, 1e300, "y", "race", "2026-03-04", *[c for c in CELLS if c.isprintable()]]
+                )
+                for _ in heads
+            ]
             sheet.append(row)
     out = io.BytesIO()
     book.save(out)

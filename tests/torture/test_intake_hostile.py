@@ -38,7 +38,7 @@ def packed(parts: dict[str, bytes]) -> bytes:
 
 
 def sheet(body: str) -> bytes:
-    return f'<?xml version="1.0" encoding="UTF-8"?><worksheet xmlns="{MAIN}"><sheetData>{body}</sheetData></worksheet>'.encode()
+    return f'<?xml version="1.0" encoding="UTF-8"?><worksheet xmlns="{MAIN}"><sheetData>{body}</sheetData></worksheet>'.encode()  # noqa: E501
 
 
 SHEET = "xl/worksheets/sheet1.xml"
@@ -59,7 +59,10 @@ def test_the_honest_file_is_read() -> None:
     ("parts", "words"),
     [
         ({"xl/vbaProject.bin": b"x"}, "holds macros"),
-        ({"[Content_Types].xml": b"<Types>application/vnd.ms-excel.sheet.macroEnabled.main+xml</Types>"}, "holds macros"),
+        (
+            {"[Content_Types].xml": b"<Types>application/vnd.ms-excel.sheet.macroEnabled.main+xml</Types>"},
+            "holds macros",
+        ),
         ({"xl/externalLinks/externalLink1.xml": b"<x/>"}, "links to other files"),
         ({"xl/connections.xml": b"<x/>"}, "links to other files"),
         ({SHEET: b'<?xml version="1.0"?>' + BOMB + b"<w/>"}, "XML entities"),
@@ -69,7 +72,10 @@ def test_the_honest_file_is_read() -> None:
         ({SHEET: sheet('<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>')}, "at most 20,000 rows"),
         ({SHEET: sheet('<row r="1"><c r="XFD1"><v>1</v></c></row>')}, "300 columns"),
         ({SHEET: sheet("<row/>" * 20_001)}, "at most 20,000 rows"),
-        ({SHEET: sheet('<row r="1"><c r="A1" t="inlineStr"><is><t>' + "x" * 5_000 + "</t></is></c></row>")}, "4,096 characters"),
+        (
+            {SHEET: sheet('<row r="1"><c r="A1" t="inlineStr"><is><t>' + "x" * 5_000 + "</t></is></c></row>")},
+            "4,096 characters",
+        ),
         ({"xl/workbook.xml": b"<workbook"}, "damaged"),
         ({"xl/_rels/workbook.xml.rels": b"not xml"}, "damaged"),
     ],
@@ -118,8 +124,8 @@ def test_stray_cells_in_xls() -> None:
 
 
 ODS_HEAD = (
-    '<?xml version="1.0" encoding="UTF-8"?><office:document-content xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0" '
-    'xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0" xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0">'
+    '<?xml version="1.0" encoding="UTF-8"?><office:document-content xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0" '  # noqa: E501
+    'xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0" xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0">'  # noqa: E501
     '<office:body><office:spreadsheet><table:table table:name="S">'
 )
 ODS_TAIL = "</table:table></office:spreadsheet></office:body></office:document-content>"
@@ -127,12 +133,16 @@ ODS_TAIL = "</table:table></office:spreadsheet></office:body></office:document-c
 
 def ods(body: str, **more: bytes) -> bytes:
     return packed(
-        {"mimetype": b"application/vnd.oasis.opendocument.spreadsheet", "content.xml": (ODS_HEAD + body + ODS_TAIL).encode(), **more}
+        {
+            "mimetype": b"application/vnd.oasis.opendocument.spreadsheet",
+            "content.xml": (ODS_HEAD + body + ODS_TAIL).encode(),
+            **more,
+        }
     )
 
 
 def test_hostile_ods() -> None:
-    cell = '<table:table-cell table:number-columns-repeated="16384" office:value-type="float" office:value="1"><text:p>1</text:p></table:table-cell>'
+    cell = '<table:table-cell table:number-columns-repeated="16384" office:value-type="float" office:value="1"><text:p>1</text:p></table:table-cell>'  # noqa: E501
     for data, words in [
         (ods(f'<table:table-row table:number-rows-repeated="1048576">{cell}</table:table-row>'), "at most 20,000 rows"),
         (ods(f"<table:table-row>{cell}</table:table-row>"), "300 columns"),
@@ -156,7 +166,13 @@ except BenchProblem as problem:
 
 
 def in_little_memory(path: Path) -> str:
-    done = subprocess.run([sys.executable, "-c", LIMITED, str(path)], capture_output=True, text=True, timeout=60, cwd=Path(__file__).parents[2])
+    done = subprocess.run(
+        [sys.executable, "-c", LIMITED, str(path)],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        cwd=Path(__file__).parents[2],
+    )
     assert done.returncode == 0, done.stderr
     return done.stdout
 
@@ -178,7 +194,9 @@ def test_bombs_in_little_memory(tmp_path: Path, kind: str) -> None:
         path.write_bytes(bytes(data))
     elif kind == "entities":
         levels = "".join(f'<!ENTITY l{n} "{f"&l{n - 1};" * 10}">' for n in range(1, 10))
-        path.write_bytes(packed({**honest_parts(), SHEET: f'<!DOCTYPE x [<!ENTITY l0 "ha">{levels}]><x>&l9;</x>'.encode()}))
+        path.write_bytes(
+            packed({**honest_parts(), SHEET: f'<!DOCTYPE x [<!ENTITY l0 "ha">{levels}]><x>&l9;</x>'.encode()})
+        )
     else:
         cell = '<table:table-cell table:number-columns-repeated="16384" office:value-type="float" office:value="1"/>'
         path.write_bytes(ods(f'<table:table-row table:number-rows-repeated="1048576">{cell}</table:table-row>' * 50))
@@ -201,7 +219,7 @@ def test_flipped_bytes_never_escape_as_anything_else(tmp_path: Path) -> None:
             try:
                 read_bytes(bytes(broken), "x")
             except BenchProblem as problem:
-                assert problem.means
+                assert problem.means  # noqa: PT017 - a sentence or a table, both are right
 
 
 def test_a_file_on_disk_that_is_too_big(tmp_path: Path) -> None:
