@@ -91,7 +91,7 @@ class FilmCheck:
 
 @dataclass(frozen=True, slots=True)
 class GradeRow:
-    """Film of a plain oil of one SAE grade."""
+    """Film of a plain oil of one SAE grade; 0 µm where the load is beyond the tables."""
 
     grade: str
     mu_mpas: float
@@ -196,12 +196,12 @@ def check_film(
     while the engine is cranked [N]. Raises BenchProblem as `oil_film`."""
     found, at = oil_film(bearing, case.load_n, case.speed_rpm, oil, oil_c, rules, own_heat=own_heat)
     h = float(found.min_film_um)
-    doubled, _ = oil_film(
+    overload, _ = oil_film(
         bearing, case.load_n * rules.bearing.load_factor, case.speed_rpm, oil, oil_c, rules, own_heat=own_heat
     )
     mu = float(_mu(oil, at))
     rough = rules.bearing.roughness_um if roughness_um is None else roughness_um
-    lines = _film_lines(bearing, case, found, float(doubled.min_film_um), mu, oil_c, rough, rules)
+    lines = _film_lines(bearing, case, (found, overload), mu, oil_c, rough, rules)
     if start_load_n is not None:
         lines.append(_start_line(bearing, start_load_n, rules))
     return FilmCheck(
@@ -263,9 +263,9 @@ def grade_for_film(
         for _ in range(HEAT_PASSES):
             found = film(bearing, loads, case.speed_rpm, straight_mu_mpas(grade, at), rules.film)
             at = np.minimum(0.5 * at + 0.5 * (oil_c + found.rise_k / 2.0), STRAIGHT_HIGH)
-        h, doubled = found.min_film_um.tolist()
+        h, over_um = np.where(found.beyond_table, 0.0, found.min_film_um).tolist()
         mu = float(straight_mu_mpas(grade, at)[0])
-        rows.append(GradeRow(grade.grade, mu, h, doubled >= FULL_FILM * rough, h >= least))
+        rows.append(GradeRow(grade.grade, mu, h, over_um >= FULL_FILM * rough, h >= least))
     thinnest = next((row.grade for row in rows if row.floats), None)
     by_design = next((row.grade for row in rows if row.within_design), None)
     text = _grade_text(bearing, oil_c, thinnest, by_design, least, rows[-1].grade)
@@ -295,8 +295,7 @@ def _mu(oil: OilState, celsius: npt.ArrayLike) -> FloatArray:
 def _film_lines(
     bearing: Bearing,
     case: LoadCase,
-    found: Film,
-    doubled_um: float,
+    films: tuple[Film, Film],
     mu: float,
     oil_c: float,
     rough_um: float,
@@ -309,12 +308,24 @@ def _film_lines(
             "Enter a roughness above zero, or leave it empty for the default.",
         )
     limits = rules.bearing
+    found, overload = films
+    # beyond the tables the film is only known to be at most what is given: nothing holds then
+    known, known_over = not bool(found.beyond_table), not bool(overload.beyond_table)
     h, least = float(found.min_film_um), limits.min_film_um(bearing.diameter_mm)
+    over_um = float(overload.min_film_um)
     thick = mu * case.speed_rpm / (float(found.mean_pressure_mpa) / MPA_PER_PSI)
     most = limits.max_oil_c
     factor = limits.load_factor
     return [
-        FilmLine("film", f"film {h:.2f} µm, design minimum {least:.2f} µm", h, least, "µm", limits.source, h >= least),
+        FilmLine(
+            "film",
+            f"film {h:.2f} µm, design minimum {least:.2f} µm",
+            h,
+            least,
+            "µm",
+            limits.source,
+            known and h >= least,
+        ),
         FilmLine(
             "film over roughness",
             f"film {h / rough_um:.1f} times the roughness of {rough_um:.2g} µm, wanted {FULL_FILM:g}",
@@ -322,16 +333,16 @@ def _film_lines(
             FULL_FILM,
             "",
             f"common practice, no source; {limits.roughness_source}",
-            h / rough_um >= FULL_FILM,
+            known and h / rough_um >= FULL_FILM,
         ),
         FilmLine(
             "film at overload",
-            f"film {doubled_um:.2f} µm at {factor:g} times the load, wanted {MIXED_FILM:g} roughness",
-            doubled_um,
+            f"film {over_um:.2f} µm at {factor:g} times the load, wanted {MIXED_FILM:g} roughness",
+            over_um,
             MIXED_FILM * rough_um,
             "µm",
             f"load factor: {limits.source}; touching: common practice, no source",
-            doubled_um >= MIXED_FILM * rough_um,
+            known_over and over_um >= MIXED_FILM * rough_um,
         ),
         FilmLine(
             "oil temperature",
@@ -362,11 +373,12 @@ def _start_line(bearing: Bearing, start_load_n: float, rules: OilRules) -> FilmL
 
 
 def _film_text(bearing: Bearing, oil: str, h: float, over: float, beyond: bool) -> str:
+    if beyond:
+        return f"{bearing.name}, {oil}: at most {h:.2f} µm of film, the load is beyond the tables: not floating"
     if over >= FULL_FILM:
         word = "floating"
     elif over >= MIXED_FILM:
         word = "close to touching"
     else:
         word = "touching"
-    at_most = "at most " if beyond else ""
-    return f"{bearing.name}, {oil}: {at_most}{h:.2f} µm of film, {over:.1f} times roughness: {word}"
+    return f"{bearing.name}, {oil}: {h:.2f} µm of film, {over:.1f} times roughness: {word}"

@@ -136,9 +136,9 @@ def _earlier(engine: Engine, build: Build, fill: Fill) -> list[list[tuple[float,
     found = []
     for other in engine.builds:
         own = other.number == build.number
-        for past in (build if own else other).fills:
-            if past.oil == fill.oil and (not own or past.build_h < fill.build_h):
-                found.append(_fill_samples(build if own else other, past, float("inf")))
+        holder = build if own else other
+        fills = [past for past in holder.fills if past.oil == fill.oil and (not own or past.build_h < fill.build_h)]
+        found += [_fill_samples(holder, past, math.inf) for past in fills]
         if own:
             break
     return [samples for samples in found if samples]

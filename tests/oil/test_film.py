@@ -85,8 +85,11 @@ def test_beyond_the_tables_is_marked() -> None:
     found = film(ROD, 300000.0, 1000.0, 3.0, RULES.film)
     assert bool(found.beyond_table)
     check = check_film(ROD, LoadCase("absurd", 300000.0, 1000.0), USED, 110.0, RULES)
-    assert "at most" in check.text
+    assert check.text.endswith("the load is beyond the tables: not floating")
     assert not check.floats
+    wide = check_film(Bearing("wide", 53.0, 21.0, 0.3), LoadCase("absurd", 300000.0, 1000.0), USED, 110.0, RULES)
+    assert wide.min_film_um > 3 * RULES.bearing.roughness_um, "an upper bound that would pass for a film"
+    assert not wide.floats
 
 
 @pytest.mark.parametrize(
