@@ -7,6 +7,8 @@ each drain. Only the family can say what is normal.
 from __future__ import annotations
 
 import datetime as dt
+import itertools
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -103,6 +105,11 @@ class _Lab:
     def sd(self, ppm: np.ndarray) -> np.ndarray:
         return np.sqrt(self.noise**2 + (self.share * ppm) ** 2 + 1.0 / 12.0)
 
+    def fault_over_noise(self, oil: _Oil) -> np.ndarray:
+        """The fault's metal in the bottle over what hides it, per element. [sd]"""
+        noise = seeing_noise(self.sd(oil.c), oil.c - oil.f - self.oil.fresh)
+        return np.where([el in self.elements for el in ELEMENTS], oil.f / noise, 0.0)
+
     def read(self, ppm: np.ndarray, rng: np.random.Generator) -> tuple[Reading, ...]:
         seen = np.rint(ppm + rng.normal(size=ppm.size) * np.sqrt(self.noise**2 + (self.share * ppm) ** 2))
         return tuple(
@@ -111,82 +118,93 @@ class _Lab:
         )
 
 
+@dataclass
+class _Oil:
+    """All metal and the fault's metal in one engine's oil [ppm], and what its sound parts do."""
+
+    kg: float
+    c: np.ndarray
+    f: np.ndarray
+    rates: dict[str, float]
+    alloy: dict[str, np.ndarray]
+    sealant: float
+    run_in: float
+
+    def fill(self, begin: float, end: float, first: bool, fault, fresh: np.ndarray, rng: np.random.Generator):
+        """One whole fill from refilling to drain; returns (severity, share burnt)."""
+        left = 0.0 if first else float(rng.uniform(0.05, 0.2))
+        hours = end - begin
+        hard = float(np.exp(rng.normal(0, 0.15))) * (1.7 if rng.random() < 0.06 else 1.0)
+        made = _made(self.rates, self.alloy, hours, hard, rng) * (1.0 + self.run_in / hours if first else 1.0)
+        made += in_elements(Si=self.kg * self.sealant * (np.exp(-begin / 10) - np.exp(-end / 10)))
+        bad = _made_by_fault(fault, self.alloy, begin, end)
+        burnt = float(rng.uniform(0.0, 0.12))  # made up without a note: thins everything a little
+        self.c = (left * self.c + (1 - left) * fresh) * (1 - burnt) + burnt * fresh
+        self.c = self.c + (made + bad) / self.kg * (1 - burnt / 2)
+        self.f = left * self.f * (1 - burnt) + bad / self.kg * (1 - burnt / 2)
+        return hard, burnt
+
+
 def _engine(label: str, make_name: str, sump_l: float, level: np.ndarray, lab: _Lab, rng: np.random.Generator):
     parts = MAKES[make_name][1]
-    kg = sump_l * 0.87 * float(rng.uniform(0.93, 1.05))
-    alloy = {part: alloys.drawn(alloys.materials()[material], rng) for part, material, _ in parts}
-    rates = {
-        part: rate * lv * float(np.exp(rng.normal(0, 0.3))) for (part, _, rate), lv in zip(parts, level, strict=True)
-    }
-    count = int(rng.integers(3, 7))
-    lengths = float(rng.uniform(4, 10)) * np.exp(rng.normal(0, 0.25, count))
-    edges = np.cumsum(lengths)
+    oil = _new_oil_in(parts, sump_l, level, lab, rng)
+    lengths = float(rng.uniform(4, 10)) * np.exp(rng.normal(0, 0.25, int(rng.integers(3, 7))))
+    edges = np.concatenate([[0.0], np.cumsum(lengths)])
     fault = None
     for _ in range(20 if rng.random() < FAULTY else 0):
-        fault = fault or _trouble(label, make_name, parts, edges, sump_l, rates, rng)
-    starts = dt.datetime(2033, 4, 1) + dt.timedelta(days=float(rng.uniform(0, 90)))
-    fresh = lab.oil.fresh
-    c, f = fresh.copy(), np.zeros(len(ELEMENTS))
+        fault = fault or _trouble(label, make_name, parts, edges[1:], sump_l, oil.rates, rng)
+    day = dt.datetime(2033, 4, 1) + dt.timedelta(days=float(rng.uniform(0, 90)))
     fills, samples, truths = [], [], {}
     seen2 = 0.0
-    sealant = float(rng.choice((0.0, rng.uniform(2, 15))))
-    run_in = float(rng.uniform(4, 20))
-    for place, hours in enumerate(lengths):
-        begin, end = float(edges[place] - hours), float(edges[place])
+    for place, (begin, end) in enumerate(itertools.pairwise(edges)):
         if fault and fault[0].failure_h <= end:
             break
-        left = 0.0 if place == 0 else float(rng.uniform(0.05, 0.2))
-        c, f = left * c + (1 - left) * fresh, left * f
-        hard = float(np.exp(rng.normal(0, 0.15))) * (1.7 if rng.random() < 0.06 else 1.0)
-        made = _made(rates, alloy, hours, hard, rng) + in_elements(
-            Si=kg * sealant * (np.exp(-begin / 10) - np.exp(-end / 10))
-        )
-        if place == 0:
-            made = made * (1.0 + run_in / hours)
-        bad = _made_by_fault(fault, alloy, begin, end)
-        burnt = float(rng.uniform(0.0, 0.12))  # made up without a note: thins everything a little
-        c = c * (1 - burnt) + burnt * fresh + (made + bad) / kg * (1 - burnt / 2)
-        f = f * (1 - burnt) + bad / kg * (1 - burnt / 2)
-        code, name = lab.code(), str(place + 1)
-        taken = starts + dt.timedelta(days=21 * place + float(rng.uniform(0, 10)))
+        hard, burnt = oil.fill(float(begin), float(end), place == 0, fault, lab.oil.fresh, rng)
+        name, known = str(place + 1), bool(rng.random() > 0.15)
+        taken = (day + dt.timedelta(days=21 * place + float(rng.uniform(0, 10)))).replace(microsecond=0)
         fills.append(Fill(name, lab.oil.name, round(begin), drain_before="" if place else "none"))
-        known = rng.random() > 0.15
-        samples.append(
-            Sample(
-                code,
-                name,
-                round(end),
-                round(hours) if known else None,
-                taken.replace(microsecond=0),
-                instrument="Labor",
-                readings=lab.read(c, rng),
-            )
-        )
-        ratio = np.where([el in lab.elements for el in ELEMENTS], f / seeing_noise(lab.sd(c), c - f - fresh), 0.0)
+        oil_h = float(round(end - begin)) if known else None
+        readings = lab.read(oil.c, rng)
+        sample = Sample(lab.code(), name, round(end), oil_h, taken, instrument="Labor", readings=readings)
+        samples.append(sample)
+        ratio = lab.fault_over_noise(oil)
         seen2 += float((ratio**2).sum())
         facts = {
             "hard session": hard > 1.5,
             "run-in": place == 0,
             "blank oil hours": not known,
-            "sealant": sealant > 0 and begin < 15,
+            "sealant": oil.sealant > 0 and begin < 15,
             "top-up unlogged": burnt > 0.06,
         }
-        flags = frozenset(flag for flag, true in facts.items() if true)
-        healthy = fault is None or round(end) < fault[0].onset_h
-        truths[code] = SampleTruth(
-            label,
-            "1",
-            make_name,
-            round(end),
-            healthy,
-            flags,
-            hard,
-            round(seen2**0.5, 2),
-            ELEMENTS[int(np.argmax(ratio))] if ratio.any() else "",
+        truths[sample.code] = SampleTruth(
+            engine=label,
+            build="1",
+            family=make_name,
+            build_h=round(end),
+            healthy=fault is None or round(end) < fault[0].onset_h,
+            confounders=frozenset(flag for flag, true in facts.items() if true),
+            severity=hard,
+            seen_sd=round(seen2**0.5, 2),
+            best_element=ELEMENTS[int(np.argmax(ratio))] if ratio.any() else "",
         )
     family_parts = tuple(Part(part, material) for part, material, _ in parts)
     build = Build("1", family_parts, fills=tuple(fills), samples=tuple(samples))
     return build, fault[0] if fault else None, truths
+
+
+def _new_oil_in(parts, sump_l: float, level: np.ndarray, lab: _Lab, rng: np.random.Generator) -> _Oil:
+    own = {
+        part: rate * lv * float(np.exp(rng.normal(0, 0.3))) for (part, _, rate), lv in zip(parts, level, strict=True)
+    }
+    return _Oil(
+        kg=sump_l * 0.87 * float(rng.uniform(0.93, 1.05)),
+        c=lab.oil.fresh.copy(),
+        f=np.zeros(len(ELEMENTS)),
+        rates=own,
+        alloy={part: alloys.drawn(alloys.materials()[material], rng) for part, material, _ in parts},
+        sealant=float(rng.choice((0.0, rng.uniform(2, 15)))),
+        run_in=float(rng.uniform(4, 20)),
+    )
 
 
 def _made(
