@@ -189,14 +189,29 @@ def test_another_engine_starts_at_its_last_build(view, session):
 
 
 def test_rates_of_sources_have_band_and_intervals_readings_have_the_ceiling(view):
-    kinds = {type(item).__name__ for _, item in view.plot._extras}
+    kinds = {type(item).__name__ for item in view.plot._front_items}
     assert "TextItem" in kinds
     assert "FillBetweenItem" not in kinds
     choose(view, view.kind_box, data.SOURCE_RATE)
-    kinds = {type(item).__name__ for _, item in view.plot._extras}
+    kinds = {type(item).__name__ for item in view.plot._front_items}
     assert {"FillBetweenItem", "ErrorBarItem"} <= kinds
     assert set(shown(view)) == {OVERLAY, BORE, PISTON}
     assert "expected" in view.words.text()
+
+
+def test_only_the_line_in_front_has_its_ceiling_and_is_heavier(view):
+    def pens():
+        return {name: drawn.inside.opts["pen"].widthF() for name, drawn in view.plot._drawn.items()}
+
+    before = view.plot.front
+    assert all(pens()[before] > pen for name, pen in pens().items() if name != before)
+    view.plot.setFocus()
+    QTest.keyClick(view.plot, Qt.Key.Key_Down)
+    after = view.plot.front
+    assert all(pens()[after] > pen for name, pen in pens().items() if name != after)
+    texts = [item.toPlainText() for item in view.plot._front_items if hasattr(item, "toPlainText")]
+    assert len(texts) == 1
+    assert texts[0].startswith(f"ceiling {after} ")
 
 
 def test_hollow_marks_are_those_below_what_the_instrument_sees(view):

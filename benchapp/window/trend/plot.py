@@ -34,8 +34,12 @@ class _Drawn:
     entries: np.ndarray
     inside: pg.PlotCurveItem
     across: pg.PlotCurveItem
-    full: pg.ScatterPlotItem
-    hollow: pg.ScatterPlotItem
+    full: pg.ScatterPlotItem | None
+    hollow: pg.ScatterPlotItem | None
+
+    @property
+    def scatters(self) -> list[pg.ScatterPlotItem]:
+        return [item for item in (self.full, self.hollow) if item is not None]
 
 
 class TrendPlot(QWidget):
@@ -65,6 +69,7 @@ class TrendPlot(QWidget):
         self._styles: dict[str, looks.Style] = {}
         self._drawn: dict[str, _Drawn] = {}
         self._extras: list = []
+        self._front_items: list = []
         self._marks: list[tuple[float, float, str]] = []
         self._mark_at = 0
         self._picked: tuple[str, int] = ("", -1)
@@ -150,9 +155,15 @@ class TrendPlot(QWidget):
 
     def set_front(self, name: str) -> None:
         """Brings a line to the front: heavier, with its ceiling, band and intervals."""
-        if name != self.front:
-            self.show_series(self.series, self._styles, name, keep_range=True)
-            self._fit_y()
+        if name == self.front:
+            return
+        before, self.front = self.front, name
+        for changed in (before, name):
+            if changed in self._drawn:
+                self._dress(self._drawn[changed])
+        self._draw_front()
+        self._fit_y()
+        self.mark(*self._picked)
 
     def set_across_instruments(self, across: bool) -> None:
         """Joins readings of different instruments as read, or keeps them apart."""
@@ -161,55 +172,72 @@ class TrendPlot(QWidget):
 
     def _clear(self) -> None:
         for drawn in self._drawn.values():
-            for item in (drawn.inside, drawn.across, drawn.full, drawn.hollow):
+            for item in (drawn.inside, drawn.across, *drawn.scatters):
                 self.main.removeItem(item)
         for plot, item in self._extras:
             plot.removeItem(item)
+        self._clear_front()
         self._drawn, self._extras = {}, []
 
-    def _add(self, item, plot=None, z: float = 0.0, bounds: bool = True):
-        plot = plot or self.main
+    def _clear_front(self) -> None:
+        for item in self._front_items:
+            self.main.removeItem(item)
+        self._front_items = []
+
+    def _add(self, item, plot, z: float) -> None:
+        """Adds a mark; what the axes show is set by hand, so none of them has a say in it."""
         item.setZValue(z)
-        plot.addItem(item, ignoreBounds=not bounds)
+        plot.addItem(item, ignoreBounds=True)
         self._extras.append((plot, item))
+
+    def _add_front(self, item, z: float):
+        item.setZValue(z)
+        self.main.addItem(item, ignoreBounds=True)
+        self._front_items.append(item)
         return item
 
     def _draw_line(self, line: data.Line) -> None:
         style = self._styles.get(line.name, looks.Style(0))
-        front = line.name == self.front
         x, y = arrays.floats(line.x), arrays.floats(line.y)
         keep = arrays.drawn(x, y)
         inside, across = arrays.joined(line.apart, keep, across_instruments=self.across_instruments)
         entries = np.flatnonzero(keep)
         hollow = np.array(line.hollow, dtype=bool)[keep] if line.hollow else np.zeros(0, dtype=bool)
         x, y = x[keep], y[keep]
-        z, dense = 20.0 if front else 10.0, bool(x.size > DENSE)
-        curves = [
-            pg.PlotCurveItem(x, y, connect=how, pen=style.pen(front, faint, dense, self.dots), skipFiniteCheck=True)
-            for how, faint in ((inside, False), (across, True))
-        ]
-        size = looks.symbol_px() * (1.25 if front else 1.0)
+        curves = [pg.PlotCurveItem(x, y, connect=how, skipFiniteCheck=True) for how in (inside, across)]
         scatters = []
         for which, brush in ((~hollow, QBrush(style.colour)), (hollow, QBrush(QColor(theme.current().paper)))):
-            scatters.append(self._scatter(x[which], y[which], entries[which], style, brush, size))
-        for item in (*curves, *scatters):
-            item.setZValue(z)
-            self.main.addItem(item)
-        self._drawn[line.name] = _Drawn(line, style, x, y, entries, *curves, *scatters)
+            some = bool(which.any())
+            scatters.append(self._scatter(x[which], y[which], entries[which], style, brush) if some else None)
+        drawn = _Drawn(line, style, x, y, entries, *curves, *scatters)
+        self._dress(drawn)
+        for item in (*curves, *drawn.scatters):
+            self.main.addItem(item, ignoreBounds=True)
+        self._drawn[line.name] = drawn
 
-    def _scatter(self, x, y, entries, style, brush, size) -> pg.ScatterPlotItem:
+    def _dress(self, drawn: _Drawn) -> None:
+        """The line in front is heavier and lies over the others."""
+        front, dense = drawn.line.name == self.front, bool(drawn.x.size > DENSE)
+        drawn.inside.setPen(drawn.style.pen(front, False, dense, self.dots))
+        drawn.across.setPen(drawn.style.pen(front, True, dense, self.dots))
+        for scatter in drawn.scatters:
+            scatter.setSize(looks.symbol_px() * (1.25 if front else 1.0))
+        for item in (drawn.inside, drawn.across, *drawn.scatters):
+            item.setZValue(20.0 if front else 10.0)
+
+    def _scatter(self, x, y, entries, style, brush) -> pg.ScatterPlotItem:
         return pg.ScatterPlotItem(
             x=x,
             y=y,
             data=entries,
             symbol=style.symbol,
-            size=size,
             pen=self._pen(style.colour, 1.6 * theme.current().scale),
             brush=brush,
             useCache=self.dots == 1.0,
         )
 
     def _draw_front(self) -> None:
+        self._clear_front()
         drawn = self._drawn.get(self.front)
         if drawn is None:
             return
@@ -231,10 +259,10 @@ class TrendPlot(QWidget):
                 half = max(span.end - span.start, 1.0) * 0.012
                 xs, lows, highs = np.array([xs[0] - half, xs[0] + half]), lows[[0, 0]], highs[[0, 0]]
             edge = self._pen(theme.current().predicted, 1.5)
-            curves = [self._add(pg.PlotCurveItem(xs, ys, pen=edge), z=-9) for ys in (lows, highs)]
+            curves = [self._add_front(pg.PlotCurveItem(xs, ys, pen=edge), -9) for ys in (lows, highs)]
             colour = QColor(theme.current().predicted)
             colour.setAlphaF(0.35)
-            self._add(pg.FillBetweenItem(*curves, brush=QBrush(colour)), z=-10)
+            self._add_front(pg.FillBetweenItem(*curves, brush=QBrush(colour)), -10)
 
     def _draw_intervals(self, drawn: _Drawn) -> None:
         line = drawn.line
@@ -245,7 +273,7 @@ class TrendPlot(QWidget):
         x, y = drawn.x[known], drawn.y[known]
         below, above = np.maximum(y - low[known], 0.0), np.maximum(high[known] - y, 0.0)
         pen = self._pen(drawn.style.colour, 1.5 * theme.current().scale)
-        self._add(pg.ErrorBarItem(x=x, y=y, top=above, bottom=below, beam=0.0, pen=pen), z=12)
+        self._add_front(pg.ErrorBarItem(x=x, y=y, top=above, bottom=below, beam=0.0, pen=pen), 12)
 
     def _ceilings(self, line: data.Line) -> list[tuple[data.Span, float]]:
         """The last ceiling known in each build [ppm]."""
@@ -260,16 +288,14 @@ class TrendPlot(QWidget):
         look = theme.current()
         for span, ceiling in self._ceilings(line):
             ends = np.array([span.start, max(span.end, span.start + 0.1)]), np.array([ceiling, ceiling])
-            self._add(
-                pg.PlotCurveItem(*ends, pen=self._pen(look.ceiling, 2.2 * look.scale, (7, 4))), z=-4, bounds=False
-            )
+            self._add_front(pg.PlotCurveItem(*ends, pen=self._pen(look.ceiling, 2.2 * look.scale, (7, 4))), -4)
             text = pg.TextItem(f"ceiling {line.name} {words.number(ceiling)} ppm", color=look.ceiling, anchor=(0, 1))
             text.setFont(_font(0.9))
             back = QColor(look.paper)
             back.setAlphaF(0.8)
             text.fill = QBrush(back)
             text.setPos(span.start, ceiling)
-            self._add(text, z=5, bounds=False)
+            self._add_front(text, 5)
 
     def _draw_marks(self) -> None:
         look, series = theme.current(), self.series
@@ -297,17 +323,17 @@ class TrendPlot(QWidget):
         self._mark_at = len(self._marks)
         if spots:
             item = pg.ScatterPlotItem(spots=spots, size=size, pen=pg.mkPen(None), useCache=self.dots == 1.0)
-            self._add(item, self.lane, z=5)
-        for event in series.events:
-            if event.kind in ("fill", "instrument", "change", "rebuild"):
-                self._hairline(event)
+            self._add(item, self.lane, 5)
+        self._hairlines({"fill", "instrument", "change"}, self._pen(look.quiet, 1.0, (1, 4)))
+        self._hairlines({"rebuild"}, self._pen(look.line, 2.0 * look.scale))
 
-    def _hairline(self, event: data.Event) -> None:
-        look = theme.current()
-        heavy = event.kind == "rebuild"
-        pen = self._pen(look.line if heavy else look.quiet, 2.0 * look.scale if heavy else 1.0, () if heavy else (1, 4))
-        line = pg.InfiniteLine(event.x, angle=90, movable=False, pen=pen)
-        self._add(line, z=-8, bounds=False)
+    def _hairlines(self, kinds: set[str], pen: QPen) -> None:
+        """Upright lines over the whole plot where such events were."""
+        places = sorted({event.x for event in self.series.events if event.kind in kinds})
+        if places:
+            ticks = pg.VTickGroup(places, yrange=[0, 1])
+            ticks.setPen(pen)
+            self._add(ticks, self.main, -8)
 
     def _label(self) -> None:
         look = theme.current()
