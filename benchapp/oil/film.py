@@ -287,6 +287,7 @@ def film(
     )
 
 
+@lru_cache(maxsize=256)
 def check_bearing(bearing: Bearing) -> None:
     """Raises BenchProblem for a size that is none or an L/D outside the tables."""
     for what, value in (
