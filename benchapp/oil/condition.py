@@ -334,13 +334,17 @@ def _fuel(
     vi: float | None,
     vi_fresh: float | None,
 ) -> FuelRange | None:
-    kv100 = _value(found, "KV100")
-    if kv100 is None or oil.kv100_cst is None:
-        return None
+    """From viscosity at 100 °C, else at 40 °C; a bench blend belongs to 100 °C."""
     change = None if vi is None or vi_fresh is None else vi - vi_fresh
-    return dilution_range(
-        kv100, oil.kv100_cst, rules, fuel=fuel, bench=bench, measured_pct=_value(found, "Fuel"), vi_change=change
-    )
+    measured = _value(found, "Fuel")
+    kv100, kv40 = _value(found, "KV100"), _value(found, "KV40")
+    if kv100 is not None and oil.kv100_cst is not None:
+        return dilution_range(
+            kv100, oil.kv100_cst, rules, fuel=fuel, bench=bench, measured_pct=measured, vi_change=change
+        )
+    if kv40 is not None and oil.kv40_cst is not None:
+        return dilution_range(kv40, oil.kv40_cst, rules, at_c=40.0, fuel=fuel, measured_pct=measured)
+    return None
 
 
 # --- words ----------------------------------------------------------------------------------------------------------

@@ -71,36 +71,38 @@ def fuel_percent(
 
 
 def dilution_bounds(
-    v: npt.ArrayLike, v_fresh: npt.ArrayLike, fuel: Fuel, bench: BenchBlend | None = None
+    v: npt.ArrayLike, v_fresh: npt.ArrayLike, fuel: Fuel, bench: BenchBlend | None = None, at_c: float = 100.0
 ) -> tuple[FloatArray, FloatArray]:
-    """Lowest and highest fuel [%] over models, fuels and reading noise (90 %), for arrays of samples at 100 °C.
+    """Lowest and highest fuel [%] over models, fuels and reading noise (90 %), for arrays of samples.
 
-    Not below zero. Raises as `fuel_percent`. NaN in gives NaN out."""
+    Viscosities [mm²/s] at `at_c`, 100 or 40 °C. Not below zero. Raises as `fuel_percent`. NaN in gives NaN out."""
     v = np.asarray(v, dtype=np.float64)
+    thinnest, _, thickest = fuel.at(at_c)
     spread = Z_90 * KV_SD * np.sqrt(2.0)
-    thick = fuel_percent(v * (1 + spread), v_fresh, fuel.kv100_low, bench).min(axis=0)
-    thin = fuel_percent(v * (1 - spread), v_fresh, fuel.kv100_high, bench).max(axis=0)
+    thick = fuel_percent(v * (1 + spread), v_fresh, thinnest, bench).min(axis=0)
+    thin = fuel_percent(v * (1 - spread), v_fresh, thickest, bench).max(axis=0)
     return np.maximum(thick, 0.0), np.maximum(thin, 0.0)
 
 
 def dilution_range(
-    kv100: float,
-    kv100_fresh: float,
+    kv: float,
+    kv_fresh: float,
     rules: OilRules,
     *,
+    at_c: float = 100.0,
     fuel: str = "petrol",
     bench: BenchBlend | None = None,
     measured_pct: float | None = None,
     vi_change: float | None = None,
 ) -> FuelRange:
-    """Fuel in the oil from viscosity at 100 °C now and fresh [mm²/s].
+    """Fuel in the oil from viscosity now and fresh [mm²/s], both at `at_c`: 100 °C, or 40 °C of a field viscometer.
 
-    `fuel` 'petrol', 'ethanol' or 'methanol'; `bench` a blend of this oil and fuel at 100 °C; `measured_pct` a measured
-    fuel value [%]; `vi_change` change of viscosity index against fresh, where both viscosities are known. Raises
-    BenchProblem for an unknown fuel and as `fuel_percent`."""
+    `fuel` 'petrol', 'ethanol' or 'methanol'; `bench` a blend of this oil and fuel at that temperature;
+    `measured_pct` a measured fuel value [%]; `vi_change` change of viscosity index against fresh, where both
+    viscosities are known. Raises BenchProblem for an unknown fuel and as `fuel_percent`."""
     fluid = _fuel(fuel, rules)
-    middle = fuel_percent(kv100, kv100_fresh, fluid.kv100, bench)
-    low, high = (float(bound) for bound in dilution_bounds(kv100, kv100_fresh, fluid, bench))
+    middle = fuel_percent(kv, kv_fresh, fluid.at(at_c)[1], bench)
+    low, high = (float(bound) for bound in dilution_bounds(kv, kv_fresh, fluid, bench, at_c))
     agrees = None if measured_pct is None else low <= measured_pct <= high
     return FuelRange(
         low_pct=low,

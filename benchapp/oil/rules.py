@@ -48,10 +48,26 @@ class Fuel:
 
     name: str
     kv40: float
+    kv40_low: float
+    kv40_high: float
     kv100: float
     kv100_low: float
     kv100_high: float
     density_15c_kg_l: float
+
+    def at(self, celsius: float) -> tuple[float, float, float]:
+        """(low, middle, high) viscosity [mm²/s] at 40 or 100 °C, the two temperatures oils are measured at.
+
+        Raises BenchProblem for another temperature."""
+        if celsius == 40.0:
+            return self.kv40_low, self.kv40, self.kv40_high
+        if celsius == 100.0:
+            return self.kv100_low, self.kv100, self.kv100_high
+        raise BenchProblem(
+            f"Fuel in oil is reckoned from viscosity at 40 or 100 °C, not at {celsius:g} °C.",
+            "How thin the fuel is there is not in the table, so nothing was computed.",
+            "Measure at 40 or 100 °C.",
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -105,6 +105,15 @@ def test_fuel_raises_the_index_and_so_the_hint_is_physics() -> None:
     assert float(viscosity_index(*wright((100.0, 14.5), (0.55, 0.35), 0.05))) > fresh + 4
 
 
+def test_a_field_viscometer_at_40_reads_much_the_same_fuel() -> None:
+    kv40, kv100 = wright((100.0, 14.5), (0.55, 0.35), 0.03)
+    cold, hot = dilution_range(kv40, 100.0, RULES, at_c=40.0), dilution_range(kv100, 14.5, RULES)
+    assert cold.low_pct < 3.0 < cold.high_pct
+    assert hot.low_pct < 3.0 < hot.high_pct
+    with pytest.raises(BenchProblem, match="from viscosity at 40 or 100 °C, not at 50 °C"):
+        dilution_range(kv40, 100.0, RULES, at_c=50.0)
+
+
 def test_thicker_than_fresh_is_no_fuel() -> None:
     found = dilution_range(15.0, 14.5, RULES)
     assert (found.low_pct, found.high_pct) == (0.0, 0.0)

@@ -160,6 +160,14 @@ def test_run_viscosity_without_fresh_values_has_no_comparison() -> None:
     assert found.run_text == "8.0 mPa·s at 110 °C"
 
 
+def test_fuel_from_a_field_viscometer() -> None:
+    found = assess(OIL, [read("KV40", 80.0), read("Fuel", 2.0)], RULES)
+    assert found.fuel is not None
+    assert found.fuel.high_pct > 1.0
+    assert found.fuel.measured_pct == 2.0
+    assert assess(OIL, [read("Fuel", 2.0)], RULES).fuel is None
+
+
 def test_fuel_and_index_come_along() -> None:
     found = assess(OIL, [read("KV40", 80.0), read("KV100", 12.2), read("Fuel", 2.4, "%")], RULES)
     assert found.fuel is not None
