@@ -98,6 +98,16 @@ def test_space_in_the_list_shows_and_hides_a_line(view):
     assert "Al" not in shown(view)
 
 
+def test_a_line_that_reads_higher_is_never_cut_off(view):
+    tick(view, "Ca")
+    highest = max(line.y[0] for line in view.series.lines)
+    assert view.plot.main.viewRange()[1][1] > highest
+    QTest.keyClicks(view.plot, "+")
+    hours = view.plot.main.viewRange()[0]
+    tick(view, "Zn")
+    assert view.plot.main.viewRange()[0] == hours
+
+
 def test_with_nothing_ticked_it_says_what_to_do(view):
     for name in shown(view):
         tick(view, name)

@@ -140,7 +140,9 @@ class TrendPlot(QWidget):
     def show_series(
         self, series: data.Series, styles: dict[str, looks.Style], front: str, *, keep_range: bool = False
     ) -> None:
-        """Shows a series in place of what was there; `front` is the line whose ceiling and band are drawn."""
+        """Shows a series in place of what was there; `front` is the line whose ceiling and band are drawn.
+
+        `keep_range` keeps the hours in view; values always fit."""
         picked = self._picked
         self._clear()
         self.series, self._styles, self.front = series, dict(styles), front
@@ -149,7 +151,9 @@ class TrendPlot(QWidget):
         self._draw_front()
         self._draw_marks()
         self._label()
-        if not keep_range:
+        if keep_range:
+            self._fit_y()
+        else:
             self.show_all()
         self.mark(*picked)
 
