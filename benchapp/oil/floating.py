@@ -127,11 +127,11 @@ def usual_clearance_mm(diameter_mm: float, rules: OilRules) -> tuple[float, floa
 
 
 def bearings_of(sizes: Mapping[str, float], rules: OilRules) -> tuple[Bearing, ...]:
-    """Main and rod bearing of a family from its `sizes` table [mm], with the rule-of-thumb clearance.
+    """Main, rod and rotor bearings of a family from its `sizes` table [mm], with the rule-of-thumb clearance.
 
     Empty where the family has no plain bearings."""
     found = []
-    for which in ("main", "rod"):
+    for which in ("main", "rod", "rotor"):
         diameter, length = sizes.get(f"{which}_diameter_mm"), sizes.get(f"{which}_length_mm")
         if diameter and length:
             clearance = usual_clearance_mm(diameter, rules)[1]
