@@ -9,8 +9,8 @@ from PySide6.QtWidgets import QComboBox, QDialog, QLineEdit
 
 from benchapp.actions import draft, sample
 from benchapp.actions.bench import Bench
+from benchapp.window.entry.entry_page import KNOWN, NEW, WAITS
 from benchapp.window.entry.results_model import VALUE
-from benchapp.window.entry.view import KNOWN, NEW, WAITS
 from tests.window import entry_bench
 
 # a completer's popup asks for what the offscreen platform has not
@@ -50,21 +50,21 @@ def write(qtbot, window, text):
 
 
 def judged(view):
-    return view.call_panel.call is not None
+    return view.entry.call_panel.call is not None
 
 
 def fill_form(view, qtbot, window, code="24-002"):
     """Types a code and goes on with Enter to the results."""
-    view.form.focus("code")
+    view.entry.form.focus("code")
     write(qtbot, window, code)
     for _ in range(12):
         press(qtbot, window, Qt.Key.Key_Return)
-    assert view.results.table.hasFocus()
+    assert view.entry.results.table.hasFocus()
 
 
 def type_result(qtbot, view, text):
     """Types over the cell at the cursor and presses Enter."""
-    table = view.results.table
+    table = view.entry.results.table
     before = table.currentIndex()
     qtbot.keyClicks(table, text[0])
     editor = next(line for line in table.findChildren(QLineEdit) if line.isVisible())
@@ -75,22 +75,22 @@ def type_result(qtbot, view, text):
 
 
 def test_an_empty_bench_says_what_to_do_first(view):
-    assert "Add one from a family first" in view.call_panel.state.text()
+    assert "Add one from a family first" in view.entry.call_panel.state.text()
 
 
 def test_the_form_offers_engine_fill_and_hours(with_engine, view):
-    text = view.form.text()
+    text = view.entry.form.text()
     assert (text.engine, text.build, text.fill, text.build_h, text.oil_h) == ("E1", "1", "1", "4.5", "4.5")
-    assert not view.touched
+    assert not view.entry.touched
 
 
 def test_typed_with_the_keyboard_from_code_to_call(with_engine, view, window, qtbot):
     fill_form(view, qtbot, window)
     for text in ("12,4", "<1", "2,0*"):
         type_result(qtbot, view, text)
-    assert view.results.model.texts() == {("Fe", 1): "12,4", ("Cu", 1): "<1", ("Pb", 1): "2,0*"}
+    assert view.entry.results.model.texts() == {("Fe", 1): "12,4", ("Cu", 1): "<1", ("Pb", 1): "2,0*"}
     qtbot.waitUntil(lambda: judged(view))
-    assert view.call_panel.word.text() in ("Run", "Short stint", "Look inside", "Park")
+    assert view.entry.call_panel.word.text() in ("Run", "Short stint", "Look inside", "Park")
     ctrl(qtbot, window, Qt.Key.Key_Return)
     _, _, found = window.session.bench.find_sample("24-002")
     assert {item.measurand: (item.value, item.qualifier, item.mark) for item in found.readings} == {
@@ -99,31 +99,33 @@ def test_typed_with_the_keyboard_from_code_to_call(with_engine, view, window, qt
         "Pb": (2.0, "", "*"),
     }
     assert (found.fill, found.build_h, found.oil_h) == ("1", 4.5, 4.5)
-    assert view.mode == KNOWN
-    assert view.head.text() == "Sample 24-002"
+    assert view.entry.mode == KNOWN
+    assert view.entry.head.text() == "Sample 24-002"
     assert draft.get(window.session.bench, "entry") is None
 
 
 def test_confirm_goes_to_what_is_missing(with_engine, view, window, qtbot):
-    view.results.model.set_texts({("Fe", 1): "3"})
+    view.entry.results.model.set_texts({("Fe", 1): "3"})
     ctrl(qtbot, window, Qt.Key.Key_Return)
-    assert view.form.editor("code").hasFocus()
-    assert "no code yet" in view.form.problem_at("code")
+    assert view.entry.form.editor("code").hasFocus()
+    assert "no code yet" in view.entry.form.problem_at("code")
     assert window.session.bench.fleet().engines[0].builds[0].samples == ()
 
 
 def test_a_cell_that_cannot_be_read_stops_the_confirming_and_is_shown(with_engine, view, window, qtbot):
     fill_form(view, qtbot, window)
-    view.results.model.set_texts({("Fe", 1): "12,4,1"})
-    assert view.results.problems.count() == 1
-    assert "Fe" in view.missing.text()
+    view.entry.results.model.set_texts({("Fe", 1): "12,4,1"})
+    assert view.entry.results.problems.count() == 1
+    assert "Fe" in view.entry.missing.text()
     ctrl(qtbot, window, Qt.Key.Key_Return)
-    assert view.mode == NEW
-    assert view.results.table.currentIndex() == view.results.model.index(view.results.model.row_of("Fe"), VALUE)
+    assert view.entry.mode == NEW
+    assert view.entry.results.table.currentIndex() == view.entry.results.model.index(
+        view.entry.results.model.row_of("Fe"), VALUE
+    )
 
 
 def test_what_is_typed_is_a_draft_on_the_disk_within_a_second(with_engine, view, window, qtbot):
-    view.form.focus("code")
+    view.entry.form.focus("code")
     write(qtbot, window, "24-0")
     qtbot.waitUntil(lambda: draft.get(window.session.bench, "entry") is not None, timeout=1000)
     kept = draft.get(window.session.bench, "entry")
@@ -131,47 +133,47 @@ def test_what_is_typed_is_a_draft_on_the_disk_within_a_second(with_engine, view,
 
 
 def test_the_draft_is_offered_again_and_continued(with_engine, view, window, qtbot):
-    view.form.focus("code")
+    view.entry.form.focus("code")
     write(qtbot, window, "24-009")
-    view.results.model.set_texts({("Fe", 1): "3,3", ("Cu", 1): "OVR"})
+    view.entry.results.model.set_texts({("Fe", 1): "3,3", ("Cu", 1): "OVR"})
     view.may_leave()
     window.session.opened.emit()  # as if the file had just been opened again
     again = window.show_view("entry")
     assert again is not view
     assert again.banner.isVisible()
-    assert "sample 24-009 of E1, 2 results" in again.banner_words.text()
-    assert again.continue_button.hasFocus()
+    assert "sample 24-009 of E1, 2 results" in again.banner.words.text()
+    assert again.banner.go_on.hasFocus()
     press(qtbot, window, Qt.Key.Key_Space)
     assert not again.banner.isVisible()
-    assert again.form.text().code == "24-009"
-    assert again.results.model.texts() == {("Fe", 1): "3,3", ("Cu", 1): "OVR"}
+    assert again.entry.form.text().code == "24-009"
+    assert again.entry.results.model.texts() == {("Fe", 1): "3,3", ("Cu", 1): "OVR"}
 
 
 def test_a_draft_that_is_put_away_waits_in_the_list(with_engine, view, window, qtbot):
-    view.form.focus("code")
+    view.entry.form.focus("code")
     write(qtbot, window, "24-009")
     ctrl(qtbot, window, Qt.Key.Key_B)
-    assert view.form.text().code == ""
-    assert view.waiting_button.text() == "Waiting (1)"
+    assert view.entry.form.text().code == ""
+    assert view.bar.waiting.text() == "Waiting (1)"
     assert draft.get(window.session.bench, "entry") is None
     ctrl(qtbot, window, Qt.Key.Key_W)
     assert view.stack.currentWidget() is view.waiting_page
     press(qtbot, window, Qt.Key.Key_Return)
-    assert view.form.text().code == "24-009"
-    assert view.waiting_button.text() == "Waiting"
+    assert view.entry.form.text().code == "24-009"
+    assert view.bar.waiting.text() == "Waiting"
 
 
 def test_a_draft_is_forgotten_only_after_a_yes(with_engine, view, window, qtbot, ask):
-    view.form.focus("code")
+    view.entry.form.focus("code")
     write(qtbot, window, "24-009")
     ctrl(qtbot, window, Qt.Key.Key_B)
     ctrl(qtbot, window, Qt.Key.Key_W)
     view.waiting_page.remove()
     assert ask.asked[-1][0] == "confirm"
-    assert view.waiting_button.text() == "Waiting (1)"
+    assert view.bar.waiting.text() == "Waiting (1)"
     ask.agree = True
     view.waiting_page.remove()
-    assert view.waiting_button.text() == "Waiting"
+    assert view.bar.waiting.text() == "Waiting"
 
 
 def test_a_sample_is_found_corrected_and_the_correction_taken_back(with_engine, view, window, qtbot):
@@ -180,17 +182,17 @@ def test_a_sample_is_found_corrected_and_the_correction_taken_back(with_engine, 
     ctrl(qtbot, window, Qt.Key.Key_F)
     write(qtbot, window, "24-001")
     press(qtbot, window, Qt.Key.Key_Return)
-    assert view.mode == KNOWN
-    assert view.results.model.texts() == {("Fe", 1): "8", ("Cu", 1): "<1", ("Ca", 1): "1790"}
-    assert not view.confirm_button.isEnabled()
-    view.results.model.set_texts({("Fe", 1): "9"})
-    assert view.confirm_button.text().startswith("Confirm correction")
+    assert view.entry.mode == KNOWN
+    assert view.entry.results.model.texts() == {("Fe", 1): "8", ("Cu", 1): "<1", ("Ca", 1): "1790"}
+    assert not view.entry.confirm_button.isEnabled()
+    view.entry.results.model.set_texts({("Fe", 1): "9"})
+    assert view.entry.confirm_button.text().startswith("Confirm correction")
     ctrl(qtbot, window, Qt.Key.Key_Return)
     assert iron(window, "24-001") == 9.0
-    assert any("Fe: 8 ppm → 9 ppm" in view.history.item(n).text() for n in range(view.history.count()))
+    assert any("Fe: 8 ppm → 9 ppm" in view.entry.history.item(n).text() for n in range(view.entry.history.count()))
     window.undo()
     assert iron(window, "24-001") == 8.0
-    assert view.results.model.texts()["Fe", 1] == "8"
+    assert view.entry.results.model.texts()["Fe", 1] == "8"
     window.redo()
     assert iron(window, "24-001") == 9.0
 
@@ -203,10 +205,10 @@ def iron(window, code):
 def test_a_code_that_is_taken_is_said_at_once(with_engine, view, window, qtbot):
     entry_bench.with_sample(window.session.bench)
     view.refresh(None)
-    view.form.focus("code")
+    view.entry.form.focus("code")
     write(qtbot, window, "24-001")
-    assert "in the bench file already" in view.form.problem_at("code")
-    assert not view.confirm_button.isEnabled()
+    assert "in the bench file already" in view.entry.form.problem_at("code")
+    assert not view.entry.confirm_button.isEnabled()
 
 
 def test_a_sample_moves_to_the_engine_it_belongs_to(with_engine, view, window, qtbot):
@@ -214,10 +216,10 @@ def test_a_sample_moves_to_the_engine_it_belongs_to(with_engine, view, window, q
     entry_bench.with_engine(window.session.bench, "E2")
     view.refresh(None)
     view.show_sample("24-001")
-    box = view.form.editor("engine")
+    box = view.entry.form.editor("engine")
     assert isinstance(box, QComboBox)
     box.setCurrentText("E2")
-    view.results.model.set_texts({("Fe", 1): "9"})
+    view.entry.results.model.set_texts({("Fe", 1): "9"})
     ctrl(qtbot, window, Qt.Key.Key_Return)
     engine, _, found = window.session.bench.find_sample("24-001")
     assert engine.name == "E2"
@@ -229,7 +231,7 @@ def test_a_sample_is_voided_with_a_reason_and_undo_brings_it_back(with_engine, v
     entry_bench.with_sample(window.session.bench)
     view.refresh(None)
     view.show_sample("24-001")
-    view.void_button.click()
+    view.entry.void_button.click()
     form = ask.shown[-1]
     qtbot.keyClick(form.reason, Qt.Key.Key_Return)
     assert "Write a reason first" in form.trouble.text()
@@ -237,7 +239,7 @@ def test_a_sample_is_voided_with_a_reason_and_undo_brings_it_back(with_engine, v
     qtbot.keyClick(form.reason, Qt.Key.Key_Return)
     assert form.result() == QDialog.DialogCode.Accepted
     assert window.session.bench.fleet().engines[0].builds[0].samples == ()
-    assert view.mode == NEW
+    assert view.entry.mode == NEW
     window.undo()
     assert len(window.session.bench.fleet().engines[0].builds[0].samples) == 1
 
@@ -247,7 +249,7 @@ def test_typing_is_taken_back_with_ctrl_z_before_what_was_confirmed(with_engine,
     type_result(qtbot, view, "5")
     label = window.session.undo_label
     ctrl(qtbot, window, Qt.Key.Key_Z)
-    assert view.results.model.texts() == {}
+    assert view.entry.results.model.texts() == {}
     assert window.session.undo_label == label
 
 
@@ -255,15 +257,15 @@ def test_a_column_of_numbers_is_pasted_into_the_cells(with_engine, view, window,
     fill_form(view, qtbot, window)
     QGuiApplication.clipboard().setText("12,4\r\n<1\r\n\r\n3\r\n")
     ctrl(qtbot, window, Qt.Key.Key_V)
-    assert view.results.model.texts() == {("Fe", 1): "12,4", ("Cu", 1): "<1", ("Sn", 1): "3"}
+    assert view.entry.results.model.texts() == {("Fe", 1): "12,4", ("Cu", 1): "<1", ("Sn", 1): "3"}
 
 
 def test_names_with_numbers_go_to_their_own_rows_from_anywhere(with_engine, view, window, qtbot):
-    view.form.focus("code")
+    view.entry.form.focus("code")
     QGuiApplication.clipboard().setText("Iron\t12.4\nCa (%)\t0.18\nBi\t1\n")
-    view.paste_button.click()
-    assert view.results.model.texts() == {("Fe", 1): "12.4", ("Ca", 1): "0.18 %", ("Bi", 1): "1"}
-    assert {item.measurand: item.value for item in view.results.model.readings()} == {
+    view.bar.paste.click()
+    assert view.entry.results.model.texts() == {("Fe", 1): "12.4", ("Ca", 1): "0.18 %", ("Bi", 1): "1"}
+    assert {item.measurand: item.value for item in view.entry.results.model.readings()} == {
         "Fe": 12.4,
         "Ca": 1800.0,
         "Bi": 1.0,
@@ -272,8 +274,8 @@ def test_names_with_numbers_go_to_their_own_rows_from_anywhere(with_engine, view
 
 def test_a_block_that_does_not_fit_is_refused_whole(with_engine, view, window, qtbot):
     fill_form(view, qtbot, window)
-    model = view.results.model
-    view.results.table.setCurrentIndex(model.index(model.rowCount() - 1, VALUE))
+    model = view.entry.results.model
+    view.entry.results.table.setCurrentIndex(model.index(model.rowCount() - 1, VALUE))
     QGuiApplication.clipboard().setText("1\n2\n3\n")
     with qtbot.waitSignal(window.session.problem) as told:
         ctrl(qtbot, window, Qt.Key.Key_V)
@@ -289,32 +291,32 @@ def test_an_empty_clipboard_says_so(with_engine, view, window, qtbot):
 
 
 def test_f6_goes_round_form_results_call(with_engine, view, window, qtbot):
-    view.form.focus("code")
+    view.entry.form.focus("code")
     press(qtbot, window, Qt.Key.Key_F6)
-    assert view.results.table.hasFocus()
+    assert view.entry.results.table.hasFocus()
     press(qtbot, window, Qt.Key.Key_F6)
-    assert view.form.editor("code").hasFocus()
+    assert view.entry.form.editor("code").hasFocus()
 
 
 def test_the_engine_is_found_by_a_part_of_its_name(bench, view, window, qtbot):
     entry_bench.with_engine(window.session.bench, "North car 1")
     entry_bench.with_engine(window.session.bench, "South car 2")
     view.refresh(None)
-    view.form.focus("engine")
-    editor = view.form.editor("engine").lineEdit()
+    view.entry.form.focus("engine")
+    editor = view.entry.form.editor("engine").lineEdit()
     editor.selectAll()
-    qtbot.keyClicks(view.form.editor("engine"), "south")
+    qtbot.keyClicks(view.entry.form.editor("engine"), "south")
     press(qtbot, window, Qt.Key.Key_Return)
-    assert view.form.text().engine == "South car 2"
-    assert view.form.text().build == "1"
+    assert view.entry.form.text().engine == "South car 2"
+    assert view.entry.form.text().build == "1"
     assert window.session.selected_engine == "South car 2"
 
 
 def test_build_hours_typed_bring_the_hours_on_the_oil(with_engine, view, window, qtbot):
-    view.form.focus("build_h")
+    view.entry.form.focus("build_h")
     write(qtbot, window, "6,2")
     press(qtbot, window, Qt.Key.Key_Return)
-    assert view.form.text().oil_h == "6.2"
+    assert view.entry.form.text().oil_h == "6.2"
 
 
 def test_a_waiting_sample_is_given_its_engine(with_engine, view, window, qtbot):
@@ -323,8 +325,8 @@ def test_a_waiting_sample_is_given_its_engine(with_engine, view, window, qtbot):
     ctrl(qtbot, window, Qt.Key.Key_V)
     assert view.stack.currentWidget() is view.paste_page
     ctrl(qtbot, window, Qt.Key.Key_Return)
-    assert view.mode == WAITS
-    assert view.form.editor("engine").hasFocus()
+    assert view.entry.mode == WAITS
+    assert view.entry.form.editor("engine").hasFocus()
     qtbot.waitUntil(lambda: judged(view))
     ctrl(qtbot, window, Qt.Key.Key_Return)
     engine, _, found = window.session.bench.find_sample("24-020")

@@ -9,8 +9,8 @@ from PySide6.QtWidgets import QLineEdit
 
 from benchapp.actions import draft, paste, sample
 from benchapp.actions.bench import Bench
+from benchapp.window.entry.entry_page import KNOWN, WAITS
 from benchapp.window.entry.preview_model import CELL_ROLE
-from benchapp.window.entry.view import KNOWN, WAITS
 from tests.window import entry_bench
 from tests.window.entry_bench import EXPORT
 
@@ -70,24 +70,24 @@ def test_from_an_empty_bench_to_a_call_with_the_keyboard_alone(view, window, qtb
     press(qtbot, window, Qt.Key.Key_F8)
     assert page.table.currentIndex().data(CELL_ROLE) == (6, 5)
     type_over(qtbot, page.table, ">500")
-    assert page.problems.count() == 0
+    assert page.lists.problems.count() == 0
     assert page.sum.text().startswith("10 readings of 2 samples taken, 1 instrument check, no problem")
     assert "24-017 and 24-018: new, wait for an engine" in page.whose.text()
 
     ctrl(qtbot, window, Qt.Key.Key_Return)
-    assert view.mode == WAITS
-    assert view.head.text() == "Sample 24-017 waits for an engine"
-    assert view.form.text().engine == "E1"  # the only one
-    qtbot.waitUntil(lambda: view.call_panel.call is not None)
+    assert view.entry.mode == WAITS
+    assert view.entry.head.text() == "Sample 24-017 waits for an engine"
+    assert view.entry.form.text().engine == "E1"  # the only one
+    qtbot.waitUntil(lambda: view.entry.call_panel.call is not None)
 
     ctrl(qtbot, window, Qt.Key.Key_Return)
-    assert view.mode == KNOWN
+    assert view.entry.mode == KNOWN
     engine, _, found = window.session.bench.find_sample("24-017")
     assert engine.name == "E1"
     readings = {item.measurand: (item.value, item.qualifier) for item in found.readings}
     assert readings == {"Fe": (18.9, ""), "Cu": (12.4, ""), "Pb": (7.7, ""), "Al": (500.0, ">"), "Si": (9.8, "")}
-    qtbot.waitUntil(lambda: view.call_panel.call is not None and view.call_panel.call.sample == "24-017")
-    assert view.call_panel.word.text() == view.call_panel.call.call
+    qtbot.waitUntil(lambda: view.entry.call_panel.call is not None and view.entry.call_panel.call.sample == "24-017")
+    assert view.entry.call_panel.word.text() == view.entry.call_panel.call.call
     assert [item.sample.code for item in sample.waiting(window.session.bench)] == ["24-018"]
 
 
@@ -107,8 +107,8 @@ def test_taking_the_rest_leaves_the_problems_on_the_screen(view, window, qtbot):
         page.rest_button.click()
     assert told.args[0] == "8 readings of 2 samples are saved."
     assert view.stack.currentWidget() is page
-    assert page.problems.count() == 2
-    assert view.preview_button.text() == "Pasted sheet (2 problems)"
+    assert page.lists.problems.count() == 2
+    assert view.bar.preview.text() == "Pasted sheet (2 problems)"
     assert {item.sample.code: len(item.sample.readings) for item in sample.waiting(window.session.bench)} == {
         "24-017": 3,
         "24-018": 5,
@@ -127,20 +127,20 @@ def test_a_cell_typed_over_is_taken_back_with_ctrl_z(view, window, qtbot):
     page = view.paste_page
     pasted(qtbot, window, EXPORT)
     type_over(qtbot, page.table, "12,4")
-    assert page.problems.count() == 1
+    assert page.lists.problems.count() == 1
     ctrl(qtbot, window, Qt.Key.Key_Z)
-    assert page.problems.count() == 2
+    assert page.lists.problems.count() == 2
     assert page.model.index_of(6, 3).data() == "12,4,1"
     ctrl(qtbot, window, Qt.Key.Key_Y)
-    assert page.problems.count() == 1
+    assert page.lists.problems.count() == 1
 
 
 def test_a_click_on_a_problem_goes_to_its_cell(view, window, qtbot):
     page = view.paste_page
     pasted(qtbot, window, EXPORT)
-    item = page.problems.item(1)
-    place = page.problems.visualItemRect(item).center()
-    qtbot.mouseClick(page.problems.viewport(), Qt.MouseButton.LeftButton, pos=place)
+    item = page.lists.problems.item(1)
+    place = page.lists.problems.visualItemRect(item).center()
+    qtbot.mouseClick(page.lists.problems.viewport(), Qt.MouseButton.LeftButton, pos=place)
     assert page.table.currentIndex().data(CELL_ROLE) == (6, 5)
     assert page.table.hasFocus()
 
@@ -152,7 +152,7 @@ def test_a_column_that_is_not_known_is_said_by_the_menu(view, window, qtbot):
     assert len(page.preview.result.taken) == 2
     page.table.setCurrentIndex(page.model.index_of(2, 3))
     qtbot.keyClick(page.table, Qt.Key.Key_Down, Qt.KeyboardModifier.AltModifier)
-    menu = page._menu
+    menu = page.sheet.menu
     assert menu.isVisible()
     wear = next(action.menu() for action in menu.actions() if action.text() == "Wear metals")
     next(action for action in wear.actions() if action.text().startswith("Cu")).trigger()
@@ -194,10 +194,10 @@ def test_a_sheet_survives_a_stop_and_is_offered_again(view, window, qtbot):
     window.session.opened.emit()  # as if the file had just been opened again
     again = window.show_view("entry")
     assert again.banner.isVisible()
-    assert "A pasted sheet is here" in again.banner_words.text()
-    again.continue_button.click()
+    assert "A pasted sheet is here" in again.banner.words.text()
+    again.banner.go_on.click()
     assert again.stack.currentWidget() is again.paste_page
-    assert again.paste_page.problems.count() == 1
+    assert again.paste_page.lists.problems.count() == 1
     assert again.paste_page.model.index_of(6, 3).data() == "12,4"
 
 
@@ -205,15 +205,15 @@ def test_going_back_keeps_the_sheet_and_putting_it_away_asks(view, window, qtbot
     pasted(qtbot, window, EXPORT)
     press(qtbot, window, Qt.Key.Key_Escape)
     assert view.stack.currentIndex() == 0
-    assert view.preview_button.isVisible()
-    view.preview_button.click()
+    assert view.bar.preview.isVisible()
+    view.bar.preview.click()
     view.paste_page.away_button.click()
     assert ask.asked[-1][1] == "Put this sheet away?"
     assert view.paste_page.holds_sheet
     ask.agree = True
     view.paste_page.away_button.click()
     assert not view.paste_page.holds_sheet
-    assert not view.preview_button.isVisible()
+    assert not view.bar.preview.isVisible()
     assert draft.get(window.session.bench, "entry paste") is None
 
 
@@ -235,11 +235,11 @@ def test_a_file_is_opened_and_its_sheets_are_offered(view, window, qtbot, ask, t
     page = view.paste_page
     qtbot.waitUntil(lambda: page.preview is not None)
     assert page.preview.result.samples == ("24-1",)
-    assert page.sheet.isVisible()
-    page.sheet.setCurrentText("June")
-    page.sheet.activated.emit(1)
+    assert page.part.isVisible()
+    page.part.setCurrentText("June")
+    page.part.activated.emit(1)
     qtbot.waitUntil(lambda: page.preview is not None and page.preview.result.samples == ("24-2", "24-3"))
-    assert page.sheet.currentText() == "June"
+    assert page.part.currentText() == "June"
 
 
 def test_a_file_that_is_no_table_says_so_and_changes_nothing(view, window, qtbot, tmp_path):
@@ -260,7 +260,7 @@ def test_text_dragged_from_a_spreadsheet_opens_the_preview(view, window, qtbot):
     )
     view.dropEvent(event)
     assert view.stack.currentWidget() is view.paste_page
-    assert view.paste_page.problems.count() == 2
+    assert view.paste_page.lists.problems.count() == 2
 
 
 def test_a_file_dropped_on_the_window_opens_the_preview(view, window, qtbot, tmp_path):
@@ -278,13 +278,13 @@ def test_a_file_dropped_on_the_window_opens_the_preview(view, window, qtbot, tmp
 
 
 def test_a_table_pasted_while_a_field_has_the_keyboard_opens_the_preview(view, window, qtbot):
-    view.form.focus("code")
+    view.entry.form.focus("code")
     pasted(qtbot, window, EXPORT)
     assert view.stack.currentWidget() is view.paste_page
     press(qtbot, window, Qt.Key.Key_Escape)
-    view.form.focus("code")
+    view.entry.form.focus("code")
     pasted(qtbot, window, "24-099")
-    assert view.form.text().code == "24-099"
+    assert view.entry.form.text().code == "24-099"
 
 
 def test_known_samples_get_their_readings_and_are_shown_with_their_call(view, window, qtbot):
@@ -293,11 +293,11 @@ def test_known_samples_get_their_readings_and_are_shown_with_their_call(view, wi
     pasted(qtbot, window, "Sample\tPb\tSn\n24-001\t2.5\tND\n")
     assert "24-001: in the bench file." in view.paste_page.whose.text()
     ctrl(qtbot, window, Qt.Key.Key_Return)
-    assert (view.mode, view.code) == (KNOWN, "24-001")
-    assert view.results.model.texts()["Pb", 1] == "2.5"
-    assert view.results.model.texts()["Sn", 1] == "ND"
+    assert (view.entry.mode, view.entry.code) == (KNOWN, "24-001")
+    assert view.entry.results.model.texts()["Pb", 1] == "2.5"
+    assert view.entry.results.model.texts()["Sn", 1] == "ND"
     window.undo()
-    assert ("Pb", 1) not in view.results.model.texts()
+    assert ("Pb", 1) not in view.entry.results.model.texts()
 
 
 def test_a_reading_that_would_overwrite_another_is_refused_whole(view, window, qtbot):
@@ -328,7 +328,7 @@ def test_a_few_cells_are_pasted_over_cells_of_the_sheet(view, window, qtbot):
     page.table.setCurrentIndex(page.model.index_of(6, 3))
     pasted(qtbot, window, "12,4")
     assert page.model.index_of(6, 3).data() == "12,4"
-    assert page.problems.count() == 1
+    assert page.lists.problems.count() == 1
     page.table.setCurrentIndex(page.model.index_of(6, 5))
     press(qtbot, window, Qt.Key.Key_Delete)
-    assert page.problems.count() == 0
+    assert page.lists.problems.count() == 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QModelIndex, Qt
@@ -29,9 +30,10 @@ def model(qapp):
 
 
 def shown(model, text=EXPORT, mapping=None):
-    pasted = Pasted(read_text(text), mapping or PasteMapping())
+    table = read_text(text)
+    pasted = Pasted(table, mapping or PasteMapping(), table)
     preview = sheets.read(pasted)
-    model.show_sheet(pasted, pasted.table)
+    model.show_sheet(pasted)
     model.show_preview(preview)
     return preview
 
@@ -44,13 +46,13 @@ def test_the_model_keeps_the_rules_of_qt(model, qtmodeltester):
 def test_the_model_keeps_the_rules_of_qt_while_it_changes(model):
     tester = QAbstractItemModelTester(model, QAbstractItemModelTester.FailureReportingMode.Warning)
     preview = shown(model)
-    changed = Pasted(preview.pasted.table.with_cell(6, 3, "12,4"))
-    model.show_sheet(changed, preview.pasted.table)
+    changed = replace(preview.pasted, table=preview.pasted.table.with_cell(6, 3, "12,4"))
+    model.show_sheet(changed)
     model.show_preview(sheets.read(changed))
-    wider = Pasted(changed.table.with_cell(12, 9, "1"))
-    model.show_sheet(wider, preview.pasted.table)
+    wider = replace(changed, table=changed.table.with_cell(12, 9, "1"))
+    model.show_sheet(wider)
     model.show_preview(sheets.read(wider))
-    model.show_sheet(Pasted(RawTable(())), RawTable(()))
+    model.show_sheet(sheets.EMPTY)
     tester.deleteLater()
 
 
@@ -64,7 +66,7 @@ def test_counts_are_zero_below_a_cell(model):
 def test_cells_stand_under_the_numbers_of_the_sheet(model):
     table = RawTable((("Sample", "Fe"), ("24-1", "3")), first_row=7, first_column=3)
     pasted = Pasted(table)
-    model.show_sheet(pasted, table)
+    model.show_sheet(pasted)
     model.show_preview(sheets.read(pasted))
     display = Qt.ItemDataRole.DisplayRole
     assert model.headerData(0, Qt.Orientation.Horizontal, display) == "C\nsample code"
@@ -91,8 +93,8 @@ def test_each_cell_says_its_role_and_a_problem_its_reason(model):
 
 def test_a_changed_cell_says_what_the_sheet_has(model):
     preview = shown(model)
-    changed = Pasted(preview.pasted.table.with_cell(6, 3, "12,4"))
-    model.show_sheet(changed, preview.pasted.table)
+    changed = replace(preview.pasted, table=preview.pasted.table.with_cell(6, 3, "12,4"))
+    model.show_sheet(changed)
     model.show_preview(sheets.read(changed))
     assert model.index(5, 2).data() == "12,4"
     assert model.index(5, 2).data(Qt.ItemDataRole.ToolTipRole).endswith("Changed here; the sheet has “12,4,1”.")
@@ -143,9 +145,11 @@ def test_a_remembered_mapping_that_makes_nothing_of_the_sheet_is_left_aside():
 
 
 def test_a_sheet_goes_to_a_draft_and_back():
-    pasted = Pasted(read_text(EXPORT, "export.txt").with_cell(6, 3, "12,4"), PasteMapping().with_decimal(","))
+    table = read_text(EXPORT, "export.txt")
+    pasted = Pasted(table.with_cell(6, 3, "12,4"), PasteMapping().with_decimal(","), table)
     again = Pasted.from_draft(json.loads(json.dumps(pasted.as_draft("spark"))))
-    assert again == pasted
+    assert (again.table, again.mapping) == (pasted.table, pasted.mapping)
+    assert again.first.cell(6, 3) == "12,4,1"
 
 
 @pytest.mark.parametrize(

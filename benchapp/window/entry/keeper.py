@@ -50,6 +50,7 @@ class DraftKeeper(QObject):
         super().__init__(parent)
         self._session, self._key = session, key
         self._data: dict[str, Any] | None = None
+        self._bench: Any = None
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(WAIT_MS)
@@ -57,14 +58,14 @@ class DraftKeeper(QObject):
 
     def keep(self, data: Mapping[str, Any]) -> None:
         """Wants `data` on the disk within a second."""
-        self._data = dict(data)
+        self._data, self._bench = dict(data), self._session.bench
         if not self._timer.isActive():  # a person who never pauses is kept, too
             self._timer.start()
 
     def flush(self) -> None:
         """Writes what is wanted now."""
         self._timer.stop()
-        if self._data is not None:
+        if self._data is not None and self._session.bench is self._bench:  # never into another file
             data, self._data = self._data, None
             self._session.look(draft.keep, self._key, data)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import shiboken6
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from benchapp.problems import BenchProblem
@@ -58,5 +59,5 @@ class LiveCall(QObject):
             self._session.background(worked_out, (self._session.fleet, *self._question), self._done, kind="preview")
 
     def _done(self, result: Call | BenchProblem | None) -> None:
-        if self._asked is not None and self._asked == self._question:
+        if shiboken6.isValid(self) and self._asked is not None and self._asked == self._question:
             self.arrived.emit(result)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from benchapp.intake.layout import find_layout
 from benchapp.intake.mapping import PasteMapping
 from benchapp.intake.paste import PasteResult, interpret
-from benchapp.intake.table import RawTable
+from benchapp.intake.table import TYPED, RawTable
 from benchapp.problems import BenchProblem
 from benchapp.window.entry import words
 
@@ -23,10 +23,22 @@ class Pasted:
 
     table: RawTable
     mapping: PasteMapping = field(default_factory=PasteMapping)
+    first: RawTable = field(default_factory=lambda: RawTable(()))
+    """The sheet as it was pasted, before anything was changed here."""
 
     @property
     def cells(self) -> int:
         return sum(len(row) for row in self.table.rows)
+
+    def changed(self) -> list[tuple[int, int]]:
+        """Cells that the person typed into, by the sheet's numbers."""
+        table = self.table
+        return [
+            (table.first_row + i, table.first_column + j)
+            for i, letters_ in enumerate(table.kinds)
+            for j, letter in enumerate(letters_)
+            if letter == TYPED
+        ]
 
     def as_draft(self, instrument: str = "") -> dict[str, Any]:
         table = self.table
@@ -37,6 +49,7 @@ class Pasted:
             "rows": [list(row) for row in table.rows],
             "kinds": list(table.kinds),
             "notes": list(table.notes),
+            "was": [[row, column, self.first.cell(row, column)] for row, column in self.changed()],
             "decimal": table.decimal,
             "mapping": self.mapping.to_dict(),
             "instrument": instrument,
@@ -56,7 +69,10 @@ class Pasted:
                 tuple(str(kind) for kind in data.get("kinds", ())),
                 str(data.get("decimal", "")),
             )
-            return cls(table, PasteMapping.from_dict(data.get("mapping") or {}))
+            first = table
+            for row, column, text in data.get("was", ()):
+                first = first.with_cell(int(row), int(column), str(text))
+            return cls(table, PasteMapping.from_dict(data.get("mapping") or {}), first)
         except (KeyError, TypeError, ValueError, BenchProblem):
             return None
 
@@ -116,6 +132,22 @@ class Preview:
     summary: str = ""
     """How much is taken, in words."""
 
+    @property
+    def takes(self) -> bool:
+        """There is something to be taken."""
+        return bool(self.result.taken or self.result.check_runs)
+
+    @property
+    def advice(self) -> str:
+        """What to do next, in words."""
+        if self.result.asks_decimal:
+            return "Say which sign is the decimal sign: it cannot be told from this sheet."
+        if self.result.problems:
+            return "Type over the marked cells (F8: next problem), or change what a column means (Alt+Down)."
+        if self.takes:
+            return "Everything could be read. Check it against the sheet, then confirm."
+        return "Nothing in this sheet could be taken for results."
+
 
 def read(pasted: Pasted) -> Preview:
     """Reads a state. Pure, and quick for a team's sheets; large ones are read in the background."""
@@ -136,8 +168,13 @@ def read_fitting(pasted: Pasted) -> Preview:
     found = read(pasted)
     if found.result.taken or pasted.mapping == PasteMapping():
         return found
-    afresh = read(Pasted(pasted.table))
+    afresh = read(replace(pasted, mapping=PasteMapping()))
     return afresh if afresh.result.taken else found
+
+
+def engines_said(result: PasteResult) -> dict[str, str]:
+    """Sample code -> the engine that the sheet names for it."""
+    return {fact.sample: fact.engine for fact in result.facts if fact.engine}
 
 
 def letters(number: int) -> str:
@@ -177,3 +214,7 @@ def whose(samples: Collection[str], known: Collection[str], waiting: Collection[
     if new:
         parts.append(f"{words.listed(new)}: new, {'waits' if len(new) == 1 else 'wait'} for an engine after this.")
     return " ".join(parts)
+
+
+EMPTY = Pasted(RawTable(()))
+"""No sheet."""

@@ -83,8 +83,9 @@ class PreviewModel(QAbstractTableModel):
     def preview(self) -> Preview | None:
         return self._preview
 
-    def show_sheet(self, pasted: Pasted, first: RawTable) -> None:
-        """Shows a state's cells at once; its reading follows (`show_preview`). `first`: the sheet as it was pasted."""
+    def show_sheet(self, pasted: Pasted) -> None:
+        """Shows a state's cells at once; its reading follows with `show_preview`."""
+        first = pasted.first
         same = (len(pasted.table.rows), pasted.table.width, pasted.table.first_row, pasted.table.first_column) == (
             len(self._table.rows), self._width, self._table.first_row, self._table.first_column,
         )  # fmt: skip
