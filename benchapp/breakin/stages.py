@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from benchapp.problems import BenchProblem
@@ -12,35 +12,56 @@ from benchapp.problems import BenchProblem
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """One stage: target minutes, rpm and load in words, the oil in the engine, and what follows it."""
+    """One stage. `rpm_high` 0: up to the engine's own limit; `rpm_target` 0: no single speed. `load`: none, light,
+    moderate or full. `event` is what is done at the end, items separated by commas ("drain hot, change filter")."""
 
     name: str
     minutes: float = 0.0
-    rpm: str = ""
+    rpm_low: float = 0.0
+    rpm_high: float = 0.0
+    rpm_target: float = 0.0
     load: str = ""
-    oil: str = ""
-    drain_after: str = ""
-    """'hot', 'cold', 'part' or empty for none."""
-    filter_after: bool = False
-    look_after: bool = False
-    """Cut the filter open and look."""
-    caution: str = ""
+    event: str = ""
+    note: str = ""
+
+    @property
+    def events(self) -> tuple[str, ...]:
+        return tuple(item.strip() for item in self.event.split(",") if item.strip())
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
+    """A break-in plan; none is a standard, so `origin` says where it is from."""
+
     name: str
     stages: tuple[Stage, ...]
     origin: str = "common practice, no source"
-    notes: str = ""
+    why: str = ""
+    oil_kind: str = "break-in"
+    default: bool = False
 
 
 def plan_from(data: Mapping[str, Any]) -> Plan:
     """A plan from a resource table or from what was kept; raises BenchProblem where it cannot be used."""
-    stages = tuple(Stage(**dict(row)) for row in data.get("stages", ()))
-    plan = Plan(str(data.get("name", "")), stages, str(data.get("origin", "")), str(data.get("notes", "")))
+    try:
+        stages = tuple(Stage(**dict(row)) for row in data.get("stages", ()))
+    except TypeError as error:
+        raise _unusable(f"A stage of the plan has a field that is not known ({error}).") from error
+    plan = Plan(
+        str(data.get("name", "")), stages, str(data.get("origin", "")), str(data.get("why", "")),
+        str(data.get("oil_kind", "break-in")), bool(data.get("default", False)),
+    )  # fmt: skip
     check(plan)
     return plan
+
+
+def plan_data(plan: Plan) -> dict[str, Any]:
+    """A plan as plain data: `plan_from(plan_data(plan)) == plan`."""
+    return asdict(plan)
+
+
+def _unusable(what: str) -> BenchProblem:
+    return BenchProblem(what, "The plan was not kept.", "Give it a name and stages of 0 to 1440 minutes each.")
 
 
 def check(plan: Plan) -> None:
@@ -49,7 +70,7 @@ def check(plan: Plan) -> None:
     if plan.name and plan.stages and not wrong:
         return
     what = f"Stage '{wrong[0]}' has minutes that cannot be right." if wrong else "The plan has no name or no stage."
-    raise BenchProblem(what, "The plan was not kept.", "Give it a name and stages of 0 to 1440 minutes each.")
+    raise _unusable(what)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,12 +106,7 @@ def to_do(plan: Plan, standing: Standing) -> tuple[str, ...]:
         return ()
     stage = plan.stages[standing.stage]
     wanted = [f"run {stage.minutes:g} min"] if stage.minutes else []
-    if stage.drain_after:
-        wanted.append(f"drain {stage.drain_after}")
-    if stage.filter_after:
-        wanted.append("change the filter")
-    if stage.look_after:
-        wanted.append("cut the filter open and look")
+    wanted += stage.events
     return tuple(item for item in wanted if item not in standing.ticked)
 
 
@@ -121,4 +137,6 @@ def resumed(data: Mapping[str, Any]) -> Standing:
 
 
 def plans_from(rows: Sequence[Mapping[str, Any]]) -> tuple[Plan, ...]:
-    return tuple(plan_from(row) for row in rows)
+    """Plans of a resource table, the default first."""
+    plans = [plan_from(row) for row in rows]
+    return tuple(sorted(plans, key=lambda plan: not plan.default))
