@@ -25,7 +25,19 @@ def content(bench: Bench, code: str) -> SheetContent:
         )
     before = bench.calls_of(call.engine)
     now = dt.datetime.now().replace(microsecond=0)  # noqa: DTZ005  the page shows the person's own local time
-    return content_for(bench.fleet(), call, bench.library, before, issued_by=bench.who, issued_at=now)
+    oil = _oil_words(bench, code)
+    return content_for(bench.fleet(), call, bench.library, before, issued_by=bench.who, issued_at=now, oil_lines=oil)
+
+
+def _oil_words(bench: Bench, code: str) -> tuple[str, ...]:
+    """What the oil of the sample is worth, in lines. Without the bearing films: solving the first one takes too long
+    for a page that is waited for."""
+    from benchapp.oil.rules import rules_from
+    from benchapp.oil.sample import oil_of_sample
+
+    engine, build, sample = bench.find_sample(code)
+    oil = oil_of_sample(bench.fleet(), engine, build, sample, rules_from(bench.library), bearings=())
+    return oil.words() if oil is not None else ()
 
 
 def write_pdf(bench: Bench, code: str, path: str | Path, paper: str = "A4") -> Path:
