@@ -12,10 +12,10 @@ import numpy as np
 
 from benchapp.actions import draft
 from benchapp.actions.bench import Bench
-from benchapp.breakin import done, run_in, stages
+from benchapp.breakin import air, done, run_in, stages
 from benchapp.records import Build, Call
 
-STANDARDS = done.STANDARDS
+STANDARDS = air.STANDARDS
 
 
 @dataclass(frozen=True, slots=True)
