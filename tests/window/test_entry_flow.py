@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
@@ -12,6 +17,8 @@ from benchapp.actions.bench import Bench
 from benchapp.window.entry.entry_page import KNOWN, NEW, WAITS
 from benchapp.window.entry.results_model import VALUE
 from tests.window import entry_bench
+
+ROOT = Path(__file__).resolve().parents[2]
 
 # a completer's popup asks for what the offscreen platform has not
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support", extend=True)
@@ -333,3 +340,111 @@ def test_a_waiting_sample_is_given_its_engine(with_engine, view, window, qtbot):
     assert engine.name == "E1"
     assert len(found.readings) == 2
     assert sample.waiting(window.session.bench) == ()
+
+
+def test_a_new_sample_never_drops_the_draft_that_is_offered(with_engine, view, window, qtbot):
+    view.entry.form.focus("code")
+    write(qtbot, window, "24-009")
+    view.may_leave()
+    window.session.opened.emit()
+    again = window.show_view("entry")
+    again.new_sample()
+    assert not again.banner.isVisible()
+    assert again.bar.waiting.text() == "Waiting (1)"
+    window.session.opened.emit()
+    once_more = window.show_view("entry")
+    assert once_more.bar.waiting.text() == "Waiting (1)"
+    once_more.show_waiting()
+    once_more.waiting_page.open()
+    assert once_more.entry.form.text().code == "24-009"
+
+
+def test_typing_on_puts_the_draft_that_is_offered_away(with_engine, view, window, qtbot):
+    view.entry.form.focus("code")
+    write(qtbot, window, "24-009")
+    view.may_leave()
+    window.session.opened.emit()
+    again = window.show_view("entry")
+    again.entry.form.focus("code")
+    with qtbot.waitSignal(window.session.note) as told:
+        write(qtbot, window, "2")
+    assert told.args == ["The draft was put away.", "Nothing is lost.", "Find it under Waiting (Ctrl+W)."]
+    assert not again.banner.isVisible()
+    assert again.entry.form.text().code == "2"
+
+
+def test_a_fill_added_meanwhile_is_taken_with_its_hours(bench, view, window, qtbot):
+    from benchapp.actions import engine, fill, oil, run
+    from benchapp.records import Fill, Run
+
+    oil.add(bench, entry_bench.OIL)
+    window.session.run(engine.add, name="E1", family=entry_bench.FAMILY)
+    view.entry.form.focus("code")
+    write(qtbot, window, "24-1")
+    view.entry.results.model.set_texts({("Fe", 1): "3"})
+    assert "Say which oil went in first" in view.entry.missing.text()
+    window.session.run(run.add, "E1", "1", Run("practice", 3.0, entry_bench.DAY))
+    window.session.run(fill.add, "E1", "1", Fill("1", entry_bench.OIL.name, 0.0, 6.0))
+    assert (view.entry.form.text().code, view.entry.form.text().fill) == ("24-1", "1")
+    assert view.entry.form.text().oil_h == "3"
+    assert view.entry.confirm_button.isEnabled()
+
+
+def test_the_search_says_when_there_is_no_such_sample(with_engine, view, window, qtbot):
+    with qtbot.waitSignal(window.session.problem) as told:
+        view.show_sample("nowhere")
+    assert told.args[0].what == "No sample is called “nowhere”."
+
+
+def test_a_reason_leads_to_its_trend(with_engine, view, window, qtbot):
+    from tests.window import fakes
+
+    engine = window.session.fleet.engines[0]
+    call = fakes.call(engine, fakes.sample("x", 4.0, 9.0, 4.0), "Look inside")
+    view.entry.call_panel.show_call(call)
+    row = view.entry.call_panel.reasons[0]
+    qtbot.waitUntil(row.button.isVisible)
+    assert not row.more.isVisible()
+    row.button.setFocus()
+    press(qtbot, window, Qt.Key.Key_Space)
+    assert row.more.isVisible()
+    with qtbot.waitSignal(window.session.trend_asked) as told:
+        row.trend.click()
+    assert told.args == ["E1", "main bearing overlay"]
+    assert "very likely (97%)" in row._lines()[0]
+    assert view.entry.call_panel.sure.text().startswith("It stands on engines of the same family")
+
+
+def test_a_killed_program_leaves_its_draft(tmp_path):
+    """The generator stops in the middle of a word: what stood there a second before is offered again."""
+    path = tmp_path / "killed.bench"
+    entry_bench.with_engine(Bench.create(path)).close()
+    script = f"""
+import os, signal
+from pathlib import Path
+from PySide6.QtWidgets import QApplication
+from benchapp.window import settings
+settings.settings_file = lambda: Path({str(tmp_path / "window.ini")!r})
+app = QApplication([])
+from PySide6.QtTest import QTest
+from benchapp.actions import draft
+from benchapp.window.main_window import MainWindow
+from benchapp.window.session import Session
+session = Session()
+assert session.open({str(path)!r})
+window = MainWindow(session)
+view = window.show_view("entry")
+QTest.keyClicks(view.entry.form.editor("code"), "24-0")
+view.entry.results.model.set_texts({{("Fe", 1): "12,4"}})
+for _ in range(50):
+    QTest.qWait(20)
+    if draft.get(session.bench, "entry") is not None:
+        break
+os.kill(os.getpid(), signal.SIGKILL)
+"""
+    done = subprocess.run([sys.executable, "-c", script], check=False, cwd=ROOT, capture_output=True, timeout=60)
+    assert done.returncode == -signal.SIGKILL, done.stderr.decode()
+    with Bench.open(path) as again:
+        kept = draft.get(again, "entry")
+    assert kept["form"]["code"] == "24-0"
+    assert kept["results"] == [["Fe", 1, "12,4"]]

@@ -332,3 +332,43 @@ def test_a_few_cells_are_pasted_over_cells_of_the_sheet(view, window, qtbot):
     page.table.setCurrentIndex(page.model.index_of(6, 5))
     press(qtbot, window, Qt.Key.Key_Delete)
     assert page.lists.problems.count() == 0
+
+
+def test_another_sheet_in_place_of_one_not_dealt_with_comes_back_with_undo(view, window, qtbot):
+    page = view.paste_page
+    pasted(qtbot, window, EXPORT)
+    page.edit_cell(6, 3, "12,4")
+    view.paste_text("Sample\tFe\n24-99\t3\n")
+    assert page.preview.samples == ("24-99",)
+    ctrl(qtbot, window, Qt.Key.Key_Z)
+    assert page.preview.samples == ("24-017", "24-018")
+    assert page.model.index_of(6, 3).data() == "12,4"
+
+
+def test_a_sheet_without_a_head_says_what_to_do(view, window, qtbot):
+    pasted(qtbot, window, "Code\tThis\tThat\n24-1\t3\t4\n")
+    page = view.paste_page
+    assert page.sum.text() == "0 readings of 0 samples taken, 1 problem, no row left out."
+    assert "copy the header, too" in page.lists.problems.item(0).text()
+    assert not page.confirm_button.isEnabled()
+    assert not page.rest_button.isEnabled()
+
+
+def test_the_engine_that_the_export_names_is_offered(view, window, qtbot):
+    entry_bench.with_engine(window.session.bench, "North 1")
+    entry_bench.with_engine(window.session.bench, "South 2")
+    view.refresh(None)
+    pasted(qtbot, window, "Sample\tEngine\tFe\n24-5\tSouth 2\t3\n")
+    ctrl(qtbot, window, Qt.Key.Key_Return)
+    assert view.entry.mode == WAITS
+    assert view.entry.form.text().engine == "South 2"
+
+
+def test_a_sheet_too_large_to_be_kept_says_so(view, window, qtbot, monkeypatch):
+    from benchapp.window.entry import paste_lists
+
+    monkeypatch.setattr(paste_lists, "KEPT_CELLS", 3)
+    pasted(qtbot, window, EXPORT)
+    notes = view.paste_page.lists.notes
+    assert notes.item(0).text() == paste_lists.TOO_LARGE
+    assert notes.item(1).text() == "Check 50 ppm: instrument check"

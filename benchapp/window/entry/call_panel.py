@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QLabel,
+    QPushButton,
     QScrollArea,
     QSizePolicy,
     QToolButton,
@@ -71,7 +72,9 @@ _CHANCES = ((0.99, "practically certain"), (0.9, "very likely"), (0.7, "likely")
 
 
 class ReasonRow(QFrame):
-    """One reason; Space or a click opens where to look and what would change the call."""
+    """One reason; Space or a click opens where to look, what would change the call, and the way to its plot."""
+
+    trend_asked = Signal(str)
 
     def __init__(self, reason: Reason, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -96,6 +99,11 @@ class ReasonRow(QFrame):
         inner.setSpacing(2)
         for text in self._lines():
             inner.addWidget(label(text, "quiet", self.more))
+        self.trend = QPushButton("Show its trend", self.more)
+        self.trend.setAccessibleName(f"Trend of {reason.source}")
+        self.trend.setAutoDefault(False)
+        self.trend.clicked.connect(self._ask_trend)
+        inner.addWidget(self.trend, 0, Qt.AlignmentFlag.AlignLeft)
         self.more.setVisible(False)
         column.addWidget(self.more)
         row.addLayout(column, 1)
@@ -113,6 +121,9 @@ class ReasonRow(QFrame):
             lines.append(f"What would change it: {reason.would_change}")
         return lines
 
+    def _ask_trend(self) -> None:
+        self.trend_asked.emit(self.reason.source)
+
     def _open(self, opened: bool) -> None:
         self.button.setArrowType(Qt.ArrowType.DownArrow if opened else Qt.ArrowType.RightArrow)
         self.more.setVisible(opened)
@@ -120,6 +131,9 @@ class ReasonRow(QFrame):
 
 class CallPanel(QScrollArea):
     """Shows the call of what is typed, or says what is still missing for one."""
+
+    trend_asked = Signal(str)
+    """Show the trend of this source."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -198,6 +212,7 @@ class CallPanel(QScrollArea):
         self.reasons = [ReasonRow(reason, self.widget()) for reason in reasons]
         self.bearing.setVisible(bool(reasons))
         for row in self.reasons:
+            row.trend_asked.connect(self.trend_asked)
             row.button.setChecked(row.reason.source + row.reason.kind in opened)
             self.list.addWidget(row)
 

@@ -129,6 +129,7 @@ class EntryPage(QWidget):
         self.results.model.edited.connect(self._edited)
         self.results.sheet_pasted.connect(self.sheet_pasted)
         self.results.refused.connect(self._session.problem)
+        self.call_panel.trend_asked.connect(self._show_trend)
         self.live.started.connect(self.call_panel.show_working)
         self.live.arrived.connect(self._call_arrived)
 
@@ -373,6 +374,10 @@ class EntryPage(QWidget):
             self.call_panel.show_call(
                 result, "The call as the bench file stands now." if as_it_is else "If it is confirmed like this:"
             )
+
+    def _show_trend(self, source: str) -> None:
+        if self.call_panel.call is not None:
+            self._session.show_trend(self.call_panel.call.engine, source)
 
     def _show_history(self) -> None:
         self.history.clear()

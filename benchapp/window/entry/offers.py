@@ -1,4 +1,4 @@
-"""What a form holds before anyone types: the engine at hand, its current build and fill, the hours so far. No Qt here."""
+"""What a form holds before anyone types: the engine at hand, its build and fill, the hours so far. No Qt here."""
 
 from __future__ import annotations
 

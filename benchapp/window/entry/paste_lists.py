@@ -8,9 +8,10 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QListWidget, QListWidgetItem, QTabWidget, QWidget
 
 from benchapp.window.entry import look
-from benchapp.window.entry.preview import Preview, letters
+from benchapp.window.entry.preview import KEPT_CELLS, Preview, letters
 
 MOST_LISTED = 300
+TOO_LARGE = "This sheet is too large to be kept through a stop: paste it again if the window closes before you confirm."
 CELL = int(Qt.ItemDataRole.UserRole)
 Line = tuple[str, int, int]
 """What is said, and of which cell (row 0: of none, column 0: of a whole row)."""
@@ -67,7 +68,8 @@ def note_lines(found: Preview | None) -> list[Line]:
     if found is None:
         return []
     checks = dict.fromkeys(c.label for c in found.result.check_runs)
-    said = [*found.pasted.table.notes, *found.result.notices, *(f"{name}: instrument check" for name in checks)]
+    large = [TOO_LARGE] if found.pasted.cells > KEPT_CELLS else []
+    said = [*large, *found.pasted.table.notes, *found.result.notices, *(f"{name}: instrument check" for name in checks)]
     return [(text, 0, 0) for text in said]
 
 

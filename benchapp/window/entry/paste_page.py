@@ -220,7 +220,7 @@ class PastePage(QWidget):
         self._fresh = self._fresh or self.pasted is None or pasted.first is not self.pasted.first
         self.pasted = pasted
         self.model.show_sheet(pasted)
-        how = read_fitting if self._fresh and not self.stack.isActive() else read
+        how = read_fitting if self._fresh else read
         if pasted.cells <= AT_ONCE_CELLS:
             self._read(how(pasted))
         else:

@@ -166,6 +166,12 @@ class WaitingPage(QWidget):
     def focus(self) -> None:
         self.table.setFocus()
 
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.closed.emit()
+        else:
+            super().keyPressEvent(event)
+
     def open(self) -> None:
         """Opens the line at the cursor in the form."""
         key = self._key()
