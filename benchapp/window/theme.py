@@ -268,7 +268,7 @@ QLineEdit[trouble="true"] {{ border-color: {t.trouble}; background: {t.trouble_b
 QComboBox::drop-down {{ border: 0; width: {gap * 3}px; }}
 QComboBox::down-arrow {{ image: url("{down}"); width: {gap * 2}px; height: {gap * 2}px; }}
 QComboBox QAbstractItemView::item {{ min-height: {max(22, t.target_px - 8)}px; }}
-QCheckBox {{ min-height: {field}px; spacing: {gap}px; }}
+QCheckBox {{ min-height: {t.target_px}px; spacing: {gap}px; }}
 QCheckBox::indicator {{ width: {gap * 2}px; height: {gap * 2}px; }}
 QAbstractItemView {{ background: {t.paper}; alternate-background-color: {t.band}; color: {t.ink};
   border: {t.line_px}px solid {t.line}; gridline-color: {t.grid}; outline: 0;

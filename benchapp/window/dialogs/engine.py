@@ -133,7 +133,10 @@ class PartForm(OnEngine):
         choices = [(f"{material.name} ({key})", key) for key, material in materials.items()]
         self.picker("material", "&Material", "Its wearing surface. Type a part of the name or the id.", choices)
         self.line(
-            "role", "&Role", "What it is: bore, ring, main bearing overlay…", suggest=list(self.session.library.roles)
+            "role",
+            "&Role",
+            "What it does: bore, ring, main bearing overlay and so on.",
+            suggest=list(self.session.library.roles),
         )
         self.number("area_cm2", "&Area", "cm²", "Wearing area, all pieces together, where it is known.", high=1e5)
         self.number("thickness_um", "T&hickness", "µm", "Of the layer, where the part is one.", high=1e5)

@@ -186,7 +186,7 @@ class _Editor(QStyledItemDelegate):
 
 
 class TypedTable(QTableView):
-    """The table. Enter goes to the next cell, Tab leaves from the last one, Delete empties, Ctrl+V fills."""
+    """The table. Enter goes to the next cell, Tab leaves the table, Delete empties, Ctrl+V fills."""
 
     def __init__(self, columns: Sequence[Typed], name: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -203,6 +203,7 @@ class TypedTable(QTableView):
         )
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setWordWrap(False)
+        self.setTabKeyNavigation(False)  # with it, focusNextChild() comes back as a Tab key, for ever
         self.setCornerButtonEnabled(False)
         self.verticalHeader().hide()
         self.horizontalHeader().setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
@@ -226,8 +227,6 @@ class TypedTable(QTableView):
             self.typed.setData(index, "")
         elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and index.isValid():
             self._on(index)
-        elif event.key() == Qt.Key.Key_Tab and self._at_end(index):
-            self.focusNextChild()
         else:
             super().keyPressEvent(event)
 
