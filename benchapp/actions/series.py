@@ -12,7 +12,8 @@ from itertools import pairwise
 from typing import Any
 
 from benchapp.actions.bench import Bench
-from benchapp.records import Build, Call, Engine, Fleet, Reading, Sample
+from benchapp.records import Build, Call, Engine, Fleet, Reading, Reason, Sample
+from benchapp.sheet.content import main_elements
 
 PPM, ELEMENT_RATE, SOURCE_RATE = "ppm", "element rate", "source rate"
 KINDS = (PPM, ELEMENT_RATE, SOURCE_RATE)
@@ -126,6 +127,16 @@ def builds_of(bench: Bench, engine: str) -> tuple[str, ...]:
     """Numbers of an engine's builds, first to last; () for an engine that is not there."""
     found = _engine(bench.fleet(), engine)
     return tuple(build.number for build in found.builds) if found else ()
+
+
+def shown_by(bench: Bench, engine: str, build: str, source: str) -> tuple[str, ...]:
+    """Elements that a source brings into the oil, the largest share first: where it has no rate, its readings tell."""
+    found = _engine(bench.fleet(), engine)
+    chosen = _builds(found, build)
+    if not chosen:
+        return ()
+    parts = tuple(source.split(" + "))
+    return main_elements(bench.fleet(), chosen[-1], Reason(source, parts, "other", ""), bench.library)
 
 
 def table(series: Series) -> tuple[tuple[str, ...], list[tuple[Any, ...]]]:

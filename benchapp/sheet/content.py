@@ -323,7 +323,31 @@ def plot_for(
         return ppm
     if source is not None:
         return _source_plot(call, past, source)
-    return (_element_plot(call, past, element) if element else None) or ppm
+    if element:
+        return _element_plot(call, past, element) or ppm
+    drawn = (_ppm_plot(fleet, build, call, each, library) for each in main_elements(fleet, build, reason, library))
+    return next((plot for plot in drawn if plot is not None), None)
+
+
+MAIN_SHARE = 0.1
+"""An element speaks for a source only with more than this part of its largest share (our own choice: dust is shown by
+silicon and aluminium, not by its trace of iron)."""
+
+
+def main_elements(fleet: Fleet, build: Build | None, reason: Reason, library: Any = None) -> tuple[str, ...]:
+    """What the source of a reason is made of, the largest share first: its parts' materials, else the library's record
+    of a non-wear origin; () where neither is known."""
+    materials = {part.name: part.material for part in build.parts} if build else {}
+    known = [fleet.materials.get(materials.get(name, "")) for name in reason.parts]
+    shares: dict[str, float] = {}
+    for material in known:
+        for share in material.shares if material else ():
+            shares[share.element] = shares.get(share.element, 0.0) + (share.nominal_pct or 0.0)
+    origin = library.non_wear.get(reason.source) if library is not None and not shares else None
+    for share in origin.shares if origin is not None else ():
+        shares[share.element] = share.nominal_pct or 0.0
+    least = MAIN_SHARE * max(shares.values(), default=0.0)
+    return tuple(sorted((e for e in shares if shares[e] > least), key=lambda element: -shares[element]))
 
 
 def _element_of(call: Call, reason: Reason) -> str:

@@ -256,19 +256,29 @@ def _why(painter: QPainter, box: QRectF, y: float, bottom: float, content: Sheet
     y = _title(painter, box, y, TITLES["why"])
     row = min(26 * MM, max(19 * MM, (bottom - y) * 0.46 / 3))
     for reason in content.reasons:
-        _reason(painter, QRectF(box.left(), y, box.width(), row), reason)
-        y += row + 0.8 * MM
+        height = row if _has_plot(reason) else min(row, _text_height(reason, box.width()))
+        _reason(painter, QRectF(box.left(), y, box.width(), height), reason)
+        y += height + 0.8 * MM
     note = f"and {content.reasons_left} more in the bench file" if content.reasons_left else ""
     line = QRectF(box.left(), y, box.width(), 3.2 * MM)
     single(painter, note, line, 7.5)
-    if any(reason.plot for reason in content.reasons):
+    if any(_has_plot(reason) for reason in content.reasons):
         single(painter, KEY, line.adjusted(45 * MM, 0, 0, 0), 6.2, align=Qt.AlignmentFlag.AlignRight, colour=GREY)
     return y + 3.2 * MM + GAP * 0.6
 
 
+def _has_plot(reason: SheetReason) -> bool:
+    return reason.plot is not None and bool(reason.plot.points)
+
+
+def _text_height(reason: SheetReason, width: float) -> float:
+    """Height of a reason without a plot."""
+    return para(reason.text, width - 7 * MM, 10.0).height() + (3.8 * MM if reason.sure else 0) + 2.4 * MM
+
+
 def _reason(painter: QPainter, row: QRectF, reason: SheetReason) -> None:
     plot_width = 74 * MM
-    has_plot = reason.plot is not None and bool(reason.plot.points)
+    has_plot = _has_plot(reason)
     number = QRectF(row.left(), row.top() + 0.3 * MM, 5 * MM, 5 * MM)
     single(painter, str(reason.number), number, 12, bold=True)
     width = row.width() - 7 * MM - (plot_width + 3 * MM if has_plot else 0)

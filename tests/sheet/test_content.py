@@ -7,7 +7,7 @@ import dataclasses
 import pytest
 
 from benchapp.records import CALL_WORDS, Fleet, Instrument, NoiseLine, Reason
-from benchapp.sheet.content import CAUTIONS, content_for, lines
+from benchapp.sheet.content import CAUTIONS, content_for, lines, main_elements
 from benchapp.sheet.words import LONGEST, MORE, number, plain
 from tests.sheet import invented
 
@@ -57,6 +57,26 @@ def test_ceiling_plot_takes_readings_in_ppm_with_the_ceiling_of_the_record():
     assert [p.y for p in plot.points] == [0.0, 1.2, 2.0, 3.1, 9.8]
     assert [p.hollow for p in plot.points] == [True, False, False, False, False]
     assert plot.ceiling == 12.0
+
+
+def test_a_reason_without_a_rate_shows_what_its_source_is_made_of():
+    from benchapp.library import load_library
+
+    library = load_library()
+    fleet = dataclasses.replace(invented.fleet(), materials=library.materials)
+    dust = Reason("dust", (), "pattern", "Dust comes in.")
+    bore = Reason("liner", (invented.BORE,), "pattern", "The bore wears.")
+    build = fleet.engines[0].builds[0]
+    iron = library.materials["iron_grey_cyl_block"].id
+    parts = tuple(dataclasses.replace(p, material=iron) if p.name == invented.BORE else p for p in build.parts)
+    build = dataclasses.replace(build, parts=parts)
+    assert main_elements(fleet, build, dust, library)[:2] == ("Si", "Al")
+    assert main_elements(fleet, build, bore, library)[0] == "Fe"
+    assert main_elements(fleet, build, Reason("nothing", (), "other", "x"), library) == ()
+    fleet = dataclasses.replace(fleet, engines=(dataclasses.replace(fleet.engines[0], builds=(build,)),))
+    content = content_for(fleet, invented.call(reasons=(bore, dust)), library)
+    assert content.reasons[0].plot.title == "Fe [ppm]"
+    assert content.reasons[1].plot is None
 
 
 def test_a_bare_not_detected_stands_at_the_limit_of_its_instrument():

@@ -95,6 +95,13 @@ def test_rates_of_sources_come_from_the_calls(view):
     assert [mark.call for mark in view.series.calls] == [c.call for c in calls]
 
 
+def test_a_source_without_a_rate_is_shown_by_what_it_brings_into_the_oil(view, monkeypatch):
+    monkeypatch.setattr(data, "_source_choices", lambda _calls: ())
+    show_only(view, "dust")
+    assert view.kind == data.PPM
+    assert [line.name for line in view.series.lines] == ["Si"]
+
+
 def test_an_engine_without_a_sample_leads_to_sample_entry(view, window):
     view.show_engine("B1")
     assert view.empty_head.text() == "No sample of B1 yet."

@@ -120,17 +120,27 @@ class TrendView(TrendFrame):
         (self.list if self.list.count() else self.engine_box).setFocus()
 
     def show_engine(self, engine: str, element: str = "") -> None:
-        """Shows this engine; with `element` (an element or a source) that line alone, in front."""
+        """Shows this engine; with `element` (an element or a source) that line alone, in front. A source that has no
+        rate is shown by what it brings into the oil."""
         self._fill_engines(engine)
         if not element:
             return
-        for kind in (data.SOURCE_RATE, data.PPM, data.ELEMENT_RATE):
-            found = self.session.look(data.choices, engine, self.build, kind) or ()
-            if element in [choice.name for choice in found]:
-                self.kind_box.setCurrentIndex(self.kind_box.findData(kind))
-                self._shown[kind] = [element]
-                self._fill_lines(element)
+        if self._show_line(element):
+            return
+        for each in self.session.look(data.shown_by, engine, self.build, element) or ():
+            if self._show_line(each):
                 return
+
+    def _show_line(self, name: str) -> bool:
+        """Shows this line alone, as a rate where it has one. False where there is none of that name."""
+        for kind in (data.SOURCE_RATE, data.PPM, data.ELEMENT_RATE):
+            found = self.session.look(data.choices, self.engine, self.build, kind) or ()
+            if name in [choice.name for choice in found]:
+                self.kind_box.setCurrentIndex(self.kind_box.findData(kind))
+                self._shown[kind] = [name]
+                self._fill_lines(name)
+                return True
+        return False
 
     def show_sample(self, code: str) -> None:
         """Rings this sample on the line in front."""
