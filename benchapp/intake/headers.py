@@ -171,6 +171,7 @@ _ROLES: tuple[tuple[str, str], ...] = (
         r"(build|engine|total|running)? ?(hours|hrs|h|time)( since (build|rebuild|overhaul|new))?|build ?h|hour ?meter",
         "build_h",
     ),
+    (r"qual(ifier|\.)?|flags?|q|data ?(flag|qualifier)|<|< ?/ ?>|censor(ed|ing)?", "qualifier"),
     (r"notes?|comments?|remarks?", "note"),
 )
 _ROLE = tuple((re.compile(pattern), role) for pattern, role in _ROLES)
@@ -258,6 +259,7 @@ def _join(inner: tuple[str, str], unit: str) -> tuple[str, str]:
     return inner[0], inner[1] or unit
 
 
+_SAYS_NOTHING = frozenset(["content", "wear", "conc", "conc.", "concentration", "result", "value", "reading"])
 _SHORT = frozenset(["C", "F", "c", "f", "l", "L", "g", "h", "min", "int", "Int", "index", "Index", "°C", "abs"])
 _HEAT = frozenset(["°c", "c", "degc", "deg c", "°f", "f", "degf", "deg f"])
 
@@ -328,14 +330,10 @@ def _measurand(name: str, unit: str) -> Header | None:
             symbol, wavelength = _element(match[1]), match[2]
             if not symbol and match[1][-1:] in "IiR":
                 symbol = _element(match[1].rstrip("I"))
-    if (not symbol and " " in name) or "-" in name:
-        first, _, rest = name.replace("-", " ").partition(" ")
+    if not symbol and re.search("[ _-]", name):
+        first, _, rest = re.sub("[ _-]+", " ", name).partition(" ")
         rest = rest.strip("()[] ")
-        if (
-            (_element(first) and _element(rest) == _element(first))
-            or (len(first) > 2 and rest.lower() in ("content", "wear", "conc", "concentration"))
-            or (_element(first) and _LINE.fullmatch(f"{first} {rest}"))
-        ):
+        if _element(first) and (_element(rest) == _element(first) or rest.lower() in _SAYS_NOTHING):
             symbol = _element(first)
     if not symbol:
         match = _XRF_LINE.fullmatch(name)

@@ -103,8 +103,8 @@ def find_layout(table: RawTable, mapping: PasteMapping) -> Layout:
     row, row_score, long = _best_row(upright, known)
     if mapping.shape == "long" or (long and mapping.shape == ""):
         return _columns(upright, "long", _long_row(upright, row), mapping)
-    if mapping.shape == "wide":
-        return _columns(upright, "wide", row, mapping) if row >= 0 else Layout(upright, "")
+    if mapping.shape == "wide" and row >= 0:
+        return _columns(upright, "wide", row, mapping)
     turned = grid_of(table, turned=True)
     column, column_score, _ = _best_row(turned, known, limit=_LOOK_ACROSS)
     if column >= 0 and (mapping.shape == "transposed" or column_score > max(row_score, 1) or row < 0):
@@ -150,12 +150,14 @@ def _columns(grid: Grid, shape: str, header: int, mapping: PasteMapping) -> Layo
     labels = [" ".join(c.split()) for c in grid.rows[header]]
     heads = [classify(label) if label else UNKNOWN for label in labels]
     unit_rows: dict[int, str] = {}
-    for i in [header + 1, header + 2, header + 3]:
+    first_data = header + 1
+    for i in range(header + 1, min(header + 6, len(grid.rows))):
         what = _unit_row(grid, i, heads)
-        if not what:
+        if what:
+            unit_rows[i] = what
+            first_data = i + 1
+        elif any(c.strip() for c in grid.rows[i]):
             break
-        unit_rows[i] = what
-    first_data = header + 1 + len(unit_rows)
     for i in (header - 1, header - 2):
         what = _unit_row(grid, i, heads) if i >= 0 else ""
         if what:
@@ -182,16 +184,12 @@ def _columns(grid: Grid, shape: str, header: int, mapping: PasteMapping) -> Layo
         seen[label] += 1
         for i, what in unit_rows.items():
             cell = grid.rows[i][j].strip()
-            if (
-                what == "unit"
-                and cell
-                and units.is_unit(cell)
-                and not head.unit
-                and head.role in ("reading", "mean", "error")
-            ):
+            if what == "wavelength" or not cell:
+                continue
+            if headers.classify(cell).role == "error":
+                head = replace(head, role="error", problem="")
+            elif units.is_unit(cell) and head.role in ("reading", "mean", "error"):
                 head = _with_unit(head, cell.strip("[](){} "))
-            elif what == "error" and headers.classify(cell).role == "error":
-                head = replace(head, role="error")
         if head.role == "error" and not head.measurand:
             head = replace(head, measurand=last.measurand)
         columns.append(_ruled(Column(j, label, head, seen[label]), mapping, notices))
@@ -207,6 +205,11 @@ def _columns(grid: Grid, shape: str, header: int, mapping: PasteMapping) -> Layo
 
 
 def _with_unit(head: Header, unit: str) -> Header:
+    if head.unit and head.role in ("reading", "mean"):
+        kept = headers.unit_of(head.measurand)
+        if units.conversion(head.unit, kept) != units.conversion(unit, kept):
+            return replace(head, problem=f"two units, “{head.unit}” in the head and “{unit}” in the unit row")
+        return head
     problem = head.problem or (headers.unit_problem(head.measurand, unit) if head.role == "reading" else "")
     return replace(head, unit=unit, problem=problem)
 
@@ -230,16 +233,15 @@ def _ruled(column: Column, mapping: PasteMapping, notices: list[str]) -> Column:
 
 
 def _unit_row(grid: Grid, i: int, heads: list[Header]) -> str:
-    """'unit', 'wavelength', 'error' (± under an element) or '' for the row i under or over the head."""
+    """'unit' (also with ± under an element), 'wavelength' or '' for the row i under or over the head."""
     if not 0 <= i < len(grid.rows):
         return ""
-    cells = [grid.rows[i][j].strip() for j, h in enumerate(heads) if h.role in ("reading", "mean", "error", "unknown")]
     under = [grid.rows[i][j].strip() for j, h in enumerate(heads) if h.role in ("reading", "mean", "error")]
     filled = [c for c in under if c]
     if not filled:
         return ""
     if all(units.is_unit(c) or classify(c).role == "error" for c in filled):
-        return "error" if all(classify(c).role == "error" for c in cells if c) else "unit"
+        return "unit"
     if len(filled) * 2 >= len(under) and all(headers.is_wavelength(c) for c in filled):
         others = [grid.rows[i][j].strip() for j, h in enumerate(heads) if h.role == "sample"]
         if all(

@@ -29,6 +29,7 @@ ROLES = (
     "instrument",
     "build_h",
     "oil_h",
+    "qualifier",
     "note",
     "ignore",
 )

@@ -30,6 +30,8 @@ class Parsed(NamedTuple):
 
 
 MISSING = Parsed(missing=True)
+LONGEST = 60
+"""Characters; no reading with its qualifier, unit and mark is longer."""
 
 _MISSING_WORDS = frozenset(
     ["", "n/a", "na", "n.a.", "n.a", "not measured", "not tested", "n.m.", "nm", "null", "n/t", "nt"]
@@ -184,6 +186,8 @@ def parse_number(text: str, decimal: str = "", mixed: bool = False) -> Parsed:
     `12.4` and `12,4` can be read one way only, for `1.234` it asks. `mixed`: the source has proved both signs, so that
     with '' every cell with a sign is asked for, and a cell that could be read two ways always is."""
     stripped = text.strip()
+    if len(stripped) > LONGEST:
+        return Parsed(problem=f"“{stripped[:20]}…” is too long to be a number")
     if "\u00a0" in stripped or "’" in stripped or "'" in stripped or "\u202f" in stripped or "\u2009" in stripped:
         stripped = _HARD_SPACES.sub("", stripped) if ("." in stripped or "," in stripped or decimal) else stripped
     cell = stripped.translate(_SPACES).strip()

@@ -94,7 +94,7 @@ _EXPECTED = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?(?:ppm|mg/kg)", re.IGNORECASE)
 def of_label(label: str) -> str:
     """Kind of row by its label alone: 'sample', 'calibration', 'blank', 'check', 'summary' or 'limits'."""
     text = " ".join(label.replace("\u00a0", " ").split()).lower().strip(" :.;*")
-    if not text or not _LETTER.search(text) or (text[0].isdigit() and not _SUFFIX_WORD.search(text)):
+    if not text or len(text) > 80 or not _LETTER.search(text) or (text[0].isdigit() and not _SUFFIX_WORD.search(text)):
         return SAMPLE
     for kind, pattern in _LABELS:
         if pattern.fullmatch(text):
@@ -107,7 +107,7 @@ def of_label(label: str) -> str:
 def stem_of_summary(label: str) -> str:
     """For `KN-07 SD`: `KN-07`. A summary only if a sample of that code is in the table; '' if there is no such
     suffix."""
-    match = _WEAK_SUFFIX.fullmatch(" ".join(label.split()))
+    match = _WEAK_SUFFIX.fullmatch(" ".join(label.split())) if len(label) <= 80 else None
     return match[1] if match else ""
 
 
