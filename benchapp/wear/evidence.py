@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import log_ndtr, logsumexp
+from scipy.special import log_ndtr
 
 from benchapp.wear.rules import Rules
 from benchapp.wear.watch import BLIP, CURVE, RAMP, SHAPES, STEP, Watch
@@ -45,6 +45,11 @@ def log_odds_of_extra(score: Array, information: Array, scale: Array) -> Array:
     return np.asarray(np.log(2.0) + np.log(s / scale) + log_ndtr(m / s) + 0.5 * m * m / s2)
 
 
+def _log_sum(values: Array) -> Array:
+    top = values.max(axis=0)
+    return np.asarray(top + np.log(np.exp(values - top).sum(axis=0)))
+
+
 def weigh(
     watch: Watch,
     normal: Array,
@@ -66,15 +71,14 @@ def weigh(
         [step[watch.source], slope[watch.source], blip[watch.source], slope[watch.source] / _CURVE_H],
     )
     live = (watch.age_h[watch.slot] > 0) & (information > 1e-12)
-    wide = np.where(watch.shape == BLIP, 1.0, 1.0)[None, :] * scales * np.array(_TAILS)[:, None]
-    wide = np.where(watch.shape == BLIP, scales, wide)
-    factors = log_odds_of_extra(score, information, wide)
-    factor = logsumexp(factors, axis=0) - np.log(len(_TAILS))
+    factors = [log_odds_of_extra(score, information, scales * tail) for tail in _TAILS]
+    factor = np.where(watch.shape == BLIP, factors[0], _log_sum(np.array(factors)) - np.log(len(_TAILS)))
     per_hour = rules.number("fault", "per_hour") * np.maximum(watch.span_h, 0.5)[watch.slot]
     chance = np.where(watch.shape == BLIP, rules.number("fault", "blip_per_interval") / watch.sources, 0.0)
     chance = np.where(watch.shape != BLIP, per_hour * prior[watch.source] / 3.0, chance)
     log_weight = np.where(live & (chance > 0), factor + np.log(np.maximum(chance, 1e-300)), -np.inf)
-    total = logsumexp(np.append(log_weight, 0.0))
+    top = max(float(log_weight.max(initial=0.0)), 0.0)
+    total = top + float(np.log(np.exp(-top) + np.exp(log_weight - top).sum()))
     weight = np.exp(log_weight - total)
     fault = watch.shape != BLIP
     s2 = 1.0 / (information + 1.0 / (scales * _TAILS[-1]) ** 2)

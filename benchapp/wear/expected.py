@@ -194,7 +194,7 @@ def _covariance(
     """Engine-to-engine covariance [mg²/h²]: all together, source by source, and what one element adds."""
     columns = sources.fractions * (each * shares)
     tolerance = np.sum((sources.tolerance * shares) ** 2, axis=1)
-    own = (0.25 * np.maximum(rate, 0.0)) ** 2 + floor**2 + tolerance
+    own = (0.35 * np.maximum(rate, 0.0)) ** 2 + floor**2 + tolerance
     covariance = columns @ columns.T + common**2 * np.outer(rate, rate) + np.diag(own)
     return np.asarray(covariance)
 

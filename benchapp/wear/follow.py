@@ -123,12 +123,12 @@ class Follower:
 
         sealant = rules.number("nuisance", "sealant_ppm_h") * mass
         leaching = rules.number("nuisance", "leaching_ppm_h") * mass
-        error = rules.number("run_in", "error")
-        first, tail = rules.number("run_in", "first_times"), rules.number("run_in", "tail_times")
         cooler = "copper leaching" in self.sources.kinds
         return [
-            Nuisance("run-in", self.prior.rate, rules.number("run_in", "first_h"), first, error * first),
-            Nuisance("run-in tail", self.prior.rate, rules.number("run_in", "tail_h"), tail, error * tail),
+            *(
+                Nuisance("run-in", self.prior.rate, rules.number("run_in", f"{name}_h"), *rules.pair("run_in", name))
+                for name in ("first", "second", "tail")
+            ),
             Nuisance("sealant", along(Si=1.0), rules.number("nuisance", "sealant_h"), 0.3 * sealant, sealant),
             Nuisance(
                 "copper leaching", along(Cu=1.0), rules.number("nuisance", "leaching_h"),
@@ -218,12 +218,14 @@ class Follower:
         rules, watch = self.rules, self.watch
         shed = np.diag(np.full(len(self.elements), self.floor**2))
         # run-in differs from part to part: the decaying amplitudes are common, their spread is not
-        excess = sum(
-            n.mean * n.mean_profile(step.start_h, step.hours) for n in watch.nuisances if n.name.startswith("run-in")
-        )
+        excess = 0.0
+        for i, n in enumerate(watch.nuisances):
+            if n.name == "run-in":
+                amplitude = max(n.mean, float(watch.theta[len(self.elements) + i]))
+                excess += amplitude * n.mean_profile(step.start_h, step.hours)
         if excess > 1e-3:
-            columns = self.sources.fractions * (0.7 * excess * self.normal)
-            shed += columns @ columns.T + np.diag((0.3 * excess * np.maximum(watch.rate, 0.0)) ** 2)
+            columns = self.sources.fractions * (rules.number("run_in", "part") * excess * self.prior.shares)
+            shed += columns @ columns.T + np.diag((0.5 * excess * np.maximum(self.prior.rate, 0.0)) ** 2)
         if step.leaded:
             self.lead_fills = 0
         if self.lead_fills >= 0 and "Pb" in self.elements:
@@ -299,12 +301,14 @@ class Follower:
             one = observed.get(element)
             if one is not None:
                 reading[i], noise_variance[i] = one.ppm, one.variance
+                factor = self.spread.noise_factor(sample.instrument, element)
                 if one.qualifier == "<" and one.limit is not None:
-                    reading[i], noise_variance[i] = noise.truncated(
-                        float(watch.c[i]), float(watch.cc[i, i]) + one.limit**2 / 9.0, one.limit
-                    )
+                    sd = one.noise_sd * math.sqrt(factor)
+                    variance_now = float(watch.cc[i, i]) + sd * sd
+                    value, width = noise.truncated(float(watch.c[i]), variance_now, one.limit, -2.0 * sd)
+                    reading[i], noise_variance[i] = value, width + sd * sd
                 else:
-                    noise_variance[i] *= self.spread.noise_factor(sample.instrument, element)
+                    noise_variance[i] += one.noise_sd**2 * (factor - 1.0)
         drift = rules.number("nuisance", "instrument_drift")
         noise_variance = noise_variance + (drift * np.nan_to_num(reading)) ** 2
         if self.instrument is not None and sample.instrument != self.instrument:
@@ -315,17 +319,22 @@ class Follower:
         watch.blur(np.where(self.additive, (spent * watch.c) ** 2, 0.0))
         without = watch.c - expected / self.mass
         units = watch.units.copy()
-        odd, bottle = self._odd_oil(reading, noise_variance)
+        self.cc_before = watch.cc
+        odd = self._odd_oil(reading, noise_variance)
         judged = np.where(self.additive, np.nan, reading) if odd else reading
-        surprise = watch.expect(judged, noise_variance)
-        bottle = self._wrong_bottle(surprise, judged, odd)
+        gain = rules.number("nuisance", "sample_gain") * np.maximum(watch.c, 0.0)
+        surprise = watch.expect(judged, noise_variance, gain)
+        tasted = watch.foretaste(surprise)
+        evidence = weigh(watch, self.normal, self._fault_prior(), self.mass, rules, tasted)
+        bottle = self._wrong_bottle(surprise, evidence, judged, odd)
         if not bottle:
             if odd:
                 watch.anchor(self.additive & np.isfinite(reading), reading, noise_variance)
-                surprise = watch.expect(judged, noise_variance)
+                surprise = watch.expect(judged, noise_variance, gain)
             watch.take(surprise)
         self.bottles = self.bottles + 1 if bottle else 0
-        evidence = weigh(watch, self.normal, self._fault_prior(), self.mass, rules)
+        if bottle or odd:
+            evidence = weigh(watch, self.normal, self._fault_prior(), self.mass, rules)
         self.log_total = evidence.log_total
         shed = np.where(np.isfinite(reading), reading - without, np.nan) * self.mass
         shed_sd = np.sqrt(np.maximum(np.diag(surprise.covariance), 0.0)) * self.mass
@@ -344,33 +353,37 @@ class Follower:
         self._learn(look, run_in, sample)
         return look
 
-    def _odd_oil(self, reading: Array, variance: Array) -> tuple[bool, str]:
+    def _odd_oil(self, reading: Array, variance: Array) -> bool:
         """Whether the additives say that this is not the oil that should be in the sump."""
         mask = self.additive & np.isfinite(reading)
         count = int(mask.sum())
         if count < 2:
-            return False, ""
+            return False
         pick = np.ix_(mask, mask)
-        covariance = self.watch.cc[pick] + np.diag(variance[mask])
+        common = self.rules.number("nuisance", "sample_gain") * self.watch.c[mask]
+        covariance = self.watch.cc[pick] + np.diag(variance[mask]) + np.outer(common, common)
         difference = (reading - self.watch.c)[mask]
         chi_square = float(difference @ np.linalg.solve(covariance, difference))
-        return chi_square > count + 8.0 * math.sqrt(2.0 * count) + 10.0, ""
+        return chi_square > count + 8.0 * math.sqrt(2.0 * count) + 10.0
 
-    def _wrong_bottle(self, surprise: Surprise, reading: Array, odd: bool) -> bool:
+    def _wrong_bottle(self, surprise: Surprise, evidence: Evidence, reading: Array, odd: bool) -> bool:
         """Whether this sample is better explained as not of this engine's oil at all than by wear or any one fault."""
         if self.bottles >= 2:
             return False
-        tasted = self.watch.foretaste(surprise)
-        evidence = weigh(self.watch, self.normal, self._fault_prior(), self.mass, self.rules, tasted)
-        model = surprise.log_density + evidence.log_total - self.log_total
+        gained = evidence.log_total - self.log_total
+        # where the additives already tell of another oil, a fault that nobody has seen yet is no explanation
+        model = surprise.log_density + (min(gained, 3.0) if odd else gained)
         read = np.isfinite(reading)
-        spread = self.rules.pair("bottle", "spread")
-        extra = np.where(read, (spread[0] * np.abs(self.watch.c)) ** 2 + spread[1] ** 2, 0.0)
-        root = np.linalg.cholesky(surprise.covariance + np.diag(extra))
-        scaled = np.linalg.solve(root, surprise.difference)
-        logdet = 2.0 * float(np.sum(np.log(np.diag(root))[read]))
+        share, least = self.rules.pair("bottle", "spread")
+        wide = (share * np.abs(self.watch.c)) ** 2 + least**2
+        best = -math.inf
+        for times in (1.0, 6.0, 30.0):
+            root = np.linalg.cholesky(surprise.covariance + np.diag(np.where(read, wide * times**2, 0.0)))
+            scaled = np.linalg.solve(root, surprise.difference)
+            logdet = 2.0 * float(np.sum(np.log(np.diag(root))[read]))
+            best = max(best, -0.5 * (float(scaled @ scaled) + logdet))
         chance = self.rules.number("bottle", "odd" if odd else ("again" if self.bottles else "chance"))
-        return math.log(chance) - 0.5 * (float(scaled @ scaled) + logdet) > model
+        return math.log(chance) + best > model
 
     def _fault_prior(self) -> Array:
         kinds = self.sources.kinds
@@ -382,10 +395,28 @@ class Follower:
     def _learn_spread(self, look: Look, units: Array, noise_variance: Array) -> None:
         surprise = look.surprise
         seen = np.array([e in look.observed and not look.observed[e].qualifier for e in self.elements])
-        full = np.diag(surprise.covariance)
-        quiet = seen & (noise_variance > 0.5 * full) & ~self.additive
-        names = [e for e, q in zip(self.elements, quiet, strict=True) if q]
-        self.spread.add_noise(look.sample.instrument, names, (surprise.difference**2 / full)[quiet])
+        names, squares, rest, method = [], [], [], []
+        for i, element in enumerate(self.elements):
+            one = look.observed.get(element)
+            if one is None or self.additive[i]:
+                continue
+            difference = surprise.difference[i]
+            if one.qualifier:
+                # a value below a limit surprises only where more than the limit was expected
+                difference = max(surprise.expected[i] - (one.limit or 0.0), 0.0)
+                if difference <= 0:
+                    continue
+            own = one.noise_sd**2
+            now = own * self.spread.noise_factor(look.sample.instrument, element)
+            names.append(element)
+            squares.append(difference**2)
+            rest.append(max(surprise.covariance[i, i] - now, 0.2 * own) if not one.qualifier else
+                        max(self.cc_before[i, i], 0.2 * own))
+            method.append(own)
+        if names:
+            self.spread.learn_noise(
+                look.sample.instrument, names, np.array(squares), np.array(rest), np.array(method)
+            )
         wear = seen & ~self.additive
         if look.interval.hours > 0 and wear.any():
             pick = np.ix_(wear, wear)

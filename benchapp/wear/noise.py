@@ -25,6 +25,8 @@ class Observed:
     variance: float
     qualifier: str
     limit: float | None = None
+    noise_sd: float = 0.0
+    """Reading noise about the value, or about the limit where it is censored [ppm]."""
 
 
 def reading_sd(concentration: float, line: NoiseLine) -> float:
@@ -79,39 +81,51 @@ def observe(
     return found
 
 
-def truncated(mean: float, variance: float, limit: float) -> tuple[float, float]:
-    """What "below `limit`" adds to a normal expectation of the reading, as an equivalent reading and its variance.
+def truncated(mean: float, variance: float, limit: float, lowest: float = 0.0) -> tuple[float, float]:
+    """What "between `lowest` and `limit`" adds to a normal expectation of the reading: an equivalent one, its variance.
 
-    The equivalent reading would move a normal (mean, variance) to the mean and variance it has below the limit (moment
-    matching of a truncated normal); far below the limit it says nothing, and its variance is huge."""
+    The equivalent reading would move a normal (mean, variance) to the mean and variance that it has within the limits
+    (moment matching of a normal truncated on both sides); where the limits say next to nothing its variance is huge."""
     sd = math.sqrt(max(variance, 1e-12))
-    alpha = max((limit - mean) / sd, -30.0)
-    # inverse Mills ratio, by its asymptote far in the tail
-    cdf = 0.5 * math.erfc(-alpha / math.sqrt(2.0))
-    ratio = math.exp(-0.5 * alpha * alpha) / math.sqrt(2.0 * math.pi) / cdf if cdf > 1e-12 else -alpha - 1.0 / alpha
-    moved = mean - sd * ratio
-    left = max(1.0 - alpha * ratio - ratio * ratio, 1e-3)
-    if left > 1.0 - 1e-6:
-        return mean, 1e9
-    equivalent = variance * left / (1.0 - left)
-    return mean + (moved - mean) / (1.0 - left), equivalent
+    low, high = (lowest - mean) / sd, (limit - mean) / sd
+    mass = _normal_cdf(high) - _normal_cdf(low)
+    if mass < 1e-9:  # far outside: as a plain reading in the middle of the interval
+        return (lowest + limit) / 2.0, (limit - lowest) ** 2 / 12.0 + 1e-6
+    ratio = (_normal_pdf(low) - _normal_pdf(high)) / mass
+    left = 1.0 + (low * _normal_pdf(low) - high * _normal_pdf(high)) / mass - ratio * ratio
+    left = min(max(left, 1e-4), 1.0 - 1e-6)
+    return mean + sd * ratio / (1.0 - left), variance * left / (1.0 - left)
+
+
+def _normal_pdf(x: float) -> float:
+    return math.exp(-0.5 * x * x) / math.sqrt(2.0 * math.pi) if abs(x) < 38.0 else 0.0
+
+
+def _normal_cdf(x: float) -> float:
+    return 0.5 * math.erfc(-x / math.sqrt(2.0))
 
 
 def _one(reading: Reading, line: NoiseLine, step_small: float, step_large: float, lowest: float) -> Observed | None:
     if reading.qualifier == "<" or (reading.value is None and reading.qualifier):
-        limit = reading.value if reading.value is not None else min(line.limit_ppm, max(lowest, line.a_ppm))
+        limit = reading.value if reading.value is not None else _own_limit(line, lowest)
         if limit is None or not math.isfinite(limit) or limit < 0:
             return None
         # uniform between nothing and the limit, and the limit itself is read with noise
-        return Observed(limit / 2.0, limit * limit / 12.0 + line.a_ppm**2, "<", limit)
+        return Observed(limit / 2.0, limit * limit / 12.0 + line.a_ppm**2, "<", limit, reading_sd(limit, line))
     if reading.value is None or not math.isfinite(reading.value):
         return None
     value = reading.value
     step = step_small if value < _ROUND_ABOVE else step_large
     variance = reading_sd(value, line) ** 2 + step * step / 12.0
     if reading.qualifier == ">":
-        return Observed(value * 1.25, variance + (0.25 * value) ** 2, ">", value)
-    return Observed(value, variance, "", None)
+        return Observed(value * 1.25, variance + (0.25 * value) ** 2, ">", value, reading_sd(value, line))
+    return Observed(value, variance, "", None, reading_sd(value, line))
+
+
+def _own_limit(line: NoiseLine, lowest: float) -> float:
+    """Limit behind a bare "not detected" [ppm]: the instrument's own; not far above a value that it has printed, and
+    not below what any bench instrument can do (0.8 ppm, common practice, no source)."""
+    return max(min(line.limit_ppm, 1.5 * lowest + 0.5), 0.8)
 
 
 def _average(several: Sequence[Observed | None]) -> Observed | None:
@@ -127,5 +141,5 @@ def _average(several: Sequence[Observed | None]) -> Observed | None:
     variance = max(sum(one.variance for one in seen) / count**2, spread / count)
     censored = [one for one in seen if one.qualifier]
     if len(censored) == count:
-        return Observed(mean, variance, censored[0].qualifier, censored[0].limit)
-    return Observed(mean, variance, "", None)
+        return Observed(mean, variance, censored[0].qualifier, censored[0].limit, censored[0].noise_sd)
+    return Observed(mean, variance, "", None, seen[0].noise_sd / math.sqrt(count))

@@ -16,15 +16,9 @@ Array = NDArray[np.float64]
 
 _SEVERITY = np.array([0.10, 0.20, 0.35, 0.55])
 _SOURCE = np.array([0.06, 0.11, 0.18, 0.30])
+_FACTORS = np.array([0.08, 0.2, 0.5, 1.0, 2.0, 4.0, 9.0, 20.0, 50.0])
+_FACTOR_PRIOR = -0.5 * (np.log(_FACTORS / 0.8) / 1.2) ** 2
 _PAIRS = [(a, b) for a in range(4) for b in range(4)]
-
-
-@dataclass(slots=True)
-class Noise:
-    """Sum of squared surprises of one element on one instrument against their foretold variance, and their number."""
-
-    squares: float = 0.0
-    count: float = 0.0
 
 
 @dataclass(slots=True)
@@ -34,7 +28,8 @@ class Spread:
     severity_start: float
     source_start: float
     log_weight: Array = field(default_factory=lambda: np.zeros(16))
-    noise: dict[tuple[str, str], Noise] = field(default_factory=dict)
+    noise: dict[tuple[str, str], Array] = field(default_factory=dict)
+    """(instrument, element) -> log weight of each factor by which the reading variance may differ from the method's."""
     smallest: dict[str, dict[str, float]] = field(default_factory=dict)
     """Instrument -> element -> the smallest value it has printed [ppm]."""
     samples: int = 0
@@ -71,17 +66,19 @@ class Spread:
         self.log_weight = self.log_weight + np.clip(likelihood - likelihood.max(), -2.0, 0.0)
         self.samples += 1
 
-    def add_noise(self, instrument: str, elements: list[str], squares: Array) -> None:
-        """Squared surprises over foretold variance, of elements in which hardly anything but noise shows."""
-        for element, square in zip(elements, squares, strict=True):
-            for key in ((instrument, element), (instrument, "")):
-                one = self.noise.setdefault(key, Noise())
-                one.squares += min(float(square), 6.0)
-                one.count += 1.0
+    def learn_noise(
+        self, instrument: str, elements: list[str], squares: Array, rest: Array, method: Array
+    ) -> None:
+        """Squared surprises of some elements [ppm²], what they owe to all but reading noise, and the method's noise."""
+        total = rest[:, None] + method[:, None] * _FACTORS[None, :]
+        likelihood = -0.5 * (np.log(total) + squares[:, None] / total)
+        likelihood = np.maximum(likelihood - likelihood.max(axis=1, keepdims=True), -3.0)
+        for row, element in enumerate(elements):
+            key = (instrument, element)
+            self.noise[key] = self.noise.get(key, _FACTOR_PRIOR) + likelihood[row]
 
     def noise_factor(self, instrument: str, element: str) -> float:
-        """Real reading variance over the method's, for one element on one instrument [-]; 1 before anything is known."""
-        all_of_it = self.noise.get((instrument, ""), Noise())
-        common = (all_of_it.squares + 30.0) / (all_of_it.count + 30.0)
-        own = self.noise.get((instrument, element), Noise())
-        return float(min(max((own.squares + 10.0 * common) / (own.count + 10.0), 0.05), 4.0))
+        """Real reading variance over the method's, for one element on one instrument [-]."""
+        log_weight = self.noise.get((instrument, element), _FACTOR_PRIOR)
+        weight = np.exp(log_weight - log_weight.max())
+        return float(np.sum(weight * _FACTORS) / np.sum(weight))

@@ -187,11 +187,15 @@ class Watch:
 
     # --- a sample
 
-    def expect(self, reading: Array, variance: Array) -> Surprise:
-        """Compares a sample with what was expected; NaN readings were not taken."""
+    def expect(self, reading: Array, variance: Array, gain: Array) -> Surprise:
+        """Compares a sample with what was expected; NaN readings were not taken.
+
+        `gain` [ppm] is what the whole sample may be read too high or too low by, all elements together (one standard
+        deviation): how much of it reached the flame."""
         missing = ~np.isfinite(reading)
         difference = np.where(missing, 0.0, reading - self.c)
-        covariance = self.cc + np.diag(np.where(missing, _MISSING, variance))
+        common = np.where(missing, 0.0, gain)
+        covariance = self.cc + np.outer(common, common) + np.diag(np.where(missing, _MISSING, variance))
         factor = cho_factor(covariance, lower=True, check_finite=False)
         chi_square = float(difference @ cho_solve(factor, difference, check_finite=False))
         logdet = 2.0 * float(np.sum(np.log(np.diag(factor[0]))[~missing]))
