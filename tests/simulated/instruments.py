@@ -35,6 +35,9 @@ FULL = (
 )
 MIDDLE = ("Fe", "Cr", "Ni", "Mo", "Al", "Si", "Cu", "Pb", "Sn", "Zn", "P", "Ca", "Mg", "B", "Na", "K")
 SHORT = ("Fe", "Cr", "Ni", "Al", "Si", "Cu", "Pb", "Sn", "Na", "Zn", "Ca", "P")
+XRF = ("Fe", "Cr", "Ni", "Mo", "Mn", "Ti", "Al", "Si", "Cu", "Pb", "Sn", "Zn", "P", "Ca", "K")
+XRF_LIGHT = {"Al": 25.0, "Si": 8.0, "P": 3.0, "K": 2.0}
+"""X-rays of light elements hardly leave the oil: boron, sodium and magnesium are out of reach, these read roughly."""
 LARGE = {"Zn", "P", "Ca", "Mg"}
 """Additives: read in hundreds of ppm, where the absolute part of the noise is larger."""
 
@@ -143,6 +146,10 @@ def spectrometer(
         a[INDEX[element]] *= factor
     for element in LARGE:
         a[INDEX[element]] *= 8.0
+    if kind == "xrf":
+        elements = XRF
+        for element, factor in XRF_LIGHT.items():
+            a[INDEX[element]] *= factor
     step = float(rng.choice(steps))
     limits = np.maximum(limit * a, step if step >= 1.0 else 0.0) if rng.random() < 0.75 else np.full(size, step / 2)
     return Spectrometer(

@@ -1,0 +1,69 @@
+"""The bench's own judge on small made-up fleets: floors that hold it to what it reached, beside the simple judges.
+
+The full score is `python -m tests.simulated score`; this is its short form.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from .generators import BENCH, score_seeds, total
+from .scorer import Figures, Score, figures
+
+FLEETS = {"a": ([11, 12], 24), "b": ([11, 12], 30), "c": ([11, 12], 40)}
+"""Generator -> seeds and engines; other seeds than those that were looked at while the judge was made."""
+
+FLOORS = {
+    # generator -> called at least %, false calls at most in 100 healthy samples, named right at least %
+    "a": (55.0, 6.0, 45.0),
+    "b": (55.0, 5.0, 60.0),
+    "c": (45.0, 4.0, 50.0),
+}
+
+_scores: dict[str, dict[str, Score]] = {}
+
+
+def _score(letter: str, judge: str) -> Score:
+    if letter not in _scores:
+        seeds, engines = FLEETS[letter]
+        _scores[letter] = {name: total(items) for name, items in score_seeds(letter, seeds, engines).items()}
+    return _scores[letter][judge]
+
+
+def _figures(letter: str, judge: str = BENCH) -> Figures:
+    return figures(_score(letter, judge))
+
+
+@pytest.mark.parametrize("letter", sorted(FLEETS))
+def test_every_sample_gets_one_call(letter):
+    score = _score(letter, BENCH)
+    assert score.samples > 0
+    assert figures(score).faults >= 10
+    assert figures(score).healthy >= 100
+
+
+@pytest.mark.parametrize("letter", sorted(FLEETS))
+def test_the_bench_holds_its_floors(letter):
+    called, false, right = FLOORS[letter]
+    item = _figures(letter)
+    assert item.called_pct >= called
+    assert item.false_per_100 <= false
+    assert item.right_pct >= right
+
+
+@pytest.mark.parametrize("letter", sorted(FLEETS))
+@pytest.mark.parametrize("table", ["fixed limits, group 1", "fixed limits, group 2"])
+def test_it_finds_far_more_than_a_fixed_table(letter, table):
+    assert _figures(letter).called_pct >= _figures(letter, table).called_pct + 30.0
+
+
+@pytest.mark.parametrize("letter", ["a", "b"])
+def test_it_cries_wolf_far_less_than_mean_plus_3sd(letter):
+    assert _figures(letter).false_per_100 <= 0.5 * _figures(letter, "mean + 3 sd").false_per_100
+
+
+@pytest.mark.parametrize("letter", sorted(FLEETS))
+def test_it_names_the_source_better_than_either(letter):
+    for other in ("mean + 3 sd", "fixed limits, group 1"):
+        theirs = _figures(letter, other).right_pct
+        assert theirs != theirs or _figures(letter).right_pct > theirs  # no call, nothing named
