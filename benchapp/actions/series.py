@@ -13,7 +13,7 @@ from typing import Any
 
 from benchapp.actions.bench import Bench
 from benchapp.records import Build, Call, Engine, Fleet, Reading, Reason, Sample
-from benchapp.sheet.content import main_elements
+from benchapp.sheet.reason_plots import main_elements
 
 PPM, ELEMENT_RATE, SOURCE_RATE = "ppm", "element rate", "source rate"
 KINDS = (PPM, ELEMENT_RATE, SOURCE_RATE)

@@ -7,8 +7,8 @@ import math
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QPainter, QPainterPath, QPolygonF
 
-from benchapp.sheet.content import PlotPoint, SmallPlot
 from benchapp.sheet.pen import BLACK, GREY, MM, PALE, pen, single
+from benchapp.sheet.reason_plots import PlotPoint, SmallPlot
 from benchapp.sheet.words import number
 
 KEY = "● value   ○ below what the instrument sees   ▢ round it: this sample   dashed: ceiling   hatched: expected"
@@ -54,7 +54,7 @@ def draw_plot(painter: QPainter, rect: QRectF, plot: SmallPlot) -> None:
     _frame(painter, rect, box, plot, line, points, ys)
     painter.setClipRect(box.adjusted(0, -0.2 * MM, 0.3 * MM, 1 * MM))
     _band(painter, plot, at)
-    _ceiling(painter, plot, ys, box, at)
+    _ceiling(painter, plot, points, ys, box, at)
     _points(painter, points, at)
     painter.restore()
 
@@ -115,21 +115,29 @@ def _hatch(painter: QPainter, shape: QPolygonF) -> None:
     painter.restore()
 
 
-def _ceiling(painter, plot, ys, box, at) -> None:
+def _ceiling(painter, plot, points, ys, box, at) -> None:
     if plot.ceiling is None:
         return
-    label = f"ceiling {number(plot.ceiling)}"
-    if plot.ceiling <= ys[1]:
-        y = at(0, plot.ceiling).y()
-        dashes = pen(0.35)
-        dashes.setDashPattern([5, 3])
-        painter.setPen(dashes)
-        painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
-        row = QRectF(box.left() + 0.5 * MM, y + 0.1 * MM, box.width() - MM, 2.5 * MM)
-    else:
-        label += ", above this plot"
-        row = QRectF(box.left() + 0.5 * MM, box.top(), box.width() - MM, 2.5 * MM)
-    single(painter, label, row, TYPE, colour=GREY)
+    label, width, height = f"ceiling {number(plot.ceiling)}", 18 * MM, 2.5 * MM
+    if plot.ceiling > ys[1]:
+        row = QRectF(box.left() + 0.5 * MM, box.top(), box.width() - MM, height)
+        single(painter, f"{label}, above this plot", row, TYPE, colour=GREY)
+        return
+    y = at(0, plot.ceiling).y()
+    dashes = pen(0.35)
+    dashes.setDashPattern([5, 3])
+    painter.setPen(dashes)
+    painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
+    lefts = (box.left() + 0.5 * MM, box.center().x() - width / 2, box.right() - width)
+    rows = [QRectF(x, top, width, height) for x in lefts for top in (y + 0.2 * MM, y - height - 0.2 * MM)]
+    places = [at(p.x, p.y) for p in points]
+    single(painter, label, min(rows, key=lambda row: _crowd(row, places)), TYPE, colour=GREY)
+
+
+def _crowd(row: QRectF, places: list[QPointF]) -> int:
+    """How many points a label would lie on."""
+    margin = 0.8 * MM
+    return sum(row.adjusted(-margin, -margin, margin, margin).contains(place) for place in places)
 
 
 def _points(painter: QPainter, points: list[PlotPoint], at) -> None:

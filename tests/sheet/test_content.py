@@ -7,7 +7,8 @@ import dataclasses
 import pytest
 
 from benchapp.records import CALL_WORDS, Fleet, Instrument, NoiseLine, Reason
-from benchapp.sheet.content import CAUTIONS, content_for, lines, main_elements
+from benchapp.sheet.content import CAUTIONS, content_for, lines
+from benchapp.sheet.reason_plots import main_elements
 from benchapp.sheet.words import LONGEST, MORE, number, plain
 from tests.sheet import invented
 
@@ -77,6 +78,12 @@ def test_a_reason_without_a_rate_shows_what_its_source_is_made_of():
     content = content_for(fleet, invented.call(reasons=(bore, dust)), library)
     assert content.reasons[0].plot.title == "Fe [ppm]"
     assert content.reasons[1].plot is None
+
+
+def test_two_reasons_of_one_source_do_not_show_the_same_plot_twice():
+    twice = (invented.REASONS[0], dataclasses.replace(invented.REASONS[0], text="Pb again."))
+    titles = [r.plot.title for r in made(invented.call(reasons=twice)).reasons]
+    assert titles == ["main bearing overlay [mg/h]", "Pb [mg/h]"]
 
 
 def test_a_bare_not_detected_stands_at_the_limit_of_its_instrument():

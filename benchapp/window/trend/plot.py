@@ -293,7 +293,11 @@ class TrendPlot(QWidget):
         for span, ceiling in self._ceilings(line):
             ends = np.array([span.start, max(span.end, span.start + 0.1)]), np.array([ceiling, ceiling])
             self._add_front(pg.PlotCurveItem(*ends, pen=self._pen(look.ceiling, 2.2 * look.scale, (7, 4))), -4)
-            text = pg.TextItem(f"ceiling {line.name} {words.number(ceiling)} ppm", color=look.ceiling, anchor=(0, 1))
+            text = pg.TextItem(
+                f"ceiling {line.name} {words.number(ceiling)} ppm",
+                color=look.ceiling,
+                anchor=(0, 0 if _over(line, span, ceiling) else 1),
+            )
             text.setFont(_font(0.9))
             back = QColor(look.paper)
             back.setAlphaF(0.8)
@@ -499,6 +503,13 @@ class TrendPlot(QWidget):
         painter.setPen(QPen(QColor(look.accent if self.hasFocus() else look.grid), 2 * look.line_px))
         painter.drawRect(self.rect())
         painter.end()
+
+
+def _over(line: data.Line, span: data.Span, ceiling: float) -> bool:
+    """True where the line begins above its ceiling: the ceiling's name then stands below."""
+    begin = span.start + (span.end - span.start) / 3
+    early = [y for x, y in zip(line.x, line.y, strict=True) if x is not None and y is not None and x <= begin]
+    return sum(y > ceiling for y in early) * 2 > len(early)
 
 
 def _reach_px() -> float:

@@ -1,0 +1,161 @@
+"""The small plots behind the reasons: which one, and its points, taken from calls and readings as they stand."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from benchapp.records import Build, Call, ElementRate, Fleet, Reason, Sample, SourceRate
+from benchapp.sheet.words import plain
+
+_WORDS_TOO = frozenset({"As", "At", "Be", "He", "I", "In", "No", "Am"})
+"""Element symbols that are also English words: never taken for an element inside a sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlotPoint:
+    """One point against build hours [h]; `hollow` for a value below what the instrument sees; `low`/`high` interval."""
+
+    x: float
+    y: float
+    hollow: bool = False
+    low: float | None = None
+    high: float | None = None
+    this: bool = False
+    """The sample this page is about."""
+
+
+@dataclass(frozen=True, slots=True)
+class SmallPlot:
+    """A small plot: points against build hours, a ceiling, and the expected band at each of the band's hours."""
+
+    title: str
+    points: tuple[PlotPoint, ...]
+    ceiling: float | None = None
+    band: tuple[tuple[float, float, float], ...] = ()
+    """(build hours, low, high), in order of build hours."""
+
+
+def plot_for(
+    fleet: Fleet,
+    build: Build | None,
+    call: Call,
+    past: tuple[Call, ...],
+    reason: Reason,
+    library: Any = None,
+    shown: Collection[str] = (),
+) -> SmallPlot | None:
+    """The small plot behind a reason: the first that the record can fill and that is not `shown` (titles) already.
+
+    For ceiling and trend the readings under their ceiling come first, else the source's rate, the rate of the element
+    that the reason names, its readings, and the readings of what the source is made of."""
+    drawn = [plot for plot in _candidates(fleet, build, call, past, reason, library) if plot is not None]
+    return next((plot for plot in drawn if plot.title not in shown), drawn[0] if drawn else None)
+
+
+def _candidates(
+    fleet: Fleet, build: Build | None, call: Call, past: tuple[Call, ...], reason: Reason, library: Any
+) -> Iterator[SmallPlot | None]:
+    element = element_of(call, reason)
+    readings = ppm_plot(fleet, build, call, element, library) if element else None
+    if reason.kind in ("ceiling", "trend"):
+        yield readings
+    source = next((s for s in call.sources if s.source == reason.source), None)
+    if source is not None:
+        yield source_plot(call, past, source)
+    if element:
+        yield _element_plot(call, past, element)
+        yield readings
+    for each in main_elements(fleet, build, reason, library):
+        yield ppm_plot(fleet, build, call, each, library)
+
+
+MAIN_SHARE = 0.1
+"""An element speaks for a source only with more than this part of its largest share (our own choice: dust is shown by
+silicon and aluminium, not by its trace of iron)."""
+
+
+def main_elements(fleet: Fleet, build: Build | None, reason: Reason, library: Any = None) -> tuple[str, ...]:
+    """What the source of a reason is made of, the largest share first: its parts' materials, else the library's record
+    of a non-wear origin; () where neither is known."""
+    materials = {part.name: part.material for part in build.parts} if build else {}
+    known = [fleet.materials.get(materials.get(name, "")) for name in reason.parts]
+    shares: dict[str, float] = {}
+    for material in known:
+        for share in material.shares if material else ():
+            shares[share.element] = shares.get(share.element, 0.0) + (share.nominal_pct or 0.0)
+    origin = library.non_wear.get(reason.source) if library is not None and not shares else None
+    for share in origin.shares if origin is not None else ():
+        shares[share.element] = share.nominal_pct or 0.0
+    least = MAIN_SHARE * max(shares.values(), default=0.0)
+    return tuple(sorted((e for e in shares if shares[e] > least), key=lambda element: -shares[element]))
+
+
+def element_of(call: Call, reason: Reason) -> str:
+    known = {line.element for line in call.elements}
+    if reason.source in known:
+        return reason.source
+    for word in re.findall(r"\b[A-Z][a-z]?\b", reason.text):
+        if word in known and word not in _WORDS_TOO:
+            return word
+    return call.ceiling_element if reason.kind in ("ceiling", "trend") else ""
+
+
+def source_plot(call: Call, past: tuple[Call, ...], source: SourceRate) -> SmallPlot:
+    points, band = [], []
+    for one in (*past, call):
+        rate = next((s for s in one.sources if s.source == source.source), None)
+        if rate is None:
+            continue
+        here = one is call
+        points.append(PlotPoint(one.build_h, rate.rate_mg_h, False, rate.low_mg_h, rate.high_mg_h, here))
+        if rate.normal_low_mg_h is not None and rate.normal_high_mg_h is not None:
+            band.append((one.build_h, rate.normal_low_mg_h, rate.normal_high_mg_h))
+    return SmallPlot(f"{plain(source.source, 80)} [mg/h]", tuple(points), None, tuple(band))
+
+
+def _element_rate(call: Call, element: str) -> ElementRate | None:
+    return next((line for line in call.elements if line.element == element), None)
+
+
+def _element_plot(call: Call, past: tuple[Call, ...], element: str) -> SmallPlot | None:
+    points, band = [], []
+    for one in (*past, call):
+        line = _element_rate(one, element)
+        if line is None or line.rate_mg_h is None:
+            continue
+        spread = line.rate_se_mg_h
+        low = None if spread is None else line.rate_mg_h - spread
+        high = None if spread is None else line.rate_mg_h + spread
+        points.append(PlotPoint(one.build_h, line.rate_mg_h, line.qualifier == "<", low, high, one is call))
+        if line.normal_low_mg_h is not None and line.normal_high_mg_h is not None:
+            band.append((one.build_h, line.normal_low_mg_h, line.normal_high_mg_h))
+    return SmallPlot(f"{element} [mg/h]", tuple(points), None, tuple(band)) if points else None
+
+
+def ppm_plot(fleet: Fleet, build: Build | None, call: Call, element: str, library: Any) -> SmallPlot | None:
+    """Readings of one element [ppm] of this build up to this sample, under the ceiling that the call used."""
+    points = []
+    for sample in build.samples if build else ():
+        if sample.build_h > call.build_h:
+            continue
+        for reading in sample.readings:
+            if reading.measurand != element:
+                continue
+            value = reading.value if reading.value is not None else _limit(fleet, library, sample, element)
+            hollow = reading.qualifier == "<"
+            points.append(PlotPoint(sample.build_h, value, hollow, this=sample.code == call.sample))
+    line = _element_rate(call, element)
+    ceiling = line.ceiling_ppm if line else None
+    return SmallPlot(f"{plain(element, 20)} [ppm]", tuple(points), ceiling) if points else None
+
+
+def _limit(fleet: Fleet, library: Any, sample: Sample, element: str) -> float:
+    """What the instrument could have seen [ppm], 0 where nobody knows: the mark is hollow either way."""
+    instrument = fleet.instruments.get(sample.instrument)
+    own = instrument.noise.get(element) if instrument else None
+    if own is None and instrument and library is not None:
+        own = library.noise_for(instrument.kind).get(element)
+    return float(own.limit_ppm) if own is not None else 0.0
