@@ -115,7 +115,12 @@ def strongest(call: Call) -> str:
     """The strongest reason of a call in words; held results and a clean sample say so."""
     if call.held:
         return f"Held: {call.held}"
-    return call.reasons[0].text if call.reasons else "Nothing found"
+    return capital(call.reasons[0].text) if call.reasons else "Nothing found"
+
+
+def capital(text: str) -> str:
+    """A text with a capital letter in front, the rest as it is ("Al" and "Pb" stay what they are)."""
+    return text[:1].upper() + text[1:]
 
 
 def build_hours(build: Build) -> float:

@@ -26,7 +26,7 @@ def run(path: str | None = None) -> int:
     window.show()
     start = path or last_file()
     if start:
-        window.open_path(start)
+        window.open_soon(start)
     else:
         window.start_page.focus_first()
     return app.exec()

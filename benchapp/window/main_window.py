@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray, Qt
+from PySide6.QtCore import QByteArray, Qt, QTimer
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
@@ -32,6 +32,7 @@ class MainWindow(QMainWindow):
         self.entries = views.in_rail()
         self.made: dict[str, View] = {}
         self.current_key = ""
+        self._to_open = ""
         self._behind: set[str] = set()
         self._build()
         self.menus = Menus(self.menuBar(), self, self.entries)
@@ -120,6 +121,16 @@ class MainWindow(QMainWindow):
         self.messages.clear()
         return self.session.open(path)
 
+    def open_soon(self, path: str) -> None:
+        """Opens a bench file once the window is painted."""
+        self._to_open = path
+        self.statusBar().showMessage(f"Opening {Path(path).name}…")
+        QTimer.singleShot(0, self._open_now)
+
+    def _open_now(self) -> None:
+        self.statusBar().clearMessage()
+        self.open_path(self._to_open)
+
     def new_file(self) -> None:
         path = self.session.ask.save_file(self, "Start a new bench file", ask.BENCH_FILES, "bench.bench")
         if path and self._views_let_go():
@@ -139,7 +150,7 @@ class MainWindow(QMainWindow):
         from benchapp.window import demo_file
 
         self.statusBar().showMessage("Building the demo bench file…")
-        self.session.background(demo_file.build, (str(settings.settings_file().parent),), self._demo_built, "demo")
+        self.session.background(demo_file.build, (str(settings.data_folder()),), self._demo_built, "demo")
 
     def _demo_built(self, path: str) -> None:
         self.statusBar().clearMessage()
@@ -192,6 +203,11 @@ class MainWindow(QMainWindow):
         from benchapp.window.dialogs.sheet import SheetDialog
 
         try:
+            if self.session.bench.find_sample(code)[0].name in self.session.bench.engines_to_judge():
+                self.session.note.emit(
+                    "This sample is still being judged.", "", "Print it in a moment, when it has a call."
+                )
+                return
             dialog = SheetDialog(self.session, code, self)
         except BenchProblem as problem:
             self.session.problem.emit(problem)

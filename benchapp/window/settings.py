@@ -18,6 +18,11 @@ def settings_file() -> Path:
     return Path(platformdirs.user_config_dir("race-oil-bench", appauthor=False)) / "window.ini"
 
 
+def data_folder() -> Path:
+    """Where the demo bench file is built."""
+    return Path(platformdirs.user_data_dir("race-oil-bench", appauthor=False))
+
+
 def settings() -> QSettings:
     """The settings, to read and to write."""
     return QSettings(str(settings_file()), QSettings.Format.IniFormat)

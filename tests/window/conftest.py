@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import shutil
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -28,7 +29,8 @@ def pytest_configure(config) -> None:
 @pytest.fixture(autouse=True)
 def own_settings(tmp_path, monkeypatch):
     """Settings never touch those of whoever runs the tests."""
-    monkeypatch.setattr(settings, "settings_file", (tmp_path / "settings" / "window.ini").__fspath__)
+    monkeypatch.setattr(settings, "settings_file", partial(Path, tmp_path / "settings" / "window.ini"))
+    monkeypatch.setattr(settings, "data_folder", partial(Path, tmp_path / "data"))
 
 
 def _raise(*_args, **_kwargs):

@@ -294,3 +294,84 @@ def test_no_module_of_the_window_uses_process_events():
     room = Path(main_window.__file__).parent
     for source in room.rglob("*.py"):
         assert "processEvents" not in source.read_text(encoding="utf-8"), source
+
+
+def test_the_demo_is_built_in_the_background_and_opened(qtbot, ask, tmp_path, monkeypatch):
+    from benchapp.window import demo_file
+
+    class Builder:
+        """Stands in for the demo, which takes seconds."""
+
+        @staticmethod
+        def build(path):
+            Path(path).write_text("a bench file", encoding="utf-8")
+
+    monkeypatch.setattr(demo_file, "_builder", Builder)
+    window = MainWindow(Session(ask=ask))
+    qtbot.addWidget(window)
+    opened = []
+    monkeypatch.setattr(window, "open_path", opened.append)
+    qtbot.mouseClick(window.start_page.buttons["demo"], Qt.MouseButton.LeftButton)
+    assert window.statusBar().currentMessage() == "Building the demo bench file…"
+    qtbot.waitUntil(lambda: bool(opened))
+    assert Path(opened[0]).name == "demo.bench"
+    assert Path(opened[0]).exists()
+
+
+def test_a_copy_without_its_demo_says_so(monkeypatch, tmp_path):
+    from benchapp.window import demo_file
+
+    monkeypatch.setattr(demo_file, "PLACES", ("benchapp.nowhere.build",))
+    with pytest.raises(BenchProblem, match="The demo is not part of this copy"):
+        demo_file.build(str(tmp_path))
+
+
+def test_a_folder_that_cannot_be_made_is_told(tmp_path):
+    from benchapp.window import demo_file
+
+    (tmp_path / "file").write_text("in the way", encoding="utf-8")
+    with pytest.raises(BenchProblem, match="No folder for the demo could be made"):
+        demo_file.build(str(tmp_path / "file"))
+
+
+def test_the_file_of_the_command_line_opens_once_the_window_is_painted(qtbot, ask, monkeypatch):
+    window = MainWindow(Session(ask=ask))
+    qtbot.addWidget(window)
+    opened = []
+    monkeypatch.setattr(window, "open_path", opened.append)
+    window.open_soon("/somewhere/team.bench")
+    assert window.statusBar().currentMessage() == "Opening team.bench…"
+    qtbot.waitUntil(lambda: opened == ["/somewhere/team.bench"])
+
+
+def test_dropping_a_spreadsheet_hands_it_to_sample_entry(window, monkeypatch):
+    taken = []
+    page = window.show_view("entry")
+    monkeypatch.setattr(page, "take_table_file", lambda path: taken.append(path) or True)
+    window.show_view("fleet")
+    window.take_table("/somewhere/results.csv")
+    assert taken == ["/somewhere/results.csv"]
+    assert window.current_key == "entry"
+
+
+def test_a_spreadsheet_that_no_view_takes_is_told(window):
+    window.take_table("/somewhere/results.csv")
+    assert window.messages.what.text() == "Sample entry did not take the file."
+
+
+def test_a_view_that_holds_typed_work_keeps_the_window_open(qtbot, window, monkeypatch):
+    page = window.show_view("entry")
+    monkeypatch.setattr(page, "may_leave", lambda: False)
+    assert not window.close()
+    assert not window.open_path("other.bench")
+    monkeypatch.undo()
+
+
+def test_a_note_goes_when_the_work_goes_on_a_problem_stays(window, bench):
+    change = Changed(frozenset({"run"}), frozenset({"E001"}), "Add run")
+    window.session.note.emit("News.", "", "")
+    bench.set_fleet(bench.fleet(), change)
+    assert window.messages.isHidden()
+    window.session.problem.emit(BenchProblem("What.", "Means.", "Do."))
+    bench.set_fleet(bench.fleet(), change)
+    assert window.messages.isVisible()

@@ -9,7 +9,7 @@ from PySide6.QtGui import QPainter
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtWidgets import QComboBox, QDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from benchapp.actions import sheets
+from benchapp.actions import call, sheets
 from benchapp.problems import BenchProblem
 from benchapp.sheet import page
 from benchapp.window import settings, theme
@@ -111,6 +111,8 @@ class SheetDialog(QDialog):
 
     def _printer_chosen(self) -> None:
         if self._try(page.print_sheet, self.content, self._printer):
+            if not self.session.bench.read_only:
+                self.session.run(call.issue, self.code)
             self.accept()
 
     def _try(self, verb, *args) -> bool:

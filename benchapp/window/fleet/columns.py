@@ -17,6 +17,13 @@ def percent(value: float) -> str:
     return f"{value:.0%}".replace("%", " %")
 
 
+def sure(probability: float) -> str:
+    """A probability in words; nothing is ever 100 % sure."""
+    if probability >= 0.995:
+        return "over 99 %"
+    return "under 1 %" if probability < 0.005 else percent(probability)
+
+
 def day(moment: Moment | None) -> str:
     return moment.strftime("%Y-%m-%d") if moment else ""
 
@@ -200,15 +207,26 @@ def thickness(line: LedgerLine) -> str:
     return "" if line.thickness_um is None else f"{line.thickness_um:g}"
 
 
+def lost_span(line: LedgerLine) -> str:
+    return span(line.low_mg, line.high_mg)
+
+
+def depth(line: LedgerLine) -> str:
+    return "" if line.micrometres is None else f"{line.micrometres:.1f}"
+
+
+def depth_span(line: LedgerLine) -> str:
+    return span(line.low_um, line.high_um, ".1f")
+
+
 LEDGER = (
-    Column("Source", lambda line: line.source, lambda line: line.source, 26, stretch=True),
+    Column("Source", lambda line: line.source, lambda line: line.source, 20, stretch=True),
     Column("Lost [mg]", lambda line: f"{line.mg:.0f}", lambda line: line.mg, 9, number=True),
-    Column("90 % [mg]", lambda line: span(line.low_mg, line.high_mg), lambda line: line.low_mg, 12, number=True),
-    Column("Depth [µm]", lambda line: "" if line.micrometres is None else f"{line.micrometres:.1f}",
-           lambda line: line.micrometres, 9, number=True),
-    Column("90 % [µm]", lambda line: span(line.low_um, line.high_um, ".1f"), lambda line: line.low_um, 12, number=True),
-    Column("Layer [µm]", thickness, lambda line: line.thickness_um, 9, number=True),
-)  # fmt: skip
+    Column("90 % [mg]", lost_span, lambda line: line.low_mg, 11, number=True, spare=2),
+    Column("Depth [µm]", depth, lambda line: line.micrometres, 9, number=True),
+    Column("90 % [µm]", depth_span, lambda line: line.low_um, 11, number=True, spare=3),
+    Column("Layer [µm]", thickness, lambda line: line.thickness_um, 9, number=True, spare=1),
+)
 
 
 def sample_key(row: SampleRow) -> str:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QToolButton, QVBoxLayout, QWidget
 
+from benchapp.actions.looks import capital
 from benchapp.records import Call, Reason
 from benchapp.window import theme
-from benchapp.window.fleet.columns import percent
+from benchapp.window.fleet.columns import sure
 
 BASIS_WORDS = {
     "own history": "this engine's own history",
@@ -40,7 +41,7 @@ class ReasonLine(QFrame):
         self.reason = reason
         gap = theme.current().gap_px
         self.arrow = QToolButton(self)
-        self.arrow.setText(f"{number}  {reason.text}")
+        self.arrow.setText(str(number))
         self.arrow.setProperty("role", "opener")
         self.arrow.setCheckable(True)
         self.arrow.setArrowType(Qt.ArrowType.RightArrow)
@@ -49,7 +50,7 @@ class ReasonLine(QFrame):
         self.arrow.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonIconOnly)
         self.arrow.setFixedSize(theme.current().target_px, theme.current().target_px)
         self.arrow.toggled.connect(self._open)
-        self.text = label(reason.text, self)
+        self.text = label(capital(reason.text), self)
         head = QHBoxLayout()
         head.setSpacing(gap // 2)
         head.addWidget(self.arrow, 0, Qt.AlignmentFlag.AlignTop)
@@ -69,7 +70,7 @@ class ReasonLine(QFrame):
         inside.setSpacing(gap // 2)
         reason = self.reason
         if reason.probability is not None:
-            inside.addWidget(label(f"How sure: {percent(reason.probability)}.", self.more, "quiet"))
+            inside.addWidget(label(f"How sure: {sure(reason.probability)}.", self.more, "quiet"))
         for head, text in (("Where to look", reason.look), ("What would change this call", reason.would_change)):
             if text:
                 inside.addWidget(label(f"{head}: {text}", self.more))
