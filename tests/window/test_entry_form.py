@@ -171,8 +171,15 @@ def test_the_words_of_the_screen():
     assert title_of({"form": {"code": "a", "engine": "E"}, "results": [1]}) == "sample a of E, 1 result"
 
 
+STEPS = (("taken", "", "2026-05-01T09:00:00"), ("Fe", "8 ppm", ""), ("Cu", "", "2 ppm"))
+
+
 def test_a_step_of_history_says_what_was_before_and_after():
     from benchapp.actions.sample import HistoryLine
 
-    line = HistoryLine("2026-05-03T14:20:11", "Ann (invented)", "Correct sample 24-1", (("Fe", "8 ppm", ""),))
-    assert history_words(line) == "2026-05-03 14:20  Ann (invented): Correct sample 24-1\nFe: 8 ppm → nothing"
+    line = HistoryLine("2026-05-03T14:20:11", "Ann (invented)", "Correct sample 24-1", STEPS)
+    assert history_words(line).splitlines() == [
+        "2026-05-03 14:20  Ann (invented): Correct sample 24-1",
+        "Fe: 8 ppm → nothing",
+        "taken 2026-05-01 09:00, Cu 2 ppm",
+    ]

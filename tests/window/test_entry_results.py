@@ -189,7 +189,7 @@ def test_beside_the_results_stands_what_is_known(watched):
     )  # fmt: skip
     watched.set_beside(before, oil)
     watched.set_call(call)
-    assert [cell(watched, "Fe", VALUE + n).data() for n in (1, 2, 3, 4)] == ["9", "", "3.21 ± 0.5", "88"]
+    assert [cell(watched, "Fe", VALUE + n).data() for n in (1, 2, 3, 4)] == ["9", "", "3.2 ± 0.5", "88"]
     assert cell(watched, "Cu", VALUE + 1).data() == "<1"
     assert cell(watched, "Ca", VALUE + 2).data() == "2500"
     assert cell(watched, "KV100", VALUE + 2).data() == "14.2"
@@ -218,6 +218,18 @@ def test_numbers_in_words():
     assert words.listed(list("abcdef")) == "a, b, c, d and 2 more"
     assert words.with_error(None, 1.0) == ""
     assert words.with_error(2.0, None) == "2"
+    assert words.with_error(12.34, 1.5) == "12.3 ± 1.5"
+    assert words.with_error(-0.093, 1.54) == "-0.1 ± 1.5"
+    assert words.with_error(-0.003, 1.54) == "0.0 ± 1.5"
+    assert words.with_error(1234.0, 120.0) == "1234 ± 120"
+
+
+def test_where_room_is_scarce_units_stand_behind_the_names(model):
+    model.show_short(True)
+    assert cell(model, "Fe", NAME).data() == "Fe  iron"
+    assert cell(model, "KV40", NAME).data() == "KV40  at 40 °C [cSt]"
+    model.show_short(False)
+    assert cell(model, "KV40", NAME).data() == "KV40  at 40 °C"
 
 
 def test_every_measurand_stands_once():

@@ -71,7 +71,8 @@ def test_cells_stand_under_the_numbers_of_the_sheet(model):
     display = Qt.ItemDataRole.DisplayRole
     assert model.headerData(0, Qt.Orientation.Horizontal, display) == "C\nsample code"
     assert model.headerData(1, Qt.Orientation.Horizontal, display) == "D\nFe"
-    assert model.headerData(1, Qt.Orientation.Vertical, display) == "8"
+    assert model.headerData(0, Qt.Orientation.Vertical, display) == "7"
+    assert model.headerData(1, Qt.Orientation.Vertical, display) == "8  24-1"
     assert model.index(1, 1).data(CELL_ROLE) == (8, 4)
     assert model.index_of(8, 4) == model.index(1, 1)
 
@@ -115,7 +116,7 @@ def test_where_samples_stand_side_by_side_rows_have_the_meanings(model):
     assert preview.turned
     display = Qt.ItemDataRole.DisplayRole
     assert model.headerData(1, Qt.Orientation.Vertical, display) == "2  Fe"
-    assert model.headerData(1, Qt.Orientation.Horizontal, display) == "B"
+    assert model.headerData(1, Qt.Orientation.Horizontal, display) == "B\n24-1"
     assert model.has_meanings(across=False)
     assert not model.has_meanings(across=True)
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -172,6 +172,11 @@ class CallPanel(QScrollArea):
         column.addStretch(1)
         self.setWidget(page)
         self.show_missing("Choose an engine and type its results: the call appears here while you type.")
+
+    def minimumSizeHint(self) -> QSize:
+        """As wide as its words need, never cut off at the side."""
+        bar = self.verticalScrollBar().sizeHint().width()
+        return QSize(self.widget().minimumSizeHint().width() + bar, super().minimumSizeHint().height())
 
     def show_missing(self, what: str) -> None:
         """There is no call, and why."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
@@ -229,7 +230,7 @@ class EntryPage(QWidget):
     def focus(self) -> None:
         """To where the work begins: the code, the engine of a sample that waits, the results of one that is known."""
         if self.mode == KNOWN:
-            self.results.focus()
+            self.results.focus_first()
         else:
             self.form.focus("engine" if self.mode == WAITS else "code")
 
@@ -447,9 +448,19 @@ def missing_words(reasons: Sequence[str]) -> str:
 
 def history_words(line: verbs.HistoryLine) -> str:
     """One step of a sample's history: when, who, what, and each value before and after."""
-    changes = (f"{name}: {before or 'nothing'} → {after or 'nothing'}" for name, before, after in line.differences)
     head = f"{line.at[:16].replace('T', ' ')}  {line.who}: {line.label}"
-    return "\n".join([head, *changes])
+    new = [f"{name} {moment_words(after)}" for name, before, after in line.differences if not before]
+    changes = [
+        f"{name}: {moment_words(before)} → {moment_words(after) or 'nothing'}"
+        for name, before, after in line.differences
+        if before
+    ]
+    return "\n".join([head, *changes, *([", ".join(new)] if new else [])])
+
+
+def moment_words(text: str) -> str:
+    """A value of the history; a moment in it as the form writes it."""
+    return re.sub(r"^(\d{4}-\d\d-\d\d)T(\d\d:\d\d)\S*$", r"\1 \2", text)
 
 
 def why_no_call(engines: tuple[Engine, ...], read: FormRead, has_readings: bool) -> str:

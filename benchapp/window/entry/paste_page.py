@@ -243,6 +243,8 @@ class PastePage(QWidget):
     def _first_look(self, preview: Preview) -> None:
         """Fits the columns, names the instrument that the sheet names, and goes to the first problem."""
         self.sheet.fit()
+        if self.isVisible():
+            self.focus()
         named = {fact.instrument for fact in preview.result.facts if fact.instrument}
         if len(named) == 1 and not self.instrument.currentText().strip():
             self.instrument.setEditText(named.pop())

@@ -131,6 +131,8 @@ class Preview:
     """Codes with readings, in the order of the sheet."""
     summary: str = ""
     """How much is taken, in words."""
+    codes: Mapping[int, str] = field(default_factory=dict)
+    """Number of the sheet's row (column, if `turned`) -> the sample it belongs to."""
 
     @property
     def takes(self) -> bool:
@@ -160,7 +162,9 @@ def read(pasted: Pasted) -> Preview:
         meanings[row if layout.grid.turned else number] = Meaning(
             column.label, column.occurrence, head.role, head.measurand, head.unit, column.settled
         )
-    return Preview(pasted, result, meanings, layout.grid.turned, result.samples, summary(result))
+    turned = layout.grid.turned
+    codes = {(item.column if turned else item.row): item.sample for item in result.taken}
+    return Preview(pasted, result, meanings, turned, result.samples, summary(result), codes)
 
 
 def read_fitting(pasted: Pasted) -> Preview:

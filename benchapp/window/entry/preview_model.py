@@ -50,8 +50,8 @@ class PreviewModel(QAbstractTableModel):
         number = section + (self._table.first_column if across else self._table.first_row)
         if role == Qt.ItemDataRole.DisplayRole:
             name = letters(number) if across else str(number)
-            meaning = self.meaning(number, across=across)
-            return f"{name}\n{meaning}" if across and meaning else f"{name}  {meaning}".strip()
+            about = self.about(number, across=across)
+            return f"{name}\n{about}" if across and about else f"{name}  {about}".strip()
         if role == Qt.ItemDataRole.ToolTipRole and self.has_meanings(across=across):
             return "Click to say what this is (Alt+Down from a cell)"
         if role == Qt.ItemDataRole.TextAlignmentRole:
@@ -115,12 +115,15 @@ class PreviewModel(QAbstractTableModel):
         """Columns have meanings (or rows, where samples stand side by side)."""
         return self._preview is not None and self._preview.turned != across and bool(self._preview.meanings)
 
-    def meaning(self, number: int, *, across: bool) -> str:
-        """What a column (row) is taken for, in a few words; '' where that is no question."""
-        if not self.has_meanings(across=across) or self._preview is None:
+    def about(self, number: int, *, across: bool) -> str:
+        """What stands beside the number of a column or a row: its meaning, or whose sample it is."""
+        preview = self._preview
+        if preview is None:
             return ""
-        found = self._preview.meanings.get(number)
-        return found.words if found else ""
+        if preview.turned == across:
+            return preview.codes.get(number, "")
+        found = preview.meanings.get(number)
+        return "" if found is None or (preview.turned and found.role == "unknown") else found.words
 
     def changed_here(self, row: int, column: int) -> bool:
         """The person typed into this cell."""

@@ -59,6 +59,7 @@ class ResultsModel(QAbstractTableModel):
         self._texts: dict[Key, str] = {}
         self._typed: dict[Key, Entered] = {}
         self._declared = ""
+        self._short = False
         self._units: dict[str, str] = {}
         self._repeats = 1
         self._previous: Mapping[str, Reading] = {}
@@ -118,6 +119,12 @@ class ResultsModel(QAbstractTableModel):
         return True
 
     # --- what the view does ------------------------------------------------------------------------------------------
+
+    def show_short(self, short: bool) -> None:
+        """Units behind the names instead of in a column of their own, where room is scarce."""
+        if short != self._short:
+            self._short = short
+            self._redraw()
 
     @property
     def repeats(self) -> int:
@@ -280,12 +287,17 @@ class ResultsModel(QAbstractTableModel):
 
     def _text(self, line: Line, column: int) -> str:
         if column == NAME:
-            return f"{line.measurand}  {line.name}" if line.name else line.measurand
+            return self._name(line)
         if column == UNIT:
             return self._unit(line)
         if self.is_value(column):
             return self._entered((line.measurand, column - VALUE + 1)).text
         return self._beside(line.measurand, column - VALUE - self._repeats)
+
+    def _name(self, line: Line) -> str:
+        unit = self._unit(line)
+        name = f"{line.measurand}  {line.name}" if line.name else line.measurand
+        return f"{name} [{unit}]" if self._short and unit not in ("", "ppm") else name
 
     def _beside(self, measurand: str, which: int) -> str:
         rate = self._rates.get(measurand)

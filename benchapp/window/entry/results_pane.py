@@ -113,6 +113,11 @@ class ResultsPane(QWidget):
             self.table.setCurrentIndex(self.model.index((empty or rows)[0], VALUE))
         self.table.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
+    def focus_first(self) -> None:
+        """Puts the keyboard on the first result."""
+        self.table.setCurrentIndex(self.model.index(self.model.next_row(-1), VALUE))
+        self.table.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
     def commit(self) -> None:
         """Takes what is just being typed into a cell, as leaving the cell would."""
         if self.table.state() == QAbstractItemView.State.EditingState:
@@ -197,9 +202,10 @@ class ResultsPane(QWidget):
         header.setMinimumSectionSize(self._wide("88.8"))
         for column in range(1, model.columnCount()):
             title = str(model.headerData(column, Qt.Orientation.Horizontal, int(Qt.ItemDataRole.DisplayRole)))
-            widest = {UNIT: "mg KOH/g"}.get(column, "1234 ± 12" if title == "mg/h" else "88.88")
+            widest = {UNIT: "mg KOH/g"}.get(column, "-0.42 ± 1.2" if title == "mg/h" else "88.88")
             mark = theme.current().mark_px if model.is_value(column) else 0
             table.setColumnWidth(column, max(self._wide(title, bold=True), self._wide(widest) + mark))
+        table.setMinimumWidth(self._wide("Mo  molybdenum") + table.columnWidth(VALUE) + self._wide("88"))
         self._stretch()
         with QSignalBlocker(self.more):
             self.more.clear()
@@ -209,9 +215,14 @@ class ResultsPane(QWidget):
 
     def _stretch(self) -> None:
         """The names take what the other columns leave, but never less than they need."""
-        table = self.table
+        table, name, room = self.table, self._wide("Mo  molybdenum"), self.table.viewport().width()
+        unit = self._wide("mg KOH/g")
+        values = sum(table.columnWidth(column) for column in range(VALUE, VALUE + self.model.repeats + 1))
+        short = name + unit + values > room
+        table.setColumnHidden(UNIT, short)
+        self.model.show_short(short)
         others = sum(table.columnWidth(column) for column in range(1, self.model.columnCount()))
-        table.setColumnWidth(NAME, max(self._wide("Mo  molybdenum"), table.viewport().width() - others))
+        table.setColumnWidth(NAME, max(name, room - others))
 
     def _wide(self, text: str, *, bold: bool = False) -> int:
         """Room that a text wants in a cell or a head [px]."""

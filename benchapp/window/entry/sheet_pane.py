@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from PySide6.QtCore import QEvent, QPoint, Qt, Signal
-from PySide6.QtGui import QAction, QKeyEvent, QUndoStack
+from PySide6.QtGui import QAction, QFontMetrics, QKeyEvent, QUndoStack
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QVBoxLayout, QWidget
 
 from benchapp.window import theme
@@ -73,13 +73,13 @@ class SheetPane(QWidget):
 
     def fit(self) -> None:
         """Columns as wide as the texts in sight need, within reason; the sheet from its left edge."""
-        letter = self.table.fontMetrics().averageCharWidth()
+        letter = QFontMetrics(look.font(bold=True)).horizontalAdvance("0")
         rows = range(min(self.model.rowCount(), LOOKED_AT))
         for column in range(self.model.columnCount()):
             head = str(self.model.headerData(column, Qt.Orientation.Horizontal, int(Qt.ItemDataRole.DisplayRole)))
             texts = [str(self.model.index(row, column).data() or "") for row in rows]
             longest = max(map(len, [*head.split("\n"), *texts]), default=0)
-            self.table.setColumnWidth(column, (min(max(longest, 4), LONGEST) + 6) * letter)
+            self.table.setColumnWidth(column, (min(max(longest, 4), LONGEST) + 5) * letter)
         self.table.horizontalScrollBar().setValue(0)
 
     def here(self) -> tuple[int, int] | None:

@@ -257,7 +257,7 @@ class EntryView(View):
         left = len(self._waiting)
         more = f" {words.counted(left, 'sample')} still to be given an engine (Ctrl+W)." if waited and left else ""
         self.session.note.emit(f"Sample {code} is saved.", f"Its call stands on the right.{more}", "")
-        self.entry.results.focus()
+        self.entry.focus()
 
     # --- drafts ------------------------------------------------------------------------------------------------------
 

@@ -49,7 +49,11 @@ def listed(items: Sequence[str], most: int = 4) -> str:
 
 
 def with_error(value: float | None, error: float | None) -> str:
-    """`12.0 ± 1.5`; '' for None."""
+    """`12.0 ± 1.5`: the value to the places that its error gives it; '' for None."""
     if value is None:
         return ""
-    return number(value) if error is None else f"{number(value)} ± {number(error, 2)}"
+    if error is None:
+        return number(value)
+    spread = number(error, 2)
+    places = len(spread.partition(".")[2])
+    return f"{round(value, places) + 0.0:.{places}f} ± {spread}"  # + 0.0: never "-0.0"
