@@ -223,8 +223,8 @@ class TrendView(TrendFrame):
             if choice.name == front:
                 self.list.setCurrentItem(item)
         self._filling = False
-        self.list.scrollToItem(self.list.currentItem())
         self._show(shown, front)
+        self.list.scrollToItem(self.list.currentItem())
 
     def _front_of(self, shown: list[str], names: list[str]) -> str:
         if self.plot.front in shown:
