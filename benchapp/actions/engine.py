@@ -188,13 +188,7 @@ def void_build(bench: Bench, engine: str, number: str, reason: str) -> Changed:
 
 def override_part(bench: Bench, engine: str, build: str, part: Part) -> Changed:
     """This build has `part` instead of (or besides) the family's part of that name."""
-    naming.need(part.name, "part")
-    if part.material not in bench.materials():
-        raise BenchProblem(
-            f"There is no material {part.material!r}.",
-            "Nothing was changed.",
-            "Choose one of the list, or add it first.",
-        )
+    naming.need_material(bench, part)
     return _set_part(bench, engine, build, part.name, part, f"Set part {part.name} of engine {engine}")
 
 

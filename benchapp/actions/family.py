@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 def add(bench: Bench, family: Family) -> Changed:
     """Adds a family of the file's own. One with a library family's name stands in front of it."""
     naming.need(family.name, "family")
+    for part in family.parts:
+        naming.need_material(bench, part)
 
     def body(write: Write) -> None:
         naming.put_new(write, "family", documents.of_family(family), family.name)
@@ -28,6 +30,8 @@ def add(bench: Bench, family: Family) -> Changed:
 def edit(bench: Bench, name: str, family: Family) -> Changed:
     """Replaces family `name` (a library family gets an own copy). A new name is carried to its engines."""
     naming.need(family.name, "family")
+    for part in family.parts:
+        naming.need_material(bench, part)
     engines = users(bench, name)
 
     def body(write: Write) -> None:

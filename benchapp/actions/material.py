@@ -8,6 +8,7 @@ from benchapp.actions import naming
 from benchapp.actions.bench import Bench
 from benchapp.actions.changed import Changed
 from benchapp.benchfile import documents
+from benchapp.problems import BenchProblem
 from benchapp.records import Material
 
 if TYPE_CHECKING:
@@ -40,7 +41,20 @@ def edit(bench: Bench, material: Material) -> Changed:
 
 
 def void(bench: Bench, material_id: str, reason: str) -> Changed:
-    """Hides a material of the file's own; a library material of that id holds again."""
+    """Hides a material of the file's own; a library material of that id holds again.
+
+    Raises BenchProblem while parts are of it and no library material stands in."""
+    used = users(bench, material_id) | {
+        f"family {family.name}"
+        for family in bench.families().values()
+        if any(part.material == material_id for part in family.parts)
+    }
+    if used and material_id not in bench.library.materials:
+        raise BenchProblem(
+            f"Material {material_id} is used by {', '.join(sorted(used)[:5])}.",
+            naming.UNCHANGED,
+            "Give these parts another material first.",
+        )
 
     def body(write: Write) -> None:
         found = write.find("material", name=material_id)

@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 from benchapp.benchfile.content import id_from, new_id
 from benchapp.problems import BenchProblem
+from benchapp.records import Part
 
 if TYPE_CHECKING:
+    from benchapp.actions.bench import Bench
     from benchapp.benchfile.write import Write
 
 UNCHANGED = "Nothing was changed."
@@ -16,6 +18,11 @@ UNCHANGED = "Nothing was changed."
 def word(noun: str) -> str:
     """A kind of document as a person says it."""
     return noun.replace("_", " ")
+
+
+def article(noun: str) -> str:
+    """'an engine', 'a build'."""
+    return f"{'an' if noun[0] in 'aeio' else 'a'} {word(noun)}"
 
 
 def need(name: str, noun: str) -> None:
@@ -35,7 +42,9 @@ def need(name: str, noun: str) -> None:
 
 
 def taken(noun: str, name: str) -> BenchProblem:
-    return BenchProblem(f"There is a {word(noun)} {name} already.", UNCHANGED, "Choose another name, or edit that one.")
+    return BenchProblem(
+        f"There is {article(noun)} {name} already.", UNCHANGED, "Choose another name, or edit that one."
+    )
 
 
 def unknown(noun: str, name: str) -> BenchProblem:
@@ -44,10 +53,12 @@ def unknown(noun: str, name: str) -> BenchProblem:
 
 def free_id(write: Write, noun: str, *names: Any) -> str:
     """Id for a new thing of that name. Two laptops that add the same name get the same id, so that a merge sees one
-    thing; a name whose id now belongs to a thing that was renamed gets a new id."""
+    thing; a name whose id now belongs to a thing that was renamed gets a new id. So does an engine or build of the name
+    of a withdrawn one: else what belonged to that would come back with it."""
     document = id_from(noun, *names)
     content = write.get(noun, document)
-    return document if content is None or content["void"] else new_id()
+    again = content is not None and bool(content["void"]) and noun not in ("engine", "build")
+    return document if content is None or again else new_id()
 
 
 def put_new(write: Write, noun: str, content: dict[str, Any], name: str) -> str:
@@ -57,3 +68,12 @@ def put_new(write: Write, noun: str, content: dict[str, Any], name: str) -> str:
     document = free_id(write, noun, name)
     write.put(noun, document, content)
     return document
+
+
+def need_material(bench: Bench, part: Part) -> None:
+    """Raises BenchProblem for a part without a name or of a material that is neither in the library nor in the file."""
+    need(part.name, "part")
+    if part.material not in bench.materials():
+        raise BenchProblem(
+            f"There is no material {part.material!r}.", UNCHANGED, "Choose one of the list, or add it first."
+        )

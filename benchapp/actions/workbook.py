@@ -6,6 +6,7 @@ import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -127,8 +128,9 @@ class _Plan:
             if all(content[column] == name for column, name in zip(columns, names, strict=True)):
                 return document
         document = id_from(noun, *names)
-        held = self._there[noun].get(document)
-        return new_id() if held is not None else document
+        if noun in ("engine", "build"):  # also one that was withdrawn keeps its id, and what belonged to it
+            return new_id() if self.bench.file.get(noun, document) is not None else document
+        return new_id() if document in self._there[noun] else document
 
     def _index(self, noun: str) -> dict[tuple[Any, ...], list[tuple[str, Content]]]:
         cache: dict[str, Any] = self.__dict__.setdefault("_indexes", {})
@@ -751,5 +753,11 @@ def _reading(value: float | None, qualifier: str, mark: str) -> Any:
         return f"ND {mark}".strip()
     if not qualifier and not mark:
         return value
-    return f"{qualifier}{value!r} {mark}".strip()
+    return f"{qualifier}{_plain(value)} {mark}".strip()
+
+
+def _plain(value: float) -> str:
+    """All digits without an exponent; never three behind the point, which could be read as thousands."""
+    text = format(Decimal(repr(value)), "f")
+    return text + "0" if "." in text and len(text.partition(".")[2]) == 3 else text
 

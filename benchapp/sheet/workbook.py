@@ -56,15 +56,30 @@ def write_workbook(path: Path, sheets: Mapping[str, tuple[Sequence[str], Rows]])
 def _cell(page: Any, value: Any) -> Any:
     if isinstance(value, bool):
         return "y" if value else "n"
+    if isinstance(value, float) and float(f"{value:.16g}") != value:
+        return _exact(page, value)
     if not isinstance(value, str):
         return value
     if not value:
         return None
     if not value.startswith(_STARTS_LIKE_A_FORMULA):
         return value
-    from openpyxl.cell import WriteOnlyCell
-
-    cell = WriteOnlyCell(page, value=value)
+    cell = _write_only(page)
+    cell._value = value
     cell.data_type = "s"
     cell.quotePrefix = True
+    return cell
+
+
+def _write_only(page: Any) -> Any:
+    from openpyxl.cell import WriteOnlyCell
+
+    return WriteOnlyCell(page)
+
+
+def _exact(page: Any, value: float) -> Any:
+    """A number with all its digits: openpyxl would write 16, and a few need 17 to come back as they are."""
+    cell = _write_only(page)
+    cell._value = repr(value)
+    cell.data_type = "n"
     return cell

@@ -1,0 +1,109 @@
+"""One writer; an unclean stop is noticed; a second one reads and is told who writes."""
+
+from __future__ import annotations
+
+import json
+import os
+import socket
+import stat
+
+import pytest
+
+from benchapp.benchfile import lock as lock_
+from benchapp.benchfile.file import BenchFile
+from benchapp.benchfile.lock import Holder, Lock
+from benchapp.problems import BenchProblem
+from tests.benchfile.making import put_run
+
+
+def test_the_second_reads_only_and_is_told_who_writes(file, path):
+    second = BenchFile.open(path, who="Bob")
+    assert second.read_only
+    assert "open elsewhere already (Ann on this computer, since " in second.why_read_only
+    assert len(second.read_fleet().engines) == 1
+    with pytest.raises(BenchProblem):
+        put_run(second)
+    put_run(file)
+    assert len(second.read_fleet().engines[0].builds[0].runs) == 1
+    second.close()
+    assert lock_.lock_path(path).exists()
+    file.close()
+    assert not lock_.lock_path(path).exists()
+
+
+def test_after_closing_the_next_may_write(file, path):
+    file.close()
+    again = BenchFile.open(path)
+    assert not again.read_only
+    assert again.notices == ()
+    again.close()
+
+
+def left_behind(path, host):
+    text = json.dumps({"who": "Cy", "host": host, "pid": 1, "since": "2026-05-03T10:00:00+00:00"})
+    lock_.lock_path(path).write_text(text)
+
+
+def test_an_unclean_stop_is_told_and_checked(file, path):
+    file.close()
+    left_behind(path, socket.gethostname())
+    again = BenchFile.open(path)
+    assert not again.read_only
+    assert "was not closed properly last time" in again.notices[0]
+    again.close()
+
+
+def test_another_computers_lock_is_respected_until_taken_over(file, path):
+    file.close()
+    left_behind(path, "another-laptop")
+    again = BenchFile.open(path)
+    assert "Cy on another-laptop, since 2026-05-03" in again.why_read_only
+    again.close()
+    mine = BenchFile.open(path, take_over=True)
+    assert not mine.read_only
+    mine.close()
+
+
+def test_a_lock_file_of_garbage_is_an_unclean_stop(file, path):
+    file.close()
+    lock_.lock_path(path).write_bytes(b"\xff\x00{")
+    again = BenchFile.open(path)
+    assert not again.read_only
+    assert again.notices
+    again.close()
+
+
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="the superuser may write everything")
+def test_a_write_protected_folder_opens_read_only(file, path):
+    file.close()
+    path.parent.chmod(stat.S_IRUSR | stat.S_IXUSR)
+    try:
+        again = BenchFile.open(path)
+        assert "write-protected" in again.why_read_only
+        again.close()
+    finally:
+        path.parent.chmod(stat.S_IRWXU)
+
+
+def test_a_lock_that_cannot_be_made_means_read_only(file, path, monkeypatch):
+    file.close()
+
+    def refused(*_, **__):
+        raise PermissionError(13, "no")
+
+    monkeypatch.setattr(Lock, "take", refused)
+    again = BenchFile.open(path)
+    assert "write-protected" in again.why_read_only
+    again.close()
+
+
+def test_words_for_a_holder():
+    assert Holder("", "", 0, "").words() == "someone on another computer, since an unknown time"
+
+
+def test_a_user_without_a_name(monkeypatch):
+    def unknown():
+        raise KeyError("no such user")
+
+    monkeypatch.setattr(lock_.getpass, "getuser", unknown)
+    assert lock_.user_name() == "unknown"
