@@ -184,6 +184,7 @@ _ERROR_BEFORE = re.compile(rf"{_ERROR_WORD}[ _\-.]*(?:of )?(.+)", re.IGNORECASE)
 _ERROR_ALONE = re.compile(rf"{_ERROR_WORD}( ?\(?[123] ?(sigma|σ|s|sd)\)?)?", re.IGNORECASE)
 _MEAN_BEHIND = re.compile(r"(.+?)[ _\-.]+\(?(?:mean|avg|average|x̄|ave)\.?\)?", re.IGNORECASE)
 _MEAN_BEFORE = re.compile(r"(?:mean|avg|average|ave)\.?[ _\-.]+(?:of )?(.+)", re.IGNORECASE)
+_FLAG_BEHIND = re.compile(r"(.+?)[ _\-.]+(?:flag|qual(?:ifier|\.)?|q)", re.IGNORECASE)
 _REPLICATE = re.compile(r"(.+?)[ _\-]*(?:#|\brep(?:licate)?\.?|\bburn|\brun)[ _]*([0-9]{1,2})", re.IGNORECASE)
 _BRACKET_UNIT = re.compile(r"(.*?)[ _]*[\[({]([^\[\](){}]+(?:\([^()]*\))?[^\[\](){}]*)[\])}](.*)", re.DOTALL)
 _WAVELENGTH = re.compile(r"(?:1[6-9][0-9]|[2-8][0-9]{2})(?:[.,][0-9]{1,4})?(?: ?nm)?")
@@ -242,6 +243,9 @@ def classify(text: str) -> Header:
                 inner = _measurand(*_join(_split_unit(match[1].strip()), unit))
                 if inner is not None:
                     return replace(inner, role=role)
+    match = _FLAG_BEHIND.fullmatch(name)
+    if match and (flagged := _measurand(*_split_unit(match[1].strip()))) is not None:
+        return Header("qualifier", flagged.measurand)
     match = _REPLICATE.fullmatch(name)
     if match:
         inner = _measurand(*_join(_split_unit(match[1].strip()), unit))

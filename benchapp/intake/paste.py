@@ -9,17 +9,25 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections import Counter, defaultdict
-from collections.abc import Mapping
-from dataclasses import dataclass, field
 from functools import cached_property
 from operator import itemgetter
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from benchapp.intake import headers, rowkinds, units
+from benchapp.intake import codes, headers, rowkinds, units
 from benchapp.intake.layout import Column, Layout, find_layout
 from benchapp.intake.mapping import ColumnRule, PasteMapping
+from benchapp.intake.moments import SLASHED, parse_moment
 from benchapp.intake.numbers import Decimal, Parsed, find_decimal, parse_number
-from benchapp.intake.table import DATE, ERROR, FLAG, FORMULA, NUMBER, TEXT, TYPED, RawTable
+from benchapp.intake.result import (
+    LARGEST,
+    CheckReading,
+    LeftOut,
+    PasteResult,
+    Problem,
+    SampleFacts,
+    TakenReading,
+)
+from benchapp.intake.table import DATE, FORMULA, NUMBER, TEXT, TYPED, RawTable
 
 __all__ = [
     "CheckReading",
@@ -31,153 +39,8 @@ __all__ = [
     "SampleFacts",
     "TakenReading",
     "interpret",
+    "parse_moment",
 ]
-
-LARGEST = {"ppm": 1e6, "%": 100.0}
-"""Largest value that a unit allows; anything else up to 1e9."""
-
-
-class TakenReading(NamedTuple):
-    """One reading as it will be taken: in the unit its measurand is kept in. Row and column as the sheet shows them."""
-
-    sample: str
-    measurand: str
-    value: float | None
-    unit: str
-    qualifier: str
-    replicate: int
-    mark: str
-    row: int
-    column: int
-
-
-class Problem(NamedTuple):
-    """One cell (or row) that a person must settle. `column` is its head; `column_number` as the sheet shows it, 0 for
-    none."""
-
-    row: int
-    column: str
-    column_number: int
-    cell: str
-    reason: str
-
-
-class LeftOut(NamedTuple):
-    """A row that is no sample, or a column that is no result (`column_number` > 0)."""
-
-    row: int
-    label: str
-    reason: str
-    column_number: int = 0
-
-
-class CheckReading(NamedTuple):
-    """One reading of a check standard, blank or calibration row found inside a results export."""
-
-    row: int
-    column: int
-    label: str
-    kind: str
-    """'check', 'blank' or 'calibration'."""
-    measurand: str
-    value: float | None
-    unit: str
-    qualifier: str
-    mark: str
-    expected: float | None
-    """Nominal value where the label states one [ppm]."""
-    instrument: str
-    run_at: dt.datetime | None
-
-
-class SampleFacts(NamedTuple):
-    """What else the export says about one sample; empty or None where it says nothing."""
-
-    sample: str
-    row: int
-    engine: str = ""
-    taken_at: dt.datetime | None = None
-    measured_at: dt.datetime | None = None
-    instrument: str = ""
-    build_h: float | None = None
-    oil_h: float | None = None
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class PasteResult:
-    """What `interpret` found. Numbers of rows and columns are the person's sheet's."""
-
-    taken: tuple[TakenReading, ...]
-    problems: tuple[Problem, ...]
-    left_out: tuple[LeftOut, ...]
-    check_runs: tuple[CheckReading, ...]
-    mapping: PasteMapping
-    facts: tuple[SampleFacts, ...] = ()
-    notices: tuple[str, ...] = ()
-    """What the person should know though it stops nothing (no unit given, codes stored as numbers)."""
-    asks_decimal: bool = False
-    """The decimal sign must be declared: interpret(table, mapping, decimal='.' or ',')."""
-    _roles: Mapping[tuple[int, int], str] = field(default_factory=dict, repr=False, compare=False)
-    _area: tuple[int, int, int, int] = field(default=(0, 0, 0, 0), repr=False, compare=False)
-    _row_roles: Mapping[int, str] = field(default_factory=dict, repr=False, compare=False)
-    _column_roles: Mapping[int, str] = field(default_factory=dict, repr=False, compare=False)
-    _turned: bool = field(default=False, repr=False, compare=False)
-
-    @cached_property
-    def _problem_at(self) -> dict[tuple[int, int], str]:
-        cells: dict[tuple[int, int], str] = {}
-        for p in self.problems:
-            cells.setdefault((p.row, p.column_number), p.reason)
-        return cells
-
-    def role(self, row: int, column: int) -> str:
-        """What the preview shows at a cell: 'title', 'header', 'unit', 'sample', 'reading', 'problem', 'left out',
-        'note'
-        or '' outside the table."""
-        if (row, column) in self._problem_at:
-            return "problem"
-        across, down = (column, row) if self._turned else (row, column)
-        row_role = self._row_roles.get(across, "")
-        if row_role == "samples":
-            return self._column_roles.get(down, "note")
-        if row_role == "left out" and self._column_roles.get(down) == "note":
-            return "note"
-        return row_role
-
-    def reason(self, row: int, column: int) -> str:
-        """Why a cell is a problem, or ''."""
-        return self._problem_at.get((row, column), "")
-
-    @cached_property
-    def cell_roles(self) -> dict[tuple[int, int], str]:
-        """(row, column) -> role, for every cell of the table."""
-        top, left, bottom, right = self._area
-        return {(r, c): self.role(r, c) for r in range(top, bottom) for c in range(left, right)}
-
-    @property
-    def samples(self) -> tuple[str, ...]:
-        """Sample codes with readings, in the order of the sheet."""
-        return tuple(dict.fromkeys(t.sample for t in self.taken))
-
-    def to_json(self, committed: bool) -> dict[str, Any]:
-        """The contract's paste JSON as a dict."""
-        return {
-            "taken": [
-                {
-                    "sample": t.sample,
-                    "measurand": t.measurand,
-                    "value": t.value,
-                    "unit": t.unit,
-                    "qualifier": t.qualifier or None,
-                    "replicate": t.replicate,
-                }
-                for t in self.taken
-            ],
-            "problems": [{"row": p.row, "column": p.column, "cell": p.cell, "reason": p.reason} for p in self.problems],
-            "left_out": [{"row": x.row, "label": x.label, "reason": x.reason} for x in self.left_out],
-            "committed": committed,
-        }
 
 
 def interpret(table: RawTable, mapping: PasteMapping | None = None, decimal: str | None = None) -> PasteResult:
@@ -217,13 +80,6 @@ def _area(table: RawTable) -> tuple[int, int, int, int]:
 
 
 _PLAIN = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,9})?")
-_SCIENTIFIC = re.compile(r"[0-9](?:[.,][0-9]+)?[eE][+-]?[0-9]{1,3}")
-_DATE_LIKE = re.compile(
-    r"[0-9]{1,2}[-. ](?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[-. ][0-9]{2,4}",  # noqa: E501
-    re.IGNORECASE,
-)
-_QUOTED_FORMULA = re.compile(r'="([^"]*)"')
-_REPLICATE_SUFFIX = re.compile(r"(.*\S)[ _\-]*(?:#|[ _]rep(?:licate)?\.? ?|[ _]burn ?)([1-9][0-9]?)", re.IGNORECASE)
 _READING_ROLES = ("reading", "mean")
 
 
@@ -251,6 +107,12 @@ class _Reader:
         self.row_roles: dict[int, str] = {}
         self.used: set[int] = set()
         self.sample_column: Column | None = None
+        self.read_places: list[int] = []
+        self.text_places: list[int] = []
+        self.label_places: list[int] = []
+        self.past_the_heads: list[int] = []
+        self.codes: set[str] = set()
+        self.flags: dict[int, int] = {}
         self.asks_decimal = False
         self.cache: dict[str, Parsed] = {}
 
@@ -289,9 +151,11 @@ class _Reader:
         self.row_roles[layout.header] = "header"
         self.sample_column = self.find_sample_column()
         self.kind_column = self.find_kind_column()
-        self.replicate_column = next(iter(layout.of_role("replicate")), None)
+        self.kind_place = -1 if self.kind_column is None else self.kind_column.j
+        self.replicate_place = next((c.j for c in layout.of_role("replicate")), -1)
         self.reading_columns = self.find_reading_columns()
         self.list_other_columns()
+        self.flags = self.find_flags()
         rows = self.classify_rows() if self.sample_column is not None else []
         rows = self.settle_replicates(rows)
         self.decimal = self.find_decimal(rows)
@@ -449,6 +313,25 @@ class _Reader:
         self.used = {c.j for c in taken}
         return taken
 
+    def find_flags(self) -> dict[int, int]:
+        """Column of readings -> its column of flags (`<`, U, J): by the head, else the reading before it."""
+        if self.layout.shape == "long":
+            flag = next((c.j for c in self.layout.of_role("qualifier")), None)
+            return {} if flag is None else {c.j: flag for c in self.layout.of_role("value")}
+        places = {c.head.measurand: c.j for c in self.reading_columns}
+        flags: dict[int, int] = {}
+        last = -1
+        for c in self.layout.columns:
+            if c.role in _READING_ROLES:
+                last = c.j
+            elif c.role == "qualifier":
+                j = places.get(c.head.measurand, -1) if c.head.measurand else last
+                if j < 0 or j in flags:
+                    self.problem(self.layout.header, c.j, "which column do these flags belong to?")
+                else:
+                    flags[j] = c.j
+        return flags
+
     def list_other_columns(self) -> None:
         for c in self.layout.columns:
             if c.role == "error":
@@ -474,154 +357,136 @@ class _Reader:
         """The rows that are samples or checks; all others are listed."""
         assert self.sample_column is not None
         grid, layout = self.grid, self.layout
-        head_row = [c.strip() for c in grid.rows[layout.header]]
-        reads = [c.j for c in self.reading_columns] or [
+        self.read_places = [c.j for c in self.reading_columns] or [
             c.j for c in layout.columns if c.role in ("reading", "mean", "value")
         ]
-        texts = [c.j for c in layout.columns if c.j not in reads and c.role not in ("error", "mean", "reading")]
-        codes = {grid.rows[i][self.sample_column.j].strip() for i in self.data_rows()}
+        not_texts = ("error", "mean", "reading")
+        self.text_places = [c.j for c in layout.columns if c.j not in self.read_places and c.role not in not_texts]
+        first_reading = min(self.read_places, default=0)
+        self.label_places = [c.j for c in layout.columns if c.role == "unknown" and c.j < first_reading]
+        self.codes = {grid.rows[i][self.sample_column.j].strip() for i in self.data_rows()}
+        self.past_the_heads = self.find_past_the_heads()
+        repeated = {tuple(c.strip() for c in grid.rows[i]): "header repeated" for i in (layout.header,)}
+        repeated |= {tuple(c.strip() for c in grid.rows[i]): "unit row repeated" for i in layout.unit_rows}
+        marks = {key[0] for key in repeated}
         rows: list[_Row] = []
         last_code = ""
-        s = self.sample_column.j
-        kind_j = self.kind_column.j if self.kind_column is not None else -1
-        rep_j = self.replicate_column.j if self.replicate_column is not None else -1
         for i in self.data_rows():
             cells = grid.rows[i]
-            label = cells[s].strip()
-            if not label and not any(c.strip() for c in cells):
+            if cells[0].strip() in marks and (reason := repeated.get(tuple(c.strip() for c in cells))):
+                self.leave_row(i, cells[self.sample_column.j].strip(), reason)
                 continue
-            if label and label == head_row[s] and [c.strip() for c in cells] == head_row:
-                self.leave_row(i, label, "header repeated")
-                continue
-            has_reading = any(cells[j].strip() for j in reads)
-            kind, said = self.row_kind(i, label, codes, texts, kind_j, rep_j)
-            if kind in ("summary", "limits"):
-                self.leave_row(i, said or label, rowkinds.REASONS[kind])
-                continue
-            if kind == "?":
-                self.problem(
-                    i,
-                    kind_j,
-                    f"“{cells[kind_j].strip()}” is not known as a kind of row: sample, check, blank or calibration?",
-                )
-                self.row_roles[i] = "samples"
-                continue
-            if kind != rowkinds.SAMPLE:
-                self.leave_row(i, label or said, rowkinds.REASONS[kind])
-                rows.append(_Row(i, label or said, kind, 1, label or said))
-                continue
-            if not has_reading:
-                if label or any(cells[j].strip() for j in texts):
-                    self.leave_row(
-                        i, label or next(cells[j].strip() for j in texts if cells[j].strip()), "no readings in this row"
-                    )
-                    if label:
-                        last_code = label
-                else:
-                    self.leave_row(i, "", "no readings in this row")
-                continue
-            self.row_roles[i] = "samples"
-            if not label:
-                if last_code and rep_j >= 0 and cells[rep_j].strip():
-                    self.notices.append(
-                        f"Row {grid.place(i, 0)[0]} has no code: its replicate mark puts it under {last_code}."
-                    )
-                    label = last_code
-                elif any(not _is_missing(cells[j]) for j in reads):
-                    self.problem(i, s, "readings without a sample code")
-                    continue
-                else:
-                    continue
-            elif not (label := self.checked_code(i, s, label)):
-                continue
-            last_code = label
-            replicate, label = self.replicate_of(i, label, rep_j)
-            if replicate != -1:
-                rows.append(_Row(i, label, rowkinds.SAMPLE, replicate, last_code))
+            row = self.classify_row(i, last_code)
+            if row is not None:
+                rows.append(row)
+            label = cells[self.sample_column.j].strip()
+            if label and (row is None or row.kind == rowkinds.SAMPLE):
+                last_code = label
         return rows
 
-    def row_kind(
-        self, i: int, label: str, codes: set[str], texts: list[int], kind_j: int, rep_j: int
-    ) -> tuple[str, str]:
-        """Kind of a row and the text that says so."""
+    def classify_row(self, i: int, last_code: str) -> _Row | None:
+        """One row as a sample or check, or None after it was listed, noted as a problem, or found empty."""
+        assert self.sample_column is not None
+        cells, s = self.grid.rows[i], self.sample_column.j
+        label = cells[s].strip()
+        kind, said = self.row_kind(i, label)
+        if kind in ("summary", "limits"):
+            self.leave_row(i, said or label, rowkinds.REASONS[kind])
+            return None
+        if kind == "?":
+            self.problem(
+                i, self.kind_place, f"“{said}” is not known as a kind of row: sample, check, blank or calibration?"
+            )
+            self.row_roles[i] = "samples"
+            return None
+        if kind != rowkinds.SAMPLE:
+            self.leave_row(i, label or said, rowkinds.REASONS[kind])
+            return _Row(i, label or said, kind, 1, label or said)
+        if not any(cells[j].strip() for j in self.read_places):
+            if any(c.strip() for c in cells):
+                text = label or next((cells[j].strip() for j in self.text_places if cells[j].strip()), "")
+                self.leave_row(i, text, "no readings in this row")
+            return None
+        self.row_roles[i] = "samples"
+        if self.runs_past_the_heads(i):
+            return None
+        label = self.checked_code(i, s, label) if label else self.code_from_above(i, last_code)
+        if not label:
+            return None
+        replicate, code = self.replicate_of(i, label)
+        return None if replicate == -1 else _Row(i, code, rowkinds.SAMPLE, replicate, label)
+
+    def code_from_above(self, i: int, last_code: str) -> str:
+        """The code of a row that has none: the one above it, if a replicate mark says so; else a problem."""
+        assert self.sample_column is not None
+        cells, j = self.grid.rows[i], self.replicate_place
+        if last_code and j >= 0 and cells[j].strip():
+            number = self.grid.place(i, 0)[1 if self.grid.turned else 0]
+            where = f"{'Column' if self.grid.turned else 'Row'} {number}"
+            self.notices.append(f"{where} has no code: its replicate mark puts it under {last_code}.")
+            return last_code
+        if any(not _is_missing(cells[k]) for k in self.read_places):
+            self.problem(i, self.sample_column.j, "readings without a sample code")
+        return ""
+
+    def find_past_the_heads(self) -> list[int]:
+        """Columns behind the last head: numbers there mean that the cells of a row have shifted."""
+        if self.grid.turned:
+            return []
+        last = max((c.j for c in self.layout.columns if c.label or c.role != "unknown"), default=-1)
+        return [c.j for c in self.layout.columns if c.j > last]
+
+    def runs_past_the_heads(self, i: int) -> bool:
+        """A row with numbers behind the last head (a decimal comma taken for a separator) is not believed at all."""
+        for j in self.past_the_heads:
+            text = self.grid.rows[i][j].strip()
+            if text and any(c.isdigit() for c in text):
+                self.problem(i, j, "a number behind the last head: have the cells of this row shifted?")
+                return True
+        return False
+
+    def row_kind(self, i: int, label: str) -> tuple[str, str]:
+        """Kind of a row and the text that says so; '?' for a row code that is not known."""
         cells = self.grid.rows[i]
-        if self.grid.kind(i, self.sample_column.j if self.sample_column else 0) == TYPED and label:
-            typed = True
-        else:
-            typed = False
-        if kind_j >= 0 and cells[kind_j].strip():
-            code = rowkinds.of_code(cells[kind_j])
-            if not code:
-                return "?", ""
-            if code != rowkinds.SAMPLE:
-                return code, label or cells[kind_j].strip()
-        if rep_j >= 0 and cells[rep_j].strip() and rowkinds.of_label(cells[rep_j]) == "summary":
-            return "summary", f"{label} {cells[rep_j].strip()}".strip()
-        if label:
-            kind = rowkinds.of_label(label)
-            if kind == rowkinds.SAMPLE and not typed:
-                stem = rowkinds.stem_of_summary(label)
-                if stem and any(c == stem or c.startswith((f"{stem} #", f"{stem}#")) for c in codes):
-                    return "summary", label
-            return kind, label
-        for j in texts:
+        code = cells[self.kind_place].strip() if self.kind_place >= 0 else ""
+        if code:
+            kind = rowkinds.of_code(code)
+            if not kind:
+                return "?", code
+            if kind != rowkinds.SAMPLE:
+                return kind, label or code
+        mark = cells[self.replicate_place].strip() if self.replicate_place >= 0 else ""
+        if mark and rowkinds.of_label(mark) == "summary":
+            return "summary", f"{label} {mark}".strip()
+        if not label:
+            for j in self.text_places:
+                text = cells[j].strip()
+                if text and rowkinds.of_label(text) != rowkinds.SAMPLE:
+                    return rowkinds.of_label(text), text
+            return rowkinds.SAMPLE, ""
+        for j in self.label_places:
             text = cells[j].strip()
-            if text and rowkinds.of_label(text) != rowkinds.SAMPLE:
-                return rowkinds.of_label(text), text
-        return rowkinds.SAMPLE, ""
+            if text and rowkinds.of_label(text) == "summary":
+                return "summary", f"{text} {label}"
+        kind = rowkinds.of_label(label)
+        if kind == rowkinds.SAMPLE:
+            stem = rowkinds.stem_of_summary(label)
+            if stem and any(c == stem or c.startswith((f"{stem} #", f"{stem}#")) for c in self.codes):
+                return "summary", label
+        return kind, label
 
     def checked_code(self, i: int, j: int, label: str) -> str:
         """The sample code as it stands, or '' after a problem: a spreadsheet must not have changed it."""
-        kind = self.grid.kind(i, j)
-        quoted = _QUOTED_FORMULA.fullmatch(label)
-        if quoted:
-            return quoted[1].strip()
-        if kind == TYPED:
-            return label
-        if kind == DATE:
-            self.problem(
-                i, j, "the spreadsheet turned this sample code into a date: type the code as it is on the bottle"
-            )
-            return ""
-        if kind == FORMULA:
-            self.problem(
-                i, j, "a formula without a stored value: open the file in a spreadsheet, save it, and paste again"
-            )
-            return ""
-        if kind in (ERROR, FLAG):
-            self.problem(i, j, "this is not a sample code: type the code as it is on the bottle")
-            return ""
-        if kind == NUMBER:
-            if not label.isdigit() or len(label) > 15:
-                self.problem(
-                    i, j, "the spreadsheet turned this sample code into a number: type the code as it is on the bottle"
-                )
-                return ""
-            self.notices.append(
-                "Sample codes are stored as numbers in the sheet: zeros in front (00123) or an E (171E2) would be lost. Check them."  # noqa: E501
-            )
-            return label
-        if label[0] in "=@" or label.startswith(("+=", "-=")):
-            self.problem(i, j, "a formula is not computed here: type the code as it is on the bottle")
-            return ""
-        if ("+" in label or "." in label or "," in label) and _SCIENTIFIC.fullmatch(label):
-            self.problem(
-                i,
-                j,
-                "a spreadsheet seems to have turned this sample code into a number: type the code as it is on the bottle",  # noqa: E501
-            )
-            return ""
-        if _DATE_LIKE.fullmatch(label):
-            self.problem(
-                i,
-                j,
-                "a spreadsheet seems to have turned this sample code into a date: type the code as it is on the bottle",
-            )
-            return ""
-        return label
+        found = codes.check(label, self.grid.kind(i, j))
+        if found.problem:
+            self.problem(i, j, found.problem)
+        if found.notice:
+            self.notices.append(found.notice)
+        return found.code
 
-    def replicate_of(self, i: int, label: str, rep_j: int) -> tuple[int, str]:
+    def replicate_of(self, i: int, label: str) -> tuple[int, str]:
         """Replicate number (0: none marked, −1: a problem was noted) and the code without its replicate mark."""
+        rep_j = self.replicate_place
         if rep_j >= 0:
             text = self.grid.rows[i][rep_j].strip().lstrip("#").strip()
             if text:
@@ -632,10 +497,8 @@ class _Reader:
                     return -1, label
                 return (int(match[1]) if match[1].isdigit() else ord(match[1]) - 96), label
             return 0, label
-        match = _REPLICATE_SUFFIX.fullmatch(label)
-        if match:
-            return -2 - int(match[2]), match[1].strip()  # to be confirmed by its siblings
-        return 0, label
+        code, number = codes.replicate_suffix(label)
+        return (-2 - number, code) if number else (0, label)  # to be confirmed by its siblings
 
     def settle_replicates(self, rows: list[_Row]) -> list[_Row]:
         """Rows of one sample need different replicate marks; without them they are problems."""
@@ -705,6 +568,8 @@ class _Reader:
         """What a cell says; None after a problem was noted."""
         text = self.grid.rows[i][j]
         kind = self.grid.kind(i, j) if self.grid.kinds else TEXT
+        if j in self.flags and (flag := self.grid.rows[i][self.flags[j]].strip()) not in ("", "="):
+            text = _flagged(text.strip(), flag)
         if kind == NUMBER:
             found = parse_number(text, ".")
         elif kind in (TEXT, TYPED):
@@ -728,7 +593,11 @@ class _Reader:
         """Row by row. Cells of plain ppm columns, nearly all there are, are looked up in `known` and made in one go."""
         marked = {c.head.measurand for c in self.reading_columns if c.head.replicate}
         plain_table = not self.grid.kinds and not self.grid.turned
-        quick = [c for c in self.reading_columns if plain_table and self.is_plain(c) and c.head.measurand not in marked]
+        quick = [
+            c
+            for c in self.reading_columns
+            if plain_table and self.is_plain(c) and c.head.measurand not in marked and c.j not in self.flags
+        ]
         slow = [c for c in self.reading_columns if c not in quick]
         first_row, first_column = self.grid.first_row, self.grid.first_column
         lines = [(c.head.measurand, first_column + c.j) for c in quick]
@@ -876,8 +745,12 @@ class _Reader:
             if head.role != "reading" or not head.measurand:
                 self.problem(row.i, element.j, head.problem or f"“{text}” is not known as an element or measurand")
                 continue
-            unit = head.unit or (self.grid.rows[row.i][unit_column.j].strip() if unit_column else "") or value.head.unit
+            stated = self.grid.rows[row.i][unit_column.j].strip() if unit_column else ""
+            unit = stated or head.unit or value.head.unit
             problem = headers.unit_problem(head.measurand, unit)
+            kept = headers.unit_of(head.measurand)
+            if not problem and head.unit and units.conversion(head.unit, kept) != units.conversion(unit, kept):
+                problem = f"two units, “{head.unit}” and “{unit}”"
             if problem:
                 j = unit_column.j if unit_column and self.grid.rows[row.i][unit_column.j].strip() else element.j
                 self.problem(row.i, j, problem)
@@ -934,7 +807,7 @@ class _Reader:
         answers: dict[int, bool | None] = {}
         for c in self.layout.columns:
             if c.role in ("date", "taken_at"):
-                pairs = [m for i in self.data_rows() if (m := _SLASHED.match(self.grid.rows[i][c.j].strip()))]
+                pairs = [m for i in self.data_rows() if (m := SLASHED.match(self.grid.rows[i][c.j].strip()))]
                 day = any(int(m[1]) > 12 for m in pairs)
                 month = any(int(m[2]) > 12 for m in pairs)
                 answers[c.j] = True if day and not month else (False if month and not day else None)
@@ -990,35 +863,15 @@ def _suffix_number(row: _Row) -> int:
     return -2 - row.replicate if row.replicate < -1 else row.replicate
 
 
+def _flagged(text: str, flag: str) -> str:
+    """A number and the flag from the column beside it, as they would be written in one cell."""
+    if flag[0] in "<>≤≥":
+        return f"{flag}{text}"
+    if parse_number(flag).qualifier == "<":
+        return f"ND ({text})" if text and parse_number(text).value is not None else flag
+    return f"{text} {flag}" if text else text
+
+
 def _is_missing(text: str) -> bool:
     text = text.strip()
     return not text or parse_number(text).missing
-
-
-_SLASHED = re.compile(r"([0-9]{1,2})[/-]([0-9]{1,2})[/-]([0-9]{4})")
-_DOTTED = re.compile(r"([0-9]{1,2})\.([0-9]{1,2})\.([0-9]{4})")
-
-
-def parse_moment(text: str, day_first: bool | None = None) -> dt.datetime | None:
-    """A date with or without a time: ISO 8601, `25.03.2026`, or with slashes where day and month cannot be mistaken (or
-    `day_first` says which). None when it cannot be read one way only."""
-    text = text.strip()
-    day, _, clock = text.partition("T") if "T" in text else text.partition(" ")
-    match = _DOTTED.fullmatch(day) or _SLASHED.fullmatch(day)
-    if match:
-        a, b, year = int(match[1]), int(match[2]), int(match[3])
-        if "." not in day:
-            if a > 12 or a == b:
-                day_first = True
-            elif b > 12:
-                day_first = False
-            if day_first is None:
-                return None
-            if not day_first:
-                a, b = b, a
-        day = f"{year:04d}-{b:02d}-{a:02d}"
-    try:
-        moment = dt.datetime.fromisoformat(f"{day} {clock.strip()}" if clock.strip() else day)
-    except ValueError:
-        return None
-    return moment.replace(tzinfo=None)

@@ -274,6 +274,61 @@ def test_nothing_to_find() -> None:
     assert "no column is known" in paste("Fe\tCu\n1.5\t2\n").problems[0].reason
 
 
+def test_cells_that_shifted_past_the_heads_are_not_believed() -> None:
+    result = paste("Sample,Fe,Cu\nA,12,4,3,1\nB,5,6\n")
+    assert result.samples == ("B",)
+    assert [(p.row, p.column_number) for p in result.problems] == [(2, 4)]
+    assert "shifted" in result.problems[0].reason
+
+
+def test_flags_in_a_column_of_their_own() -> None:
+    result = paste("Sample\tFe\tFlag\tCu\tCu Q\tSn\nA\t0.5\t<\t6.1\tJ\t3\nB\t1.5\tU\t2\t\t1\nC\t\tND\t3\t=\t2\n")
+    found = {(t.sample, t.measurand): (t.value, t.qualifier, t.mark) for t in result.taken}
+    assert found[("A", "Fe")] == (0.5, "<", "")
+    assert found[("A", "Cu")] == (6.1, "", "J")
+    assert found[("C", "Fe")] == (None, "<", "")
+    assert found[("C", "Cu")] == (3.0, "", "")
+    assert [(p.row, p.column) for p in result.problems] == [(3, "Fe")]
+    assert "not detected at this limit" in result.problems[0].reason
+    long = paste("Sample\tElement\tResult\tQualifier\nA\tFe\t0.5\t<\nA\tCu\t0.5\tND\n")
+    assert values(long) == {("A", "Fe", 1): (0.5, "<"), ("A", "Cu", 1): (0.5, "<")}
+    assert "which column" in paste("Sample\tFlag\tFe\nA\t<\t1.5\n").problems[0].reason
+
+
+def test_two_units_for_one_column_are_a_problem() -> None:
+    assert "two units" in paste("Sample\tFe (ppm)\n\t%\nA\t1.5\n").problems[0].reason
+    assert not paste("Sample\tFe (ppm)\n\tmg/kg\nA\t1.5\n").problems
+    assert "two units" in paste("Sample\tElement\tResult\tUnit\nA\tFe (ppm)\t1.5\t%\n").problems[0].reason
+
+
+def test_errors_named_under_an_empty_head() -> None:
+    result = paste("Sample\tFe\t\tCu\t\n\tppm\t±\tppm\t±\nA\t1.5\t0.1\t2\t0.2\n")
+    assert values(result) == {("A", "Fe", 1): (1.5, ""), ("A", "Cu", 1): (2.0, "")}
+    assert [x.reason for x in result.left_out] == ["error column of Fe", "error column of Cu"]
+    assert not result.problems
+
+
+def test_a_summary_word_in_a_column_before_the_code() -> None:
+    result = paste("No.\tSample\tFe\n1\tA\t1.5\n2\tB\t2\nMean\tA\t1.7\nSD\t\t0.2\n")
+    assert result.samples == ("A", "B")
+    assert [(x.row, x.label) for x in result.left_out if x.reason == "summary row"] == [(4, "Mean A"), (5, "SD")]
+
+
+def test_blank_rows_under_the_head_and_repeated_heads() -> None:
+    result = paste("Sample\tFe\n\n\tppm\nA\t1.5\nSample\tFe\n\tppm\nB\t2\n")
+    assert result.samples == ("A", "B")
+    assert [(x.row, x.reason) for x in result.left_out] == [(5, "header repeated"), (6, "unit row repeated")]
+    assert not result.problems
+
+
+def test_codes_that_look_like_dates_or_are_too_long() -> None:
+    result = paste("Sample\tFe\n2026-02-03\t1.5\n")
+    assert result.samples == ("2026-02-03",)
+    assert any("looks like a date" in n for n in result.notices)
+    assert "longer than 100" in paste(f"Sample\tFe\n{'x' * 101}\t1.5\n").problems[0].reason
+    assert "too long" in paste(f"Sample\tFe\nA\t{'1' * 61}\n").problems[0].reason
+
+
 # --- rows and columns that are no results ---
 
 
