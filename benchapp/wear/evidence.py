@@ -63,8 +63,10 @@ def weigh(
     `normal` rate per source [mg/h], `prior` share of all faults that each source makes [-], both S."""
     information, score = tasted or (watch.information, watch.score)
     least = rules.number("fault", "least_ppm_h") * mass_kg
+    normal, prior = np.append(normal, 0.0), np.append(prior, 0.0)
     step = rules.number("fault", "times_normal") * normal + least
     blip = rules.number("fault", "blip_times_normal") * normal + least / 4.0
+    blip[-1] = rules.number("fault", "hard_times")
     slope = step / rules.number("fault", "growth_h")
     scales = np.choose(
         watch.shape,
@@ -73,9 +75,15 @@ def weigh(
     live = (watch.age_h[watch.slot] > 0) & (information > 1e-12)
     factors = [log_odds_of_extra(score, information, scales * tail) for tail in _TAILS]
     factor = np.where(watch.shape == BLIP, factors[0], _log_sum(np.array(factors)) - np.log(len(_TAILS)))
+    # a constant extra rate from the first intervals on is what makes one engine differ from another, not a fault
+    steady = np.minimum(watch.early / 3.0, 1.0)[watch.slot] * rules.number("fault", "steady_share")
+    growing = (1.0 - rules.number("fault", "steady_share")) / 2.0
+    shaped = np.where(watch.shape == STEP, steady, growing)
     per_hour = rules.number("fault", "per_hour") * np.maximum(watch.span_h, 0.5)[watch.slot]
-    chance = np.where(watch.shape == BLIP, rules.number("fault", "blip_per_interval") / watch.sources, 0.0)
-    chance = np.where(watch.shape != BLIP, per_hour * prior[watch.source] / 3.0, chance)
+    hard = watch.source == watch.sources - 1
+    blips = np.where(hard, rules.number("fault", "hard_share"), rules.number("fault", "blip_per_interval") / (watch.sources - 1))
+    chance = np.where(watch.shape == BLIP, blips, 0.0)
+    chance = np.where(watch.shape != BLIP, per_hour * prior[watch.source] * shaped, chance)
     log_weight = np.where(live & (chance > 0), factor + np.log(np.maximum(chance, 1e-300)), -np.inf)
     top = max(float(log_weight.max(initial=0.0)), 0.0)
     total = top + float(np.log(np.exp(-top) + np.exp(log_weight - top).sum()))
@@ -89,14 +97,14 @@ def weigh(
     grid = (watch.onsets, SHAPES, watch.sources)
 
     def gather(values: Array) -> Array:
-        return np.asarray(values.reshape(grid)[:, [STEP, RAMP, CURVE], :].sum(axis=(0, 1)))
+        return np.asarray(values.reshape(grid)[:, [STEP, RAMP, CURVE], :].sum(axis=(0, 1))[:-1])
 
     probability = gather(np.where(fault, weight, 0.0))
     safe = np.maximum(probability, 1e-300)
     extra = gather(weight * mean * reach) / safe
     square = gather(weight * (mean**2 + s2) * reach**2) / safe
     z = np.where(live, score / np.sqrt(np.maximum(information, 1e-12)), 0.0)
-    best = z.reshape(grid)[:, [STEP, RAMP, CURVE], :].max(axis=(0, 1))
+    best = z.reshape(grid)[:, [STEP, RAMP, CURVE], :].max(axis=(0, 1))[:-1]
     since = gather(weight * np.maximum(watch.age_h[watch.slot], 0.0)) / safe
     return Evidence(
         probability, extra, np.sqrt(np.maximum(square - extra**2, 0.0)), best, since, float(np.exp(-total)), float(total)

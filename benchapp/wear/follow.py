@@ -13,6 +13,7 @@ from benchapp.records import Build, Engine, Family, Fleet, NoiseLine, Oil, Sampl
 from benchapp.wear import noise
 from benchapp.wear.evidence import Evidence, weigh
 from benchapp.wear.expected import FamilyHistory, RatePrior, interval_units, rate_prior, share_out
+from benchapp.wear.gauge import Gauge
 from benchapp.wear.rules import Rules
 from benchapp.wear.spread import Spread
 from benchapp.wear.sources import Sources, build_sources
@@ -70,9 +71,10 @@ class Follower:
     """Walks a build; `next_look()` gives the next sample's Look, None at the end."""
 
     def __init__(self, engine: Engine, build: Build, fleet: Fleet, rules: Rules, family: FamilyHistory | None,
-                 spread: Spread | None = None) -> None:
+                 spread: Spread | None = None, gauge: Gauge | None = None) -> None:
         self.engine, self.build, self.fleet, self.rules = engine, build, fleet, rules
         self.family_history = family
+        self.gauge = gauge or Gauge(fleet.check_runs, rules)
         self.spread = spread or Spread(rules.number("spread", "severity"), rules.number("spread", "source"))
         self.family: Family | None = fleet.families.get(engine.family)
         self.time: Timeline = timeline(build, self.family, fleet.oils, rules)
@@ -157,7 +159,12 @@ class Follower:
         for reading in sample.readings:
             if reading.value is not None and not reading.qualifier and reading.value > 0:
                 smallest[reading.measurand] = min(reading.value, smallest.get(reading.measurand, math.inf))
-        return noise.observe(sample.readings, lines, _PLAIN_NOISE, smallest)
+        observed = noise.observe(sample.readings, lines, _PLAIN_NOISE, smallest)
+        gains = self.gauge.gains(sample.instrument, sample.taken_at)
+        if not gains:
+            return observed
+        common = gains.get("", 1.0)
+        return {element: one.scaled(1.0 / gains.get(element, common)) for element, one in observed.items()}
 
     # --- the walk
 
@@ -177,7 +184,7 @@ class Follower:
             self._at += 1
             if isinstance(step, RunStep):
                 if not opened:
-                    watch.begin_interval()
+                    watch.begin_interval(self.history)
                     opened = True
                 before = watch.c.copy()
                 self._run(step)
@@ -202,7 +209,7 @@ class Follower:
                 self._change(step)
             elif isinstance(step, SampleStep):
                 if not opened:
-                    watch.begin_interval()
+                    watch.begin_interval(self.history)
                 return self._look(step.sample, hours, expected, variance, carry, run_in, leaded, start)
         return None
 

@@ -14,6 +14,7 @@ from benchapp.records import Build, Call, Engine, Fleet, Sample
 from benchapp.wear.decide import call_for
 from benchapp.wear.expected import FamilyHistory
 from benchapp.wear.follow import Follower
+from benchapp.wear.gauge import Gauge
 from benchapp.wear.rules import Rules
 from benchapp.wear.spread import Spread
 
@@ -99,9 +100,10 @@ def _followers(
     engines: Iterable[Engine], fleet: Fleet, rules: Rules, families: dict[str, FamilyHistory], spread: Spread
 ) -> list[Follower]:
     followers: list[Follower] = []
+    gauge = Gauge(fleet.check_runs, rules)
     for engine in engines:
         history = families.setdefault(engine.family, FamilyHistory())
-        followers.extend(Follower(engine, build, fleet, rules, history, spread) for build in engine.builds)
+        followers.extend(Follower(engine, build, fleet, rules, history, spread, gauge) for build in engine.builds)
     return followers
 
 

@@ -28,6 +28,11 @@ class Observed:
     noise_sd: float = 0.0
     """Reading noise about the value, or about the limit where it is censored [ppm]."""
 
+    def scaled(self, factor: float) -> Observed:
+        """The same with the reading multiplied: an instrument that reads high or low, put right."""
+        limit = None if self.limit is None else self.limit * factor
+        return Observed(self.ppm * factor, self.variance * factor**2, self.qualifier, limit, self.noise_sd * factor)
+
 
 def reading_sd(concentration: float, line: NoiseLine) -> float:
     """Reading noise at a concentration [ppm]: sqrt(a² + (b c)²)."""

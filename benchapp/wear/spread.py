@@ -14,7 +14,9 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-_SEVERITY = np.array([0.10, 0.20, 0.35, 0.55])
+_SEVERITY = np.array([0.05, 0.10, 0.17, 0.28])
+_HARD, _HARD_SHARE = 0.8, 0.08
+"""A hard session: spread of the whole engine's wear in it, and how often there is one (chosen)."""
 _SOURCE = np.array([0.06, 0.11, 0.18, 0.30])
 _FACTORS = np.array([0.08, 0.2, 0.5, 1.0, 2.0, 4.0, 9.0, 20.0, 50.0])
 _FACTOR_PRIOR = -0.5 * (np.log(_FACTORS / 0.8) / 1.2) ** 2
@@ -54,14 +56,16 @@ class Spread:
 
     def learn(self, difference: Array, rest: Array, severity_unit: Array, source_unit: Array) -> None:
         """One sound sample: the surprise, its covariance without the two spreads, and what each adds per unit²."""
-        covariances = np.array(
-            [rest + _SEVERITY[a] ** 2 * severity_unit + _SOURCE[b] ** 2 * source_unit for a, b in _PAIRS]
-        )
+        steps = [*_SEVERITY, _HARD]
+        covariances = np.array([rest + a**2 * severity_unit + b**2 * source_unit for a in steps for b in _SOURCE])
         roots = np.linalg.cholesky(covariances)
-        scaled = np.linalg.solve(roots, np.broadcast_to(difference[:, None], (16, len(difference), 1)))
+        count = len(difference)
+        scaled = np.linalg.solve(roots, np.broadcast_to(difference[:, None], (len(covariances), count, 1)))
         squares = np.sum(scaled[:, :, 0] ** 2, axis=1)
         logdet = 2.0 * np.sum(np.log(np.diagonal(roots, axis1=1, axis2=2)), axis=1)
-        likelihood = -0.5 * (squares + logdet)
+        density = (-0.5 * (squares + logdet)).reshape(len(steps), len(_SOURCE))
+        usual, hard = density[:-1] + np.log(1.0 - _HARD_SHARE), density[-1] + np.log(_HARD_SHARE)
+        likelihood = np.logaddexp(usual, hard).reshape(-1)
         # one odd sample must not turn the bench's mind: its say is bounded
         self.log_weight = self.log_weight + np.clip(likelihood - likelihood.max(), -2.0, 0.0)
         self.samples += 1

@@ -90,7 +90,11 @@ class Watch:
         self.units = np.zeros((2, count, count))
         """What the two spreads have added to the covariance of c since the last sample, per unit of squared spread."""
         # the bank: slot (which interval it began in) × shape × source, flattened
+        # its last column is no source but the whole engine: a hard session, which is a blip only
+        sources += 1
+        directions = np.hstack([directions, np.zeros((count, 1))])
         self.onsets, self.sources = onsets, sources
+        self.hard = np.flatnonzero(np.tile(np.arange(sources), onsets * SHAPES) == sources - 1)
         shapes = SHAPES
         self.slot = np.repeat(np.arange(onsets), shapes * sources)
         self.shape = np.tile(np.repeat(np.arange(shapes), sources), onsets)
@@ -105,12 +109,14 @@ class Watch:
         self.age_h = np.full(onsets, -1.0)
         """Running hours since each slot's onset [h]; below zero for a slot not in use."""
         self.span_h = np.zeros(onsets)
+        self.early = np.zeros(onsets)
+        """Healthy intervals that were known when each slot began."""
         """Hours of the interval in which the slot began [h]."""
         self.current = -1
 
     # --- steps between samples
 
-    def begin_interval(self) -> None:
+    def begin_interval(self, history: int) -> None:
         """Opens a new slot of the bank, over the oldest one: a fault may begin in the interval that starts now."""
         self.units[:] = 0.0
         self.current = (self.current + 1) % self.onsets
@@ -119,8 +125,11 @@ class Watch:
             block[:, at] = 0.0
         self.information[at] = 0.0
         self.score[at] = 0.0
+        mine = self.hard[self.slot[self.hard] == self.current]
+        self.pull[:, mine] = np.maximum(self.rate, 0.0)[:, None]
         self.age_h[self.current] = 0.0
         self.span_h[self.current] = 0.0
+        self.early[self.current] = history
 
     def run(
         self,
