@@ -273,12 +273,12 @@ def test_tab_goes_in_reading_order(qtbot, view):
 
 
 def best(times: int, job) -> float:
-    """Shortest of several runs [s]: load from elsewhere only ever lengthens one."""
+    """Shortest of several runs [s of processor time]: load from elsewhere does not count."""
     found = []
     for _ in range(times):
-        start = time.perf_counter()
+        start = time.process_time()
         job()
-        found.append(time.perf_counter() - start)
+        found.append(time.process_time() - start)
     return min(found)
 
 
@@ -304,7 +304,8 @@ def test_five_hundred_engines_sort_and_filter_within_a_blink(qtbot, ask):
         model.set_filter("")
 
     rows = model._rows
-    # the promise is 50 ms on the window's thread; the bound here leaves room for a busy test machine
+    # the promise is 50 ms on the window's thread
     assert best(5, sort) / 3 < 0.05
     assert best(5, filter_rows) / 2 < 0.05
     assert best(5, lambda: model.set_rows(rows)) < 0.05
+    assert best(5, view.calls_arrived) < 0.05

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
     QComboBox,
     QCompleter,
     QDialog,
+    QFrame,
     QGridLayout,
     QHBoxLayout,
     QLabel,
@@ -106,7 +107,7 @@ class Form(QDialog):
         self.make()
         self._grid.setRowStretch(self._grid.rowCount(), 1)
         self._enter_order()
-        self.resize(round(self.width * theme.current().scale), self._wanted_height())
+        self.resize(self._wanted_width(), self._wanted_height())
         self._first().setFocus()
 
     # --- for subclasses ----------------------------------------------------------------------------------------------
@@ -120,8 +121,22 @@ class Form(QDialog):
         raise NotImplementedError
 
     def aside(self) -> QWidget | None:
-        """What stands beside the fields, or None."""
-        return None
+        """What stands beside the fields: the cautions of this work, or None where there are none."""
+        texts = self.cautions()
+        if not texts:
+            return None
+        panel = QFrame(self)
+        panel.setProperty("role", "card")
+        column = QVBoxLayout(panel)
+        head = QLabel("Caution", panel)
+        head.setProperty("role", "head")
+        column.addWidget(head)
+        for text in texts:
+            line = QLabel(text, panel)
+            line.setWordWrap(True)
+            column.addWidget(line)
+        column.addStretch(1)
+        return panel
 
     def cautions(self) -> tuple[str, ...]:
         """The cautions that belong to this work."""
@@ -129,12 +144,6 @@ class Form(QDialog):
             return ()
         lines = self.session.library.data("cautions")["caution"]
         return tuple(line["text"] for line in lines if self.caution_where in line["where"])
-
-    def _caution(self, text: str) -> QLabel:
-        made = QLabel(f"Caution: {text}", self)
-        made.setWordWrap(True)
-        made.setProperty("role", "quiet")
-        return made
 
     def line(
         self,
@@ -218,7 +227,8 @@ class Form(QDialog):
         editor.completer().setFilterMode(Qt.MatchFlag.MatchContains)
         editor.completer().setCompletionMode(QCompleter.CompletionMode.PopupCompletion)
         editor.setCurrentIndex(next((n for n, (_, meant) in enumerate(choices) if meant == value), -1))
-        editor.currentIndexChanged.connect(self._show_start)
+        editor.lineEdit().editingFinished.connect(self._show_start)
+        editor.lineEdit().setCursorPosition(0)
         self._add(name, label, "", why, editor, _plain_text)
         return editor
 
@@ -245,10 +255,10 @@ class Form(QDialog):
         self._grid.addWidget(made, self._grid.rowCount(), 0, 1, 3)
 
     def _show_start(self) -> None:
-        """A long word shows its beginning."""
-        box = self.sender()
-        if isinstance(box, QComboBox) and not box.hasFocus():
-            box.lineEdit().setCursorPosition(0)
+        """A long word shows its beginning once one is past it."""
+        line = self.sender()
+        if isinstance(line, QLineEdit):
+            line.setCursorPosition(0)
 
     # --- building ----------------------------------------------------------------------------------------------------
 
@@ -293,8 +303,6 @@ class Form(QDialog):
         if side is not None:
             middle.addWidget(side, self.shares[1])
         column.addLayout(middle, 1)
-        for text in self.cautions():
-            column.addWidget(self._caution(text))
         column.addWidget(self.trouble)
         column.addLayout(buttons)
         shortcut = QShortcut(QKeySequence("Ctrl+Return"), self)
@@ -327,12 +335,17 @@ class Form(QDialog):
         for field in self.fields.values():
             field.editor.installEventFilter(self)
 
+    def _wanted_width(self) -> int:
+        """As wide as the form asks, a little more in the large mode, up to what the screen has [px]."""
+        now = theme.current()
+        wanted = round(self.width * now.scale * (1.15 if now.large else 1.0))
+        return max(400, min(self.screen().availableGeometry().width() - 24, wanted))
+
     def _wanted_height(self) -> int:
-        """So high that all fields show, up to what a small laptop's screen has [px]."""
+        """So high that all fields show, up to what the screen has [px]."""
         inside = self._area.widget().sizeHint().height()
-        lines = round(44 * theme.current().scale) * len(self.cautions())
-        around = 10 * self._gap + 2 * theme.current().target_px + lines
-        return min(round(680 * theme.current().scale), inside + around)
+        around = 10 * self._gap + 2 * theme.current().target_px
+        return max(300, min(self.screen().availableGeometry().height() - 48, inside + around))
 
     def _first(self) -> QWidget:
         empty = [f.editor for f in self.fields.values() if isinstance(f.editor, QLineEdit) and not f.editor.text()]
@@ -373,8 +386,11 @@ class Form(QDialog):
         editor = self.fields[name].editor
         if isinstance(editor, QComboBox):
             editor.setCurrentText(text)
+            if editor.isEditable():
+                editor.lineEdit().setCursorPosition(0)
         else:
             editor.setText(text)
+            editor.setCursorPosition(0)
 
     def read(self) -> dict[str, Any] | None:
         """Every field's value; None (and the field marked, and the first one focused) where one cannot be read."""

@@ -47,6 +47,8 @@ class FillForm(OnEngine):
     lead: ClassVar[str] = "An oil change. What was left of the old oil is reckoned with from here on."
     verb: ClassVar[str] = "Add fill"
     caution_where: ClassVar[str] = "drain"
+    width: ClassVar[int] = 920
+    shares: ClassVar[tuple[int, int]] = (6, 3)
 
     def make(self) -> None:
         held = self.build.fills if self.build else ()
@@ -156,6 +158,8 @@ class FilterCutForm(OnEngine):
     lead: ClassVar[str] = "A bearing that flakes shows here first: the spectrometer sees only fine metal."
     verb: ClassVar[str] = "Add filter cut"
     caution_where: ClassVar[str] = "filter"
+    width: ClassVar[int] = 900
+    shares: ClassVar[tuple[int, int]] = (6, 3)
 
     def make(self) -> None:
         self.line("ferrous", "&Magnetic", "How much a magnet lifts: a count, or none, few, some, many.", suggest=DEBRIS)
@@ -179,7 +183,7 @@ def _name_wrong(text: str) -> str:
 
 def _percent_wrong(text: str) -> str:
     try:
-        read_number(text, 0.0, 100.0, "%", needed=True)
+        read_number(text, 0.0, 100.0, "%", needed=False)
     except FieldError as wrong:
         return str(wrong)
     return ""
@@ -223,7 +227,7 @@ class LeakDownForm(OnEngine):
 
     def commit(self, values: dict[str, Any]) -> None:
         rows = [row for row in self.table.typed.rows() if row[1]]
-        wrong = [said for said in self.table.typed.problems() if "This is needed" not in said]
+        wrong = self.table.typed.problems()
         if wrong:
             raise FieldError("\n".join(wrong[:3]))
         if not rows:

@@ -69,22 +69,22 @@ class SheetDialog(QDialog):
         self.trouble.setTextFormat(Qt.TextFormat.PlainText)
         self.trouble.setWordWrap(True)
         self.trouble.setVisible(False)
-        self.print = self._button("&Print…", self._print)
-        self.pdf = self._button("Save as P&DF…", self._save)
+        self.print_button = self._button("&Print…", self._print)
+        self.pdf_button = self._button("Save as P&DF…", self._save)
         self.back = self._button("Back", self.reject)
-        self.print.setDefault(True)
+        self.print_button.setDefault(True)
         row = QHBoxLayout()
         for widget in (QLabel("Paper", self), self.papers):
             row.addWidget(widget)
         row.addStretch(1)
-        for button in (self.print, self.pdf, self.back):
+        for button in (self.print_button, self.pdf_button, self.back):
             row.addWidget(button)
         column = QVBoxLayout(self)
         column.addWidget(self.view, 1)
         column.addWidget(self.trouble)
         column.addLayout(row)
         self.resize(680, 880)
-        self.print.setFocus()
+        self.print_button.setFocus()
 
     def _button(self, text: str, method) -> QPushButton:
         button = QPushButton(text, self)

@@ -93,7 +93,7 @@ class Detail(QWidget):
         column.addWidget(self.sentence)
         column.addWidget(self.stands)
         column.addWidget(self.reasons, 1)
-        pane.setMinimumWidth(300)
+        pane.setMinimumWidth(240)
         return pane
 
     def _tabs(self) -> QTabWidget:
@@ -113,7 +113,7 @@ class Detail(QWidget):
         tabs.addTab(self.apart, "&Told apart")
         tabs.addTab(self.log, "L&og")
         tabs.addTab(self._with_note(self.ledger, LEDGER_NOTE), "Led&ger")
-        tabs.setMinimumWidth(360)
+        tabs.setMinimumWidth(320)
         self.tabs = tabs
         return tabs
 

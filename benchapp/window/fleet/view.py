@@ -99,7 +99,8 @@ class FleetView(View):
         self.filter.setPlaceholderText("Filter the engines")
         self.filter.setClearButtonEnabled(True)
         self.filter.setAccessibleName("Filter the engines")
-        self.filter.setFixedWidth(round(240 * theme.current().scale))
+        self.filter.setMaximumWidth(round(240 * theme.current().scale))
+        self.filter.setMinimumWidth(round(120 * theme.current().scale))
         self.filter.textChanged.connect(self._filter)
         self.filter.installEventFilter(self)
         self.add = QPushButton("Add engine…", self)
@@ -108,8 +109,8 @@ class FleetView(View):
         row.setContentsMargins(2 * gap, 0, 2 * gap, 0)
         row.setSpacing(2 * gap)
         row.addWidget(head)
-        row.addWidget(self.counts, 1)
-        row.addWidget(self.filter)
+        row.addWidget(self.counts, 3)
+        row.addWidget(self.filter, 2)
         row.addWidget(self.add)
         return row
 
@@ -274,7 +275,7 @@ class FleetView(View):
         settings.keep("fleet/split", self.split.saveState())
 
     def _look_changed(self) -> None:
-        self.filter.setFixedWidth(round(240 * theme.current().scale))
+        self.filter.setMaximumWidth(round(240 * theme.current().scale))
         self._shown = None
         self._show_detail()
 
