@@ -35,6 +35,8 @@ from .sump import OIL_KG_L, STEP_H, Sump, dry
 from .truth import Fault, SampleTruth, Truth, World, seeing_noise
 
 FAULTY_SHARE = 0.55
+EARLY_SHARE = 0.15
+"""Of the faults, those that begin in the first hours after the build; short seasons add to them."""
 SEALANT = "rtv_pdms"
 COOLANT_PACKS = (
     {"Na": 0.5, "B": 0.3, "Si": 0.12, "P": 0.08},
@@ -284,14 +286,12 @@ def _plan_fault(
         there = sum(share for tag, share in recipe if tag in known)
         recipe = tuple((tag, share / there) for tag, share in recipe if tag in known)
         normal = _normal_rate(wear, recipe[0][0], litres)
-        law = growth.drawn(normal, litres, 0.9 * season_h, rng)
+        law = growth.drawn(normal, litres, 0.65 * season_h, rng)
         if law is None:
             continue
-        early = rng.random() < 0.2
         latest = season_h - law.window_h
-        onset = (
-            float(rng.uniform(0.3, min(4.0, latest)) if early else rng.uniform(0.3, latest)) if latest > 0.3 else 0.3
-        )
+        early = rng.random() < EARLY_SHARE or latest < 5.0
+        onset = float(rng.uniform(0.3, min(4.0, latest)) if early else rng.uniform(5.0, latest))
         seen = float(rng.uniform(0.5, 1.0)) if kind.name not in ("dust", "coolant leak") else 1.0
         return Planned(kind.name, recipe, onset, law, seen, _log_uniform(rng, 25, 250) * (litres / 5.0) ** 0.7)
     return None
@@ -733,7 +733,7 @@ def _play_engine(team: Team, name: str, rng: np.random.Generator) -> list[Played
     own = float(_lognormal(rng, rng.uniform(0.15, 0.35)))
     start = team.first_day + dt.timedelta(days=float(rng.uniform(0, 50)), hours=9)
     out: list[Played] = []
-    hours_left = 1.4 * float(rng.uniform(*kind.hours))
+    hours_left = 1.6 * float(rng.uniform(*kind.hours))
     while hours_left > 5.0 and len(out) < 2:
         season_h = hours_left if rng.random() < 0.8 else hours_left * 0.6
         wear = _wear(team, place, team.families[place].sump_l, own, rng)
@@ -852,7 +852,8 @@ def _sample_truths(play: Played, codes: dict[int, str]) -> dict[str, SampleTruth
     for item in play.season.log.samples:
         ratio = _fault_over_noise(item)
         fill = item.sample.fill
-        best_of_fill[fill] = max(best_of_fill.get(fill, 0.0), float((ratio**2).sum()))
+        if not item.confounders & {"swapped bottles", "mixed bottle"}:
+            best_of_fill[fill] = max(best_of_fill.get(fill, 0.0), float((ratio**2).sum()))
         out[codes[id(item)]] = SampleTruth(
             engine=play.engine,
             build=play.build,

@@ -41,8 +41,8 @@ def _rate(shape: str, start: float, doubling_h: float, power: float, since_h: np
 def drawn(normal_mg_h: float, litres: float, room_h: float, rng: np.random.Generator) -> Growth | None:
     """A fault that fits into `room_h` running hours, or None if none was found.
 
-    Doubling 1 to 15 h; failure by 100-1500 mg lost (scaled to the size of the engine), or at 10-100 times the normal
-    rate once 80 mg (so scaled) are gone: a part that lost less has not failed.
+    Doubling 1 to 15 h; failure by 150-2000 mg lost (scaled to the size of the engine), or at 10-100 times the normal
+    rate once 120 mg (so scaled) are gone: a part that lost less has not failed.
     """
     floor = max(normal_mg_h, 0.25 * litres / 5.0)
     doubling_h = float(np.exp(rng.uniform(np.log(1.0), np.log(15.0))))
@@ -54,10 +54,10 @@ def drawn(normal_mg_h: float, litres: float, room_h: float, rng: np.random.Gener
         power = float(rng.uniform(2.0, 4.0))
         ended_by = "metal" if rng.random() < 0.6 else "growth"
         if ended_by == "metal":
-            limit = float(np.exp(rng.uniform(np.log(100.0), np.log(1500.0)))) * (litres / 5.0) ** 0.7
+            limit = float(np.exp(rng.uniform(np.log(150.0), np.log(2000.0)))) * (litres / 5.0) ** 0.7
         else:
             limit = float(np.exp(rng.uniform(np.log(10.0), np.log(100.0)))) * floor
-        least_mg = 80.0 * (litres / 5.0) ** 0.7
+        least_mg = 120.0 * (litres / 5.0) ** 0.7
         window_h = _window((shape, start, doubling_h, power), ended_by, limit, least_mg, room_h)
         if window_h is not None and window_h > 1.0:
             return Growth(shape, start, doubling_h, power, ended_by, window_h, limit)

@@ -60,6 +60,8 @@ def details(score: Score) -> str:
         ("kind of engine", lambda result: [result.fault.family]),
         ("confounder in the window", lambda result: sorted(result.confounders) or ["none"]),
         ("doubling time", lambda result: [_doubling(result)]),
+        ("build hours at onset", lambda result: [_onset(result)]),
+        ("visible at best", lambda result: [_visible(result)]),
         ("samples in the window", lambda result: [_window_samples(result)]),
     )
     for title, key in tables:
@@ -80,6 +82,20 @@ def _doubling(result: FaultResult) -> str:
         if hours < limit:
             return word
     return "over 9 h"
+
+
+def _onset(result: FaultResult) -> str:
+    for limit in (4, 10, 20, 40):
+        if result.fault.onset_h < limit:
+            return f"before {limit} h"
+    return "40 h or later"
+
+
+def _visible(result: FaultResult) -> str:
+    for limit in (4, 8, 15, 30):
+        if result.best_seen_sd < limit:
+            return f"under {limit} sd"
+    return "30 sd or more"
 
 
 def _window_samples(result: FaultResult) -> str:
