@@ -94,7 +94,8 @@ def fit_noise(scatters: Sequence[Scatter]) -> tuple[float, float]:
     level = np.array([s.level_ppm for s in scatters], dtype=np.float64)
     variance = np.array([s.sd_ppm**2 for s in scatters], dtype=np.float64)
     freedom = np.array([s.freedom for s in scatters], dtype=np.float64)
-    design = np.column_stack([np.ones_like(level), level**2])
+    top = max(float(np.abs(level).max()), 1.0)  # levels far below 1 ppm say nothing of b
+    design = np.column_stack([np.ones_like(level), np.where(np.abs(level) < 1e-3, 0.0, level / top) ** 2])
     floor = max(1e-6, 1e-4 * float(variance.max()))
     model = np.full_like(variance, max(float(np.average(variance, weights=freedom)), floor))
     squares = np.zeros(2)
@@ -105,7 +106,7 @@ def fit_noise(scatters: Sequence[Scatter]) -> tuple[float, float]:
         if np.allclose(new, model, rtol=1e-8):
             break
         model = new
-    return sqrt(float(squares[0])), sqrt(float(squares[1]))
+    return sqrt(float(squares[0])), sqrt(float(squares[1])) / top
 
 
 def noise_line(scatters: Sequence[Scatter], start: NoiseLine) -> NoiseLine:

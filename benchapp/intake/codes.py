@@ -33,7 +33,7 @@ def check(text: str, kind: str) -> Code:
     """The sample code of a cell by its text and by how the source stored it (see RawTable)."""
     if len(text) > LONGEST:
         return Code(problem=f"longer than {LONGEST} characters: this is no sample code")
-    quoted = _QUOTED_FORMULA.fullmatch(text)
+    quoted = _QUOTED_FORMULA.fullmatch(text) if text[:1] == "=" else None
     if quoted and quoted[1].strip():
         return Code(quoted[1].strip())
     if kind == TYPED:
@@ -67,5 +67,7 @@ def check(text: str, kind: str) -> Code:
 
 def replicate_suffix(text: str) -> tuple[str, int]:
     """Code and replicate number of `KN-07 #2`; number 0 where there is no such mark."""
+    if "#" not in text and " " not in text and "_" not in text:
+        return text, 0
     match = _REPLICATE_SUFFIX.fullmatch(text)
     return (match[1].strip(), int(match[2])) if match else (text, 0)

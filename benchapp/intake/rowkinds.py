@@ -107,7 +107,9 @@ def of_label(label: str) -> str:
 def stem_of_summary(label: str) -> str:
     """For `KN-07 SD`: `KN-07`. A summary only if a sample of that code is in the table; '' if there is no such
     suffix."""
-    match = _WEAK_SUFFIX.fullmatch(" ".join(label.split())) if len(label) <= 80 else None
+    if len(label) > 80 or label[-1:].isdigit():
+        return ""
+    match = _WEAK_SUFFIX.fullmatch(" ".join(label.split()))
     return match[1] if match else ""
 
 

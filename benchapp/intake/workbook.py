@@ -556,7 +556,7 @@ class _SheetReader:
             replicate: Any = 1
             if replicate_j >= 0 and len(row) > replicate_j and row[replicate_j] != "":
                 replicate = _read_whole(row[replicate_j], self.columns[replicate_j])
-                if isinstance(replicate, _Bad) or replicate < 1:
+                if isinstance(replicate, _Bad) or replicate is None or replicate < 1:
                     self.problem(i, replicate_j, "not a replicate number")
                     continue
             rows.append((i, code, replicate))
