@@ -24,7 +24,7 @@ def harden(connection: sqlite3.Connection, foreign: bool = False) -> None:
     connection.execute("PRAGMA cell_size_check = ON")
     connection.execute("PRAGMA mmap_size = 0")
     connection.execute("PRAGMA foreign_keys = ON")
-    connection.execute("PRAGMA busy_timeout = 3000")
+    connection.execute("PRAGMA busy_timeout = 5000")
     connection.execute("PRAGMA recursive_triggers = OFF")
     connection.setlimit(sqlite3.SQLITE_LIMIT_ATTACHED, 0)
     connection.setlimit(sqlite3.SQLITE_LIMIT_TRIGGER_DEPTH, 1)

@@ -28,9 +28,6 @@ from benchapp.problems import BenchProblem
 from benchapp.records import Family, Fleet, Material, Sample
 
 BACKUP_EVERY = dt.timedelta(minutes=30)
-LARGE_FILE_BYTES = 16 * 1024 * 1024
-"""Above this the hashes are checked at start only after an unclean stop."""
-
 _CLOCK_SLACK = dt.timedelta(minutes=2)
 
 
@@ -119,7 +116,8 @@ class BenchFile:
         checks.harden(connection)
         version = checks.version_of(connection, self.path)
         checks.refuse_strange(connection, self.path, version)
-        found = self._check_at_start(unclean)
+        with self._reading():
+            found = self._check_at_start(unclean)
         self.damage = tuple(found)
         self.why_read_only = why
         if found:
@@ -140,13 +138,10 @@ class BenchFile:
         found = checks.quick(self._conn)
         if found:
             return found
-        size = self._pragma("page_count") * self._pragma("page_size")
-        if size <= LARGE_FILE_BYTES:
-            try:
-                return checks.documents(self._conn)
-            except (sqlite3.DatabaseError, ValueError, TypeError) as error:
-                return [f"The file could not be read to the end ({type(error).__name__})."]
-        return []
+        try:
+            return checks.documents(self._conn)
+        except (sqlite3.DatabaseError, ValueError, TypeError, OverflowError) as error:
+            return [f"The file could not be read to the end ({type(error).__name__})."]
 
     def _notices(self, unclean: bool) -> Iterator[str]:
         if unclean and not self.damage:
@@ -225,11 +220,19 @@ class BenchFile:
 
     @contextmanager
     def _reading(self) -> Iterator[sqlite3.Connection]:
+        """Where another program may be writing, all that is read is of one moment."""
         with self._mutex, trouble.in_words(self.path):
+            connection = self._conn
+            alone = self._lock is not None or connection.in_transaction
+            if not alone:
+                connection.execute("BEGIN")
             try:
-                yield self._conn
+                yield connection
             except (ValueError, TypeError, OverflowError) as error:
                 raise trouble.damaged(self.path, f"a value cannot be read: {type(error).__name__}") from error
+            finally:
+                if not alone and connection.in_transaction:
+                    connection.execute("ROLLBACK")
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
@@ -452,9 +455,6 @@ class BenchFile:
 
     # --- safety
 
-    def _pragma(self, name: str) -> int:
-        return int(self._conn.execute(f"PRAGMA {name}").fetchone()[0])
-
     def _last_seq(self) -> int:
         try:
             row = self._conn.execute("SELECT max(seq) FROM audit").fetchone()
@@ -464,8 +464,7 @@ class BenchFile:
 
     def verify(self) -> tuple[str, ...]:
         """Full check; what was found, in words."""
-        with self._mutex, trouble.in_words(self.path):
-            connection = self._conn
+        with self._reading() as connection:
             strange = schema.strange_things(connection, int(connection.execute("PRAGMA user_version").fetchone()[0]))
             found = [f"The file holds something this program did not make, or lacks it: {name}." for name in strange]
             return (*found, *checks.full(connection))

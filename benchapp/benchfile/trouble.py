@@ -106,3 +106,5 @@ def in_words(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise explain(error, path) from error
+    except UnicodeDecodeError as error:
+        raise damaged(path, "it holds text that cannot be read") from error

@@ -1,0 +1,52 @@
+"""The long form: `python -m tests.torture [SHARE]` tries every fault many times and prints the table.
+
+SHARE (1 by default) scales the rounds. Exit code 1 if anything went wrong."""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from tests.torture import faults
+
+
+def say(line: str) -> None:
+    sys.stdout.write(line + "\n")
+    sys.stdout.flush()
+
+
+def main() -> int:
+    share = float(sys.argv[1]) if len(sys.argv) > 1 else 1.0
+    every_byte = 0 if share >= 1 else int(4000 * share)
+    plans = {
+        "kill": lambda place: faults.kill_nine(place, int(500 * share)),
+        "full": lambda place: faults.disk_full(place, 64, 1 if share >= 1 else 4),
+        "medium": lambda place: faults.read_only_medium(place, int(50 * share) or 1),
+        "second": lambda place: faults.second_instance(place, int(200 * share) or 1),
+        "flips": lambda place: faults.bit_flips(place, every_byte),
+        "hostile": lambda place: faults.hostile_files(place),
+        "clock": lambda place: faults.clock_backwards(place, int(200 * share) or 1),
+        "workbooks": lambda place: faults.bad_workbooks(place, int(300 * share) or 1),
+    }
+    wrong = 0
+    say(f"{'fault':<30}{'rounds':>8}{'losses':>8}{'half':>8}{'unseen':>8}{'s':>8}  what happened")
+    with tempfile.TemporaryDirectory(prefix="bench-torture-") as folder:
+        for name, plan in plans.items():
+            place = Path(folder) / name
+            place.mkdir()
+            began = time.monotonic()
+            row = plan(place)
+            took = time.monotonic() - began
+            wrong += row.wrong
+            counts = f"{row.rounds:>8}{row.losses:>8}{row.half_writes:>8}{row.unnoticed:>8}{took:>8.0f}"
+            said = ", ".join(f"{what} {count}" for what, count in sorted(row.notes.items()))
+            say(f"{row.kind:<30}{counts}  {said}")
+            for detail in row.details[:5]:
+                say(f"    {detail}")
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
