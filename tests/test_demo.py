@@ -1,0 +1,102 @@
+"""The demo: the same on every machine, complete, marked as invented, and each story ends as its sentence says."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchapp.actions.bench import Bench
+from benchapp.records import CALL_WORDS
+from demo import build as demo_build
+from demo.team import STORIES
+
+LOOK, PARK = CALL_WORDS[2], CALL_WORDS[3]
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory):
+    path = tmp_path_factory.mktemp("demo") / "demo.bench"
+    demo_build.build(path)
+    opened = Bench.open(path, read_only=True)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(scope="module")
+def calls(bench):
+    return {engine.name: bench.calls_of(engine.name) for engine in bench.fleet().engines}
+
+
+def last(calls, engine):
+    return calls[engine][-1]
+
+
+def alarms(calls, engine):
+    return [call.sample for call in calls[engine] if call.call in (LOOK, PARK)]
+
+
+def test_it_is_big_enough_to_learn_from(bench):
+    fleet = bench.fleet()
+    assert len(fleet.engines) >= 12
+    assert len({engine.family for engine in fleet.engines}) >= 6
+    years = {sample.taken_at.year for e in fleet.engines for b in e.builds for sample in b.samples if sample.taken_at}
+    assert years == {2025, 2026}
+    assert set(STORIES) == {engine.name for engine in fleet.engines}
+    assert all("\n" not in story and story[-1] in ".?" for story in STORIES.values())
+
+
+def test_it_is_the_same_twice():
+    assert demo_build.team_diary().sheets == demo_build.team_diary().sheets
+
+
+def test_the_same_file_opens_again_and_is_replaced(tmp_path):
+    path = tmp_path / "demo.bench"
+    demo_build.build(path)
+    demo_build.build(path)
+    assert path.exists()
+    assert len(list((tmp_path / "exports to paste").iterdir())) == 6
+
+
+def test_overlay_wearing_into_the_lining_is_called_with_the_bearing_first(calls):
+    call = last(calls, "LK-01")
+    assert call.call in (LOOK, PARK)
+    assert "rod bearing overlay" in call.reasons[0].parts
+    # not before the overlay began to go, at 15 h of the second build
+    early = [c for c in calls["LK-01"] if c.build == "1" or c.build_h < 15]
+    assert all(c.call in CALL_WORDS[:2] for c in early)
+
+
+def test_dust_is_called_dust(calls):
+    call = last(calls, "LK-05")
+    assert call.call in (LOOK, PARK)
+    assert call.reasons[0].source == "dust"
+
+
+def test_nickel_is_called_the_bores(calls):
+    call = last(calls, "LK-06")
+    assert call.call in (LOOK, PARK)
+    assert "bores" in call.reasons[0].parts
+
+
+def test_coolant_is_called_coolant(calls):
+    call = last(calls, "LK-12")
+    assert call.call in (LOOK, PARK)
+    assert call.reasons[0].source == "coolant"
+
+
+@pytest.mark.parametrize("engine", ["LK-02", "LK-03", "LK-04", "LK-07", "LK-08", "LK-10", "LK-11", "LK-14", "LK-15"])
+def test_sound_engines_are_not_looked_into(calls, engine):
+    assert alarms(calls, engine) == []
+
+
+def test_the_wrong_bottle_is_named_and_nobody_is_sent_to_look_inside(calls):
+    call = next(call for call in calls["LK-09"] if call.sample == "LK-09-1-016")
+    assert any(reason.source == "other oil" for reason in call.reasons)
+    assert alarms(calls, "LK-09") == []
+
+
+def test_every_call_says_what_stands_behind_it(calls):
+    for call in (call for many in calls.values() for call in many):
+        assert call.call in CALL_WORDS
+        assert call.sentence
+        assert call.history
+        assert call.next_sample_h > 0
