@@ -125,6 +125,18 @@ def bench(small_path):
 
 
 @pytest.fixture
+def no_judging(monkeypatch):
+    """No sample is judged: for tests that ask nothing of a call, which takes its time."""
+    from benchapp.actions import call
+
+    monkeypatch.setattr(call, "judge", no_calls)
+
+
+def no_calls(_fleet, _engines=None, each=False) -> tuple:
+    return ()
+
+
+@pytest.fixture
 def only_fleet(monkeypatch):
     """The other views stay away: for a bench in memory, which has no file for them to read."""
     monkeypatch.setattr(views, "is_there", is_fleet)

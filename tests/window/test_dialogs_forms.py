@@ -19,8 +19,8 @@ CTRL = Qt.KeyboardModifier.ControlModifier
 
 
 @pytest.fixture
-def window_on(window, qtbot):
-    """The window with engine A1 at hand, judging done."""
+def window_on(no_judging, window, qtbot):
+    """The window with engine A1 at hand."""
     qtbot.waitUntil(lambda: not window.session.busy, timeout=30000)
     window.session.select("A1")
     return window
@@ -182,36 +182,38 @@ def test_a_word_that_is_not_in_the_list_is_refused(form):
 ALL = tuple(forms.WHERE)
 
 
-@pytest.mark.parametrize("which", ALL)
-def test_every_field_has_a_name_a_line_that_says_why_and_is_large_enough_for_a_glove(form, which, qapp):
+def test_every_field_has_a_name_a_line_that_says_why_and_is_large_enough_for_a_glove(form):
     from benchapp.window import theme
 
     theme.apply("sunlight", large=True)
-    dialog = form(which)
-    assert dialog.windowTitle()
-    assert dialog.lead
-    for field in dialog.fields.values():
-        assert field.editor.accessibleName()
-        assert field.why.endswith((".", "?"))
-        assert len(field.why) < 110
-        assert field.editor.sizeHint().height() >= 40, field.name
-    dialog.reject()
+    for which in ALL:
+        dialog = form(which)
+        assert dialog.windowTitle(), which
+        assert dialog.lead, which
+        for field in dialog.fields.values():
+            assert field.editor.accessibleName(), (which, field.name)
+            assert field.why.endswith((".", "?")), (which, field.name)
+            assert len(field.why) < 110, (which, field.name)
+            assert field.editor.sizeHint().height() >= 40, (which, field.name)
+        dialog.reject()
     theme.apply("sunlight")
 
 
-@pytest.mark.parametrize("which", ALL)
-def test_no_form_fails_when_it_is_confirmed_as_it_stands(form, which):
-    dialog = form(which)
-    dialog.try_commit()
-    assert not dialog.isVisible() or any(map(dialog.wrong_at, dialog.fields)) or dialog.trouble.isVisible()
-    dialog.reject()
+def test_no_form_fails_when_it_is_confirmed_as_it_stands(form):
+    for which in ALL:
+        dialog = form(which)
+        dialog.try_commit()
+        said = any(map(dialog.wrong_at, dialog.fields)) or dialog.trouble.isVisible()
+        assert said or not dialog.isVisible(), which
+        dialog.reject()
 
 
-@pytest.mark.parametrize("which", forms.NEEDS_ENGINE)
-def test_without_an_engine_at_hand_a_form_says_so(window_on, which):
+def test_without_an_engine_at_hand_a_form_says_so(window_on):
     window_on.session.select("")
-    assert forms.show(which, window_on.session, window_on) is None
-    assert window_on.messages.what.text() == "No engine is picked."
+    for which in forms.NEEDS_ENGINE:
+        assert forms.show(which, window_on.session, window_on) is None
+        assert window_on.messages.what.text() == "No engine is picked."
+        window_on.messages.clear()
 
 
 def test_every_menu_item_of_the_bench_opens_its_form(window_on, ask):
