@@ -9,8 +9,8 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterator
 
-from benchapp.intake import limits
-from benchapp.intake.table import ERROR, FORMULA
+from benchapp.intake import formats, limits
+from benchapp.intake.table import ERROR, FORMULA, PERCENT
 
 OddCells = dict[str, dict[tuple[int, int], tuple[str, str]]]
 
@@ -119,15 +119,19 @@ def odd_cells(data: bytes, name: str) -> OddCells:
     BenchProblem."""
     stream = workbook_stream(data)
     try:
-        sheets = _sheets(stream)
-        return {sheet: found for sheet, at in sheets if (found := _odd_in_sheet(stream, at, f"{name}, sheet {sheet}"))}
+        sheets, styles = _sheets(stream)
+        found = {sheet: _odd_in_sheet(stream, at, f"{name}, sheet {sheet}", styles) for sheet, at in sheets}
+        return {sheet: cells for sheet, cells in found.items() if cells}
     except (struct.error, IndexError, UnicodeDecodeError):
         raise BiffError from None
 
 
-def _sheets(stream: bytes) -> list[tuple[str, int]]:
+def _sheets(stream: bytes) -> tuple[list[tuple[str, int]], dict[int, str]]:
+    """Sheets with their positions; style number -> meaning, only of styles that show something else than is stored."""
     sheets = []
     modern = True
+    codes = dict.fromkeys(formats.PERCENT_FORMATS, PERCENT)
+    used: list[int] = []
     for number, at, length in _records(stream, 0):
         if number == 0x809:
             modern = struct.unpack_from("<H", stream, at)[0] >= 0x600
@@ -135,6 +139,13 @@ def _sheets(stream: bytes) -> list[tuple[str, int]]:
             raise HostileError("locked")
         elif number == 0x1AE and length >= 4 and stream[at + 2 : at + 4] not in (b"\x01\x04", b"\x01\x3a"):
             raise HostileError("holds links to other files")
+        elif number == 0xE0 and length >= 4:
+            used.append(struct.unpack_from("<H", stream, at + 2)[0])
+        elif number == 0x41E and length >= 5 and modern:
+            identity, letters = struct.unpack_from("<HH", stream, at)
+            wide = stream[at + 4] & 1
+            text = stream[at + 5 : at + 5 + letters * (1 + wide)].decode("utf-16-le" if wide else "latin-1")
+            codes[identity] = formats.meaning(text)
         elif number == 0x85:
             position, _, kind, letters = struct.unpack_from("<IBBB", stream, at)
             if kind in (1, 6):
@@ -145,14 +156,16 @@ def _sheets(stream: bytes) -> list[tuple[str, int]]:
                 text = stream[at + 7 + modern : at + 7 + modern + letters].decode("cp1252", "replace")
             if kind == 0:
                 sheets.append((text, position))
-    return sheets
+    return sheets, {number: codes[identity] for number, identity in enumerate(used) if codes.get(identity)}
 
 
 _FILLED = frozenset([0x06, 0xFD, 0x203, 0x204, 0x205, 0x27E, 0xBD, 0xD6])
 """Records of filled cells: formula, shared string, number, label, bool/error, RK, multiple RK, rich string."""
 
 
-def _odd_in_sheet(stream: bytes, start: int, where: str) -> dict[tuple[int, int], tuple[str, str]]:
+def _odd_in_sheet(
+    stream: bytes, start: int, where: str, styles: dict[int, str]
+) -> dict[tuple[int, int], tuple[str, str]]:
     found: dict[tuple[int, int], tuple[str, str]] = {}
     waiting: tuple[int, int] | None = None
     last_row = last_column = 0
@@ -168,8 +181,14 @@ def _odd_in_sheet(stream: bytes, start: int, where: str) -> dict[tuple[int, int]
         row, column = struct.unpack_from("<HH", stream, at)
         place = (row + 1, column + 1)
         last_row, last_column = max(last_row, place[0]), max(last_column, place[1])
+        if number in (0x203, 0x27E, 0x06) and (style := styles.get(struct.unpack_from("<H", stream, at + 4)[0])):
+            found[place] = (style, "")
         if number == 0xBD:
             last_column = max(last_column, struct.unpack_from("<H", stream, at + length - 2)[0] + 1)
+            for k in range((length - 6) // 6):
+                style = styles.get(struct.unpack_from("<H", stream, at + 4 + 6 * k)[0])
+                if style:
+                    found[(row + 1, column + 1 + k)] = (style, "")
         elif number == 0x205 and stream[at + 7] == 1:
             found[place] = (ERROR, _ERRORS.get(stream[at + 6], "#ERROR"))
         elif number == 0x06 and stream[at + 12 : at + 14] == b"\xff\xff":

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
-from benchapp.intake.table import DATE, ERROR, FLAG, FORMULA, NUMBER, TYPED
+from benchapp.intake.table import DATE, ERROR, FLAG, FORMULA, NUMBER, SHOWN, TYPED
 
 _SCIENTIFIC = re.compile(r"[0-9](?:[.,][0-9]+)?[eE][+-]?[0-9]{1,3}")
 _DATE_LIKE = re.compile(
@@ -46,6 +46,8 @@ def check(text: str, kind: str) -> Code:
         )
     if kind in (ERROR, FLAG):
         return Code(problem=f"this is not a sample code: {_TYPE_IT}")
+    if kind == SHOWN:
+        return Code(problem=f"the sheet shows the number {text} with letters or signs of its own: {_TYPE_IT}")
     if kind == NUMBER:
         if not text.isdigit() or len(text) > 15:
             return Code(problem=f"the spreadsheet turned this sample code into a number: {_TYPE_IT}")

@@ -13,8 +13,8 @@ import zlib
 from dataclasses import dataclass, field
 from typing import Any
 
-from benchapp.intake import biff, limits
-from benchapp.intake.table import ERROR, FORMULA
+from benchapp.intake import biff, formats, limits
+from benchapp.intake.table import ERROR, FORMULA, PERCENT
 from benchapp.problems import BenchProblem
 
 _MACRO_PARTS = re.compile(r"vbaproject|macrosheets|(^|/)basic/|(^|/)scripts/|activex", re.IGNORECASE)
@@ -32,7 +32,8 @@ class Package:
     """'xlsx', 'ods' or 'xls'."""
     data: bytes
     odd_cells: dict[str, dict[tuple[int, int], tuple[str, str]]] = field(default_factory=dict)
-    """Sheet -> (row, column from 1) -> (FORMULA or ERROR, text to show)."""
+    """Sheet -> (row, column from 1) -> (kind, text to show); the text of a number shown as something else is made
+    from its value."""
 
 
 def damaged(name: str) -> BenchProblem:
@@ -202,8 +203,11 @@ def _sheet_parts(parts: dict[str, bytes], name: str) -> dict[str, str]:
 
 
 def _odd_cells_xlsx(parts: dict[str, bytes], name: str) -> dict[str, dict[tuple[int, int], tuple[str, str]]]:
-    """Formulas without a stored value and stored errors, per sheet; refuses cells far out of any table."""
+    """Formulas without a stored value, stored errors and numbers shown as something else, per sheet.
+
+    Refuses cells far out of any table."""
     odd: dict[str, dict[tuple[int, int], tuple[str, str]]] = {}
+    styles = _styles_xlsx(parts, name)
     for sheet, part in _sheet_parts(parts, name).items():
         content = parts.get(part, b"")
         if not content:
@@ -212,26 +216,60 @@ def _odd_cells_xlsx(parts: dict[str, bytes], name: str) -> dict[str, dict[tuple[
         rows = max(map(int, _ROWS_USED.findall(content)), default=0)
         limits.check_shape(f"{name}, sheet {sheet}", rows, max(columns, default=0))
         limits.check_shape(f"{name}, sheet {sheet}", content.count(b"<row"), 0)
-        if _ODD.search(content):
-            odd[sheet] = _odd_in_sheet(content, name)
+        if _ODD.search(content) or any(f' s="{number}"'.encode() in content for number in styles):
+            odd[sheet] = _odd_in_sheet(content, name, styles)
     return odd
 
 
-def _odd_in_sheet(content: bytes, name: str) -> dict[tuple[int, int], tuple[str, str]]:
-    found = {}
-    for cell in _parse(content, name).iter():
-        if cell.tag.rpartition("}")[2] != "c":
+def _odd_in_sheet(content: bytes, name: str, styles: dict[str, str]) -> dict[tuple[int, int], tuple[str, str]]:
+    """Cells may leave out their place: then they follow the one before."""
+    found: dict[tuple[int, int], tuple[str, str]] = {}
+    row_number = 0
+    for row in _parse(content, name).iter():
+        if row.tag.rpartition("}")[2] != "row":
             continue
-        place = _CELL.fullmatch(cell.get("r", ""))
-        if place is None:
-            continue
-        inner = {child.tag.rpartition("}")[2]: (child.text or "") for child in cell}
-        at = (int(place[2]), column_number(place[1]))
-        if cell.get("t") == "e":
-            found[at] = (ERROR, inner.get("v", "") or "#ERROR")
-        elif "f" in inner and not inner.get("v") and "is" not in inner and cell.get("t") != "str":
-            found[at] = (FORMULA, f"={inner['f']}")
+        text = row.get("r", "")
+        row_number = int(text) if text.isascii() and text.isdigit() else row_number + 1
+        column = 0
+        for cell in row:
+            place = _CELL.fullmatch(cell.get("r", ""))
+            column = column_number(place[1]) if place else column + 1
+            what = _odd_xlsx_cell(cell, styles)
+            if what is not None:
+                found[(row_number, column)] = what
     return found
+
+
+def _odd_xlsx_cell(cell: Any, styles: dict[str, str]) -> tuple[str, str] | None:
+    inner = {child.tag.rpartition("}")[2]: (child.text or "") for child in cell}
+    kind = cell.get("t", "n")
+    if kind == "e":
+        return ERROR, inner.get("v", "") or "#ERROR"
+    if "f" in inner and not inner.get("v") and "is" not in inner and kind != "str":
+        return FORMULA, f"={inner['f']}"
+    style = styles.get(cell.get("s", ""), "")
+    return (style, "") if style and kind == "n" and inner.get("v") else None
+
+
+def _styles_xlsx(parts: dict[str, bytes], name: str) -> dict[str, str]:
+    """Style number -> meaning, only of styles that show something else than is stored (see `formats`)."""
+    content = parts.get("xl/styles.xml", b"")
+    if not content:
+        return {}
+    codes: dict[str, str] = {}
+    styles: dict[str, str] = {}
+    root = _parse(content, name)
+    for element in root.iter():
+        if element.tag.rpartition("}")[2] == "numFmt":
+            codes[element.get("numFmtId", "")] = formats.meaning(element.get("formatCode", ""))
+    for element in root:
+        if element.tag.rpartition("}")[2] == "cellXfs":
+            for number, style in enumerate(element):
+                identity = style.get("numFmtId", "0")
+                what = codes.get(identity) or (PERCENT if identity in ("9", "10") else "")
+                if what:
+                    styles[str(number)] = what
+    return styles
 
 
 # --- ods ---
@@ -285,4 +323,4 @@ def _odd_ods_cell(cell: Any) -> tuple[str, str] | None:
         return (ERROR, text or "#ERROR")
     if formula and (not value_type or (value_type == "float" and not cell.get(f"{_OFFICE}value"))):
         return (FORMULA, formula)
-    return None
+    return (PERCENT, "") if value_type == "percentage" else None

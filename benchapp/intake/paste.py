@@ -27,7 +27,7 @@ from benchapp.intake.result import (
     SampleFacts,
     TakenReading,
 )
-from benchapp.intake.table import DATE, FORMULA, NUMBER, TEXT, TYPED, RawTable
+from benchapp.intake.table import DATE, FORMULA, NUMBER, SHOWN, TEXT, TYPED, RawTable
 
 __all__ = [
     "CheckReading",
@@ -570,7 +570,7 @@ class _Reader:
         kind = self.grid.kind(i, j) if self.grid.kinds else TEXT
         if j in self.flags and (flag := self.grid.rows[i][self.flags[j]].strip()) not in ("", "="):
             text = _flagged(text.strip(), flag)
-        if kind == NUMBER:
+        if kind in (NUMBER, SHOWN):
             found = parse_number(text, ".")
         elif kind in (TEXT, TYPED):
             cached = self.cache.get(text)

@@ -8,9 +8,9 @@ import datetime as dt
 import io
 from typing import Any
 
-from benchapp.intake import limits
+from benchapp.intake import formats, limits
 from benchapp.intake.package import Package, check_ole, check_zip, damaged, locked
-from benchapp.intake.table import DATE, FLAG, NUMBER, TEXT, RawTable
+from benchapp.intake.table import DATE, ERROR, FLAG, FORMULA, NUMBER, TEXT, RawTable
 from benchapp.problems import BenchProblem
 
 _ZIP = b"PK\x03\x04"
@@ -50,12 +50,16 @@ class Workbook:
             texts.append([_text(v) for v in row])
             kinds.append("".join([_KIND.get(type(v), TEXT) for v in row]))
         for (row, column), (kind, text) in self.odd(sheet).items():
+            if kind not in (FORMULA, ERROR) and not _is_number(kinds, row, column):
+                continue
             while len(texts) < row:
                 texts.append([])
                 kinds.append("")
             line = texts[row - 1]
             line += [""] * (column - len(line))
             letters = kinds[row - 1].ljust(len(line), TEXT)
+            if kind not in (FORMULA, ERROR):
+                text, kind = formats.shown(float(line[column - 1]), kind)
             line[column - 1] = text
             kinds[row - 1] = letters[: column - 1] + kind + letters[column:]
         while texts and not any(texts[-1]):
@@ -64,6 +68,10 @@ class Workbook:
         limits.check_cells(f"{self.name}, sheet {sheet}", texts, 1)
         notes = (f"Sheet “{sheet}” of {len(self.sheets)}.",) if len(self.sheets) > 1 else ()
         return RawTable(tuple(map(tuple, texts)), 1, 1, self.name, notes, tuple(kinds))
+
+
+def _is_number(kinds: list[str], row: int, column: int) -> bool:
+    return row <= len(kinds) and kinds[row - 1][column - 1 : column] == NUMBER
 
 
 def read_sheet(data: bytes, name: str, sheet: str | None = None) -> RawTable:

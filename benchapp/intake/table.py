@@ -7,13 +7,16 @@ date or a number cannot be believed silently:
     t  text as written           n  a stored number            d  a stored date or time
     b  a stored yes/no           x  a stored error (#DIV/0!)   f  a formula without a stored value
     e  typed by the person into the preview
+    l  a stored number that the sheet shows with letters or signs of its own
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-TEXT, NUMBER, DATE, FLAG, ERROR, FORMULA, TYPED = "t", "n", "d", "b", "x", "f", "e"
+TEXT, NUMBER, DATE, FLAG, ERROR, FORMULA, TYPED, SHOWN = "t", "n", "d", "b", "x", "f", "e", "l"
+PERCENT = "p"
+"""Only between the readers: a stored fraction that the sheet shows as a percentage; it reaches the table as `5 %`."""
 
 
 @dataclass(frozen=True, slots=True)

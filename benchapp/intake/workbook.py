@@ -14,13 +14,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from benchapp.intake import headers, limits, units
+from benchapp.intake import formats, headers, limits, units
 from benchapp.intake.headers import ELEMENTS, classify
 from benchapp.intake.numbers import Parsed, parse_number
 from benchapp.intake.paste import LARGEST
 from benchapp.intake.read import _bytes_of
 from benchapp.intake.spreadsheet import Workbook, number_text
-from benchapp.intake.table import ERROR
+from benchapp.intake.table import ERROR, FORMULA, PERCENT, SHOWN
 from benchapp.problems import BenchProblem
 
 CODE, TEXT, NUMBER, WHOLE, MOMENT, FLAG = "code", "text", "number", "whole", "moment", "flag"
@@ -416,6 +416,14 @@ def _read(
         while len(values) < row:
             values.append([])
         values[row - 1] += [""] * (column - len(values[row - 1]))
+        stored = values[row - 1][column - 1]
+        if kind not in (FORMULA, ERROR):
+            if type(stored) is not float:
+                continue
+            text, shown_as = formats.shown(stored, kind)
+            if shown_as == "t":
+                values[row - 1][column - 1] = text
+                continue
         values[row - 1][column - 1] = _Odd(kind, text)
     if not values:
         return ()
@@ -645,7 +653,11 @@ def _shown(value: Any) -> str:
 def _odd(value: Any) -> _Bad | None:
     if type(value) is not _Odd:
         return None
-    return _Bad(f"“{value.text}” is an error in the sheet" if value.kind == ERROR else _FORMULA)
+    if value.kind == ERROR:
+        return _Bad(f"“{value.text}” is an error in the sheet")
+    if value.kind == FORMULA:
+        return _Bad(_FORMULA)
+    return _Bad(f"the sheet shows {value.text}, not what it stores: format the cell as text or as a plain number")
 
 
 def _read_code(value: Any, column: ColumnSpec) -> Any:
@@ -687,6 +699,8 @@ def _parsed(value: Any) -> Parsed:
         )
     if type(value) is str:
         return parse_number(value)
+    if type(value) is _Odd and value.kind in (PERCENT, SHOWN):
+        return parse_number(value.text, ".")
     bad = _odd(value)
     return Parsed(problem=bad.reason if bad else "a date or a yes/no value is not a number")
 
@@ -705,6 +719,10 @@ def _read_number(value: Any, column: ColumnSpec) -> Any:
         if read.unit or read.mark:
             return _Bad(f"“{text}” is not a plain number")
         number = sign * read.value
+    elif type(value) is _Odd and (
+        value.kind == SHOWN or (value.kind == PERCENT and column.name.endswith(("pct", "percent")))
+    ):
+        number = float(value.text.removesuffix(" %"))
     else:
         return _odd(value) or _Bad("a date or a yes/no value is not a number")
     if not column.smallest <= number <= column.largest:

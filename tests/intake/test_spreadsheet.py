@@ -13,6 +13,7 @@ from odf.opendocument import OpenDocumentSpreadsheet
 from odf.table import Table, TableCell, TableRow
 from odf.text import P
 
+from benchapp.intake.formats import meaning
 from benchapp.intake.paste import interpret
 from benchapp.intake.read import read_bytes, read_file, sheet_names
 from benchapp.intake.spreadsheet import number_text
@@ -185,6 +186,86 @@ def test_ods_with_repeated_empty_cells(tmp_path: Path) -> None:
         ("T2", 2.0, 6, 3),
     ]
     assert [(p.row, p.column_number, p.cell) for p in result.problems] == [(6, 2, "of:=1+1")]
+
+
+def test_numbers_are_read_as_the_person_sees_them(tmp_path: Path) -> None:
+    """0.0005 shown as 0.05 % is 0.05 %; 123 shown as 00123 is 00123; 17 shown as T-17 is asked for."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for row in [["Sample", "Water (%)", "Fe"], [123, 0.0005, 12.5], [17, 0.05, 1.5], [18, 0.06, 2.5]]:
+        sheet.append(row)
+    sheet["A2"].number_format = "00000"
+    sheet["B2"].number_format = "0.00%"
+    sheet["C2"].number_format = "#,##0.00"
+    sheet["A3"].number_format = '"T-"0'
+    sheet["C3"].number_format = '0.0" ppm"'
+    path = tmp_path / "a.xlsx"
+    book.save(path)
+    result = interpret(read_file(path))
+    assert {(t.sample, t.measurand): t.value for t in result.taken} == {
+        ("00123", "Water"): 0.05,
+        ("00123", "Fe"): 12.5,
+        ("18", "Water"): 0.06,
+        ("18", "Fe"): 2.5,
+    }
+    assert [(p.row, p.column) for p in result.problems] == [(3, "Sample")]
+    assert "letters or signs of its own" in result.problems[0].reason
+    fixed = interpret(read_file(path).with_cell(3, 1, "T-17"))
+    assert {t.value for t in fixed.taken if t.sample == "T-17"} == {0.05, 1.5}
+
+
+def test_percentages_in_ods(tmp_path: Path) -> None:
+    share = TableCell(valuetype="percentage", value=0.0005)
+    share.addElement(P(text="0.05%"))
+    result = interpret(read_file(ods(tmp_path / "a.ods", [["Sample", "Water (%)"], ["A", share]])))
+    assert [t.value for t in result.taken] == [0.05]
+
+
+def test_percentages_and_padded_codes_in_xls(tmp_path: Path) -> None:
+    book = xlwt.Workbook()
+    sheet = book.add_sheet("S")
+    for i, row in enumerate([("Sample", "Water (%)", "Fe"), (123, 0.0005, 3), (17, 0.05, 2)]):
+        for j, value in enumerate(row):
+            sheet.write(i, j, value)
+    sheet2 = book.add_sheet("T")
+    for j, value in enumerate(("Sample", "Water (%)")):
+        sheet2.write(0, j, value)
+    sheet2.write(1, 0, 123, xlwt.easyxf(num_format_str="00000"))
+    sheet2.write(1, 1, 0.0005, xlwt.easyxf(num_format_str="0.00%"))
+    sheet2.write(2, 0, 17, xlwt.easyxf(num_format_str='"T-"0'))
+    sheet2.write(2, 1, 1.5)
+    path = tmp_path / "a.xls"
+    book.save(str(path))
+    assert len(interpret(read_file(path, sheet="S")).taken) == 4
+    result = interpret(read_file(path, sheet="T"))
+    assert [(t.sample, t.value) for t in result.taken] == [("00123", 0.05)]
+    assert [p.row for p in result.problems] == [3]
+
+
+@pytest.mark.parametrize(
+    ("code", "what"),
+    [
+        ("General", ""), ("0.00", ""), ("#,##0.0", ""), ("yyyy-mm-dd", ""), ("0%", "p"), ("0.0%;-0.0%", "p"), ("000", "z3"),  # noqa: E501
+        ('"T-"0', "l"), ('0" ppm"', "l"), ('0.0"%"', "l"), ("000-000", "l"), ("[Red]0.0", ""), ("0.00E+00", ""), ("h:mm", ""),  # noqa: E501
+    ],
+)  # fmt: skip
+def test_number_formats(code: str, what: str) -> None:
+    assert meaning(code) == what
+
+
+def test_cells_without_a_place_follow_the_one_before(tmp_path: Path) -> None:
+    import zipfile
+
+    path = xlsx(tmp_path / "a.xlsx", {"A1": "Sample", "B1": "Fe", "A2": "A", "B2": "=1+1"})
+    with zipfile.ZipFile(path) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    for place in ("A1", "B1", "A2", "B2"):
+        part = "xl/worksheets/sheet1.xml"
+        parts[part] = parts[part].replace(f' r="{place}"'.encode(), b"")
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, content in parts.items():
+            archive.writestr(name, content)
+    assert [(p.row, p.column_number) for p in interpret(read_file(path)).problems] == [(2, 2)]
 
 
 def test_content_not_the_name_tells_the_kind(tmp_path: Path) -> None:

@@ -289,6 +289,29 @@ def test_our_own_extension_sheets(tmp_path: Path) -> None:
     assert tables.findings[0]["condition"] == "worn out"
 
 
+def test_numbers_shown_as_something_else(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    pulls, results = book.active, book.create_sheet("Results")
+    pulls.title = "Pulls"
+    pulls.append(["engine", "build", "pull", "build_h", "power_kw", "humidity_pct"])
+    pulls.append([7, 1, 2, 3.5, 0.5, 0.45])
+    results.append(["sample", "Water", "Fe"])
+    results.append(["A", 0.0005, 12])
+    pulls["A2"].number_format = "000"
+    pulls["B2"].number_format = '"B"0'
+    pulls["E2"].number_format = "0%"
+    pulls["F2"].number_format = "0%"
+    results["B2"].number_format = "0.00%"
+    results["C2"].number_format = '0" ppm"'
+    path = tmp_path / "bench.xlsx"
+    book.save(path)
+    tables = read_workbook(path)
+    assert (tables.pulls[0]["engine"], tables.pulls[0]["humidity_pct"]) == ("007", 45.0)
+    assert [(r.measurand, r.value) for r in tables.results] == [("Water", 0.05), ("Fe", 12.0)]
+    assert problems(tables) == [("Pulls", 2, "build", "1"), ("Pulls", 2, "power_kw", "50 %")]
+    assert "not what it stores" in tables.problems[0].reason
+
+
 def test_what_is_no_bench_workbook(tmp_path: Path) -> None:
     with pytest.raises(BenchProblem, match="none of the sheets"):
         load(tmp_path, {"Sheet1": [["a"]]})
