@@ -508,3 +508,55 @@ def test_rows_and_columns_are_the_sheets_own() -> None:
     assert [(p.row, p.column_number) for p in result.problems] == [(11, 5)]
     assert [(t.row, t.column) for t in result.taken] == [(12, 5)]
     assert result.role(11, 5) == "problem"
+
+
+# --- the rest of the sentences ---
+
+
+@pytest.mark.parametrize(
+    ("text", "mapping", "words"),
+    [
+        ("Sample\tFe\nA\t1.5\n", PasteMapping(shape="long"), "a long table needs a column with the element"),
+        ("Sample\tElement\tResult\tValue\nA\tFe\t1\t2\n", PasteMapping(), "2 columns of values"),
+        ("Sample\tRep\tFe\nA\t1\t1.5\nA\t1\t1.6\n", PasteMapping(), "2 rows for A with the replicate mark 1"),
+        ("Sample\tFe\tTBN\nA\t1.5\t3.5 ppm\n", PasteMapping(), "“ppm” cannot be converted to mg KOH/g"),
+        ("Sample\tFe\tKV40\nA\t1.5 mg/L\t60\n", PasteMapping(), "density of the oil"),
+        ("Sample\tX\tFe\nA\t1\t2.5\n", PasteMapping().with_column("X", "reading"), "which element or measurand is this"),  # noqa: E501
+        ("Sample\tPart\tFe\nA\t1\t2.5\n", PasteMapping().with_column("Part", "reading", "Cu", "cps"), "cannot be converted"),  # noqa: E501
+        ("Sample\tElement\tResult\nA\tViscosity\t60\n", PasteMapping(), "at which temperature"),
+    ],
+)  # fmt: skip
+def test_other_problems(text: str, mapping: PasteMapping, words: str) -> None:
+    assert any(words in p.reason for p in paste(text, mapping).problems), paste(text, mapping).problems
+
+
+def test_a_mean_alone_is_taken_and_said() -> None:
+    result = paste("Sample\tFe Mean\tFe SD\nA\t1.5\t0.1\n")
+    assert values(result) == {("A", "Fe", 1): (1.5, "")}
+    assert any("is a mean: it is taken as one reading" in n for n in result.notices)
+    both = paste("Sample\tFe\tFe Mean\nA\t1.5\t1.6\n")
+    assert [x.reason for x in both.left_out] == ["mean of the Fe columns"]
+
+
+def test_two_dead_ends_of_facts() -> None:
+    result = paste("Sample\tSampling date\tFe\nA\t02/30/2026\t1.5\n")
+    assert result.facts[0].taken_at is None
+    assert any("not taken over" in n for n in result.notices)
+
+
+def test_a_long_table_with_errors_and_summaries_in_it() -> None:
+    result = paste("Sample\tElement\tResult\nA\tFe\t1.5\nA\tFe SD\t0.1\nMean\tFe\t1.5\nCheck 50 ppm\tFe\t49.5\nB\t\t\n")
+    assert values(result) == {("A", "Fe", 1): (1.5, "")}
+    assert [(x.row, x.reason) for x in result.left_out] == [
+        (3, "error row"),
+        (4, "summary row"),
+        (5, "check standard row"),
+        (6, "no readings in this row"),
+    ]
+    assert [(c.measurand, c.value, c.expected) for c in result.check_runs] == [("Fe", 49.5, 50.0)]
+
+
+def test_a_replicate_of_one_alone_needs_no_word() -> None:
+    result = paste("Sample\tFe\nENG #1\t1.5\n")
+    assert set(values(result)) == {("ENG", "Fe", 1)}
+    assert not any("replicate" in n for n in result.notices)
