@@ -87,7 +87,8 @@ class MainWindow(QMainWindow):
         if isinstance(place, QByteArray):
             self.restoreGeometry(place)
         else:
-            self.resize(1280, 800)
+            room = self.screen().availableGeometry().size()
+            self.resize(min(1280, room.width()), min(800, room.height() - 32))  # 32: the title bar
         self.setMinimumSize(800, 500)
         self._tick_look()
 

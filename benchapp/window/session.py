@@ -91,6 +91,7 @@ class Session(QObject):
         self._judged_fleet: Fleet = EMPTY
         self._judged_engines: frozenset[str] = frozenset()
         self._again = False
+        self._judging_failed = False
 
     # --- the file ---------------------------------------------------------------------------------------------------
 
@@ -230,6 +231,12 @@ class Session(QObject):
     def busy(self) -> bool:
         return bool(self._jobs)
 
+    def being_judged(self) -> frozenset[str]:
+        """Engines whose calls are still to come; empty where judging failed."""
+        if self.bench is None or self._judging_failed:
+            return frozenset()
+        return self.bench.engines_to_judge()
+
     def judge(self) -> None:
         """Starts judging what is not judged yet, family by family, that of the engine at hand first.
 
@@ -241,6 +248,7 @@ class Session(QObject):
         if self._judging is not None:
             self._again = True
             return
+        self._judging_failed = False
         engines = looks.next_to_judge(self.bench, self.selected_engine)
         if not engines:
             self._take_calls()
@@ -304,7 +312,8 @@ class Session(QObject):
             return  # another file was opened meanwhile
         if error is not None:
             if job is self._judging:
-                self._judging = None
+                self._judging, self._judging_failed = None, True
+                self.calls_arrived.emit()  # the views must not wait for what will not come
             if not isinstance(error, BenchProblem):
                 raise error
             self.problem.emit(error)

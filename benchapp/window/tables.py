@@ -24,6 +24,8 @@ ShareRole = Qt.ItemDataRole.UserRole + 3
 """A share (0 to 1 and above) to paint as a bar below the text, or None."""
 
 Index = QModelIndex | QPersistentModelIndex
+SORT_ARROW_PX = 12
+"""Room that the sort arrow takes beside a title [px]."""
 LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
@@ -293,7 +295,9 @@ class Table(QTableView):
         metrics = self.fontMetrics()
         bold = round(metrics.horizontalAdvance(column.title) * 1.12)
         mark = theme.current().mark_px + 4 if column.mark else 0
-        return max(metrics.averageCharWidth() * column.width + mark, bold) + 2 * theme.current().gap_px + 4
+        return (
+            max(metrics.averageCharWidth() * column.width + mark, bold + SORT_ARROW_PX) + 2 * theme.current().gap_px + 4
+        )
 
     def _leave_out(self) -> None:
         """Hides spare columns until the rest has room."""

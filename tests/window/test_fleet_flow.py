@@ -189,3 +189,33 @@ def test_closing_while_judging_waits_and_leaves_no_thread(qtbot, ask, small_path
     assert window.session.busy
     window.close()
     assert window.session.bench is None
+
+
+def test_while_an_engine_is_judged_its_row_says_so(qtbot, ask, small_path):
+    window = MainWindow(Session(ask=ask))
+    qtbot.addWidget(window)
+    assert window.open_path(str(small_path))
+    row = next(row for row in window.view("fleet").table.rows.shown() if row.engine == "A1")
+    assert row.reason == "Being judged…"
+    assert "being judged" in texts(window.view("fleet").detail.reasons)
+    window.print_sheet()
+    assert "no sample at hand" in window.messages.what.text() or "still being judged" in window.messages.what.text()
+    qtbot.waitUntil(lambda: not window.session.busy, timeout=30000)
+    row = next(row for row in window.view("fleet").table.rows.shown() if row.engine == "A1")
+    assert row.call is not None
+
+
+def test_a_fault_while_judging_is_not_waited_for_for_ever(qtbot, ask, small_path, monkeypatch):
+    from benchapp.actions import call
+    from benchapp.problems import BenchProblem
+
+    def fail(_fleet, _engines):
+        raise BenchProblem("The rules could not be read.", "No call was made.", "Install the program again.")
+
+    monkeypatch.setattr(call, "judge", fail)
+    window = MainWindow(Session(ask=ask))
+    qtbot.addWidget(window)
+    assert window.open_path(str(small_path))
+    qtbot.waitUntil(lambda: window.messages.what.text() == "The rules could not be read.")
+    row = next(row for row in window.view("fleet").table.rows.shown() if row.engine == "A1")
+    assert row.reason == "Could not be judged"

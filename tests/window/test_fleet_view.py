@@ -309,3 +309,13 @@ def test_five_hundred_engines_sort_and_filter_within_a_blink(qtbot, ask):
     assert best(5, filter_rows) / 2 < 0.05
     assert best(5, lambda: model.set_rows(rows)) < 0.05
     assert best(5, view.calls_arrived) < 0.05
+
+
+def test_enter_on_a_part_opens_its_form(qtbot, view, ask):
+    view.show_engine("E001")
+    view.detail.tabs.setCurrentWidget(view.detail.parts)
+    view.detail.parts.pick("bore")
+    qtbot.keyClick(view.detail.parts, Qt.Key.Key_Return)
+    assert ask.shown[-1].title == "Change a part"
+    assert ask.shown[-1].text("part") == "bore"
+    ask.shown[-1].reject()

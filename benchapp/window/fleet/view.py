@@ -147,10 +147,8 @@ class FleetView(View):
         self.pages.setCurrentWidget(self.split if fleet.engines else self.empty)
         self.filter.setVisible(bool(fleet.engines))
         self.add.setVisible(bool(fleet.engines))
-        bench = self.session.bench
-        judging = bench.engines_to_judge() if bench is not None and self.session.busy else ()
         now = dt.datetime.now()  # noqa: DTZ005  (local, as entered)
-        rows = looks.fleet_rows(fleet, self.session.calls, now, judging)
+        rows = looks.fleet_rows(fleet, self.session.calls, now, self.session.being_judged())
         self.table.rows.set_rows(rows)
         self.counts.setText(counted(rows))
         if not self.table.key():
@@ -186,7 +184,7 @@ class FleetView(View):
             return ""
         if row is None or not row.sample:
             return NO_CALL
-        return BEING_JUDGED if self.session.busy else NOT_JUDGED
+        return BEING_JUDGED if row.engine in self.session.being_judged() else NOT_JUDGED
 
     def _ask_apart(self, engine: str) -> None:
         if engine == self._apart_for:
