@@ -22,7 +22,7 @@ Array = npt.NDArray[np.float64]
 
 SMALL = 0.90
 """Ratios between SMALL and 1/SMALL are too small to matter to anyone; used for the words only."""
-SURE = 0.98
+SURE = 0.985
 """Probability from which the words say "less" or "more". Chosen so that changes that did nothing are called one or the
 other in at most 5 of 100 cases up to an interval-to-interval spread of 0.3 (the tests measure it)."""
 SPREAD_PRIOR = 0.25
@@ -126,9 +126,9 @@ def _posterior(before: Array, after: Array, se_before: Array, se_after: Array) -
     both, errors = np.concatenate([before, after]), np.concatenate([se_before, se_after])
     levels = _levels(both, errors)
     first, second = _log_likelihood(before, se_before, levels), _log_likelihood(after, se_after, levels)
-    log_weight = _spread_prior()[:, None] * np.ones(1)
+    prior = _spread_prior()
+    weight = np.exp(prior - prior.max())
     one, other = np.exp(first - first.max()), np.exp(second - second.max())
-    weight = np.exp(log_weight[:, 0] - log_weight.max())
     density = sum(w * np.convolve(b, a[::-1]) for w, a, b in zip(weight, one, other, strict=True))
     step = levels[1] - levels[0]
     shift = (np.arange(2 * LEVELS - 1) - (LEVELS - 1)) * step
@@ -182,13 +182,19 @@ def _reach(width: float, count: int) -> float:
 
 
 NOTHING_SAID = "nothing can be said"
+LESS, MORE = "wears less", "wears more"
+
+
+def percent(probability: float) -> str:
+    """A probability as it is said: never 0 or 100 %, which no data can give."""
+    return "over 99 %" if probability > 0.99 else "under 1 %" if probability < 0.01 else f"{100 * probability:.0f} %"
 
 
 def _words(low: float, high: float, less: float) -> str:
     if less >= SURE:
-        return f"wears less (probability {100 * less:.0f} %)"
+        return f"{LESS} (probability {percent(less)})"
     if 1 - less >= SURE:
-        return f"wears more (probability {100 * (1 - less):.0f} %)"
+        return f"{MORE} (probability {percent(1 - less)})"
     if low > SMALL and high < 1 / SMALL:
         return "no difference that matters"
     return "no difference seen"
@@ -206,6 +212,9 @@ class Pooled:
     engines: tuple[tuple[str, float, float, float], ...]
     """(engine, ratio, low, high)."""
     probability_less: float
+    words: str
+    seen_from: float
+    """Smallest common lowering these engines would have shown in 80 of 100 cases, as a ratio."""
 
 
 def pooled(effects: Sequence[tuple[str, Effect]]) -> Pooled | None:
@@ -236,7 +245,9 @@ def pooled(effects: Sequence[tuple[str, Effect]]) -> Pooled | None:
         (name, math.exp(m), math.exp(m - 1.645 * math.sqrt(v)), math.exp(m + 1.645 * math.sqrt(v)))
         for (name, _), m, v in zip(effects, own_mean, own_var, strict=True)
     )
+    low, high = math.exp(centre - 1.645 * sd), math.exp(centre + 1.645 * sd)
+    less = float(stats.norm.cdf(-centre / sd))
+    reach = float(stats.norm.ppf(SURE) + stats.norm.ppf(0.80)) * sd
     return Pooled(
-        math.exp(centre), math.exp(centre - 1.645 * sd), math.exp(centre + 1.645 * sd), float(weight @ tau), lines,
-        float(stats.norm.cdf(-centre / sd)),
-    )  # fmt: skip
+        math.exp(centre), low, high, float(weight @ tau), lines, less, _words(low, high, less), math.exp(-reach)
+    )

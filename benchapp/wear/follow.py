@@ -92,6 +92,7 @@ class Follower:
         litres = self.time.mass_kg / rules.oil_density_kg_l
         self.prior = rate_prior(self.sources, litres, self.family_history, (self.engine.name, self.build.number),
                                 self.additive, rules)
+        self.additive = self._additives()
         self.mass = self.time.mass_kg
         index = {element: i for i, element in enumerate(self.elements)}
         self.watch = Watch(
@@ -147,8 +148,15 @@ class Follower:
             for i, element in enumerate(self.elements):
                 listed = oil.fresh_ppm.get(element) if oil else None
                 unknown = listed is None and self.rules.elements[element].role == "additive"
-                found[i] |= unknown or (listed is not None and listed > least)
+                seen = self.spread.oils.get((name, element), (0.0, 0))[0] if listed is None else 0.0
+                found[i] |= unknown or (listed is not None and listed > least) or seen > least
         return found
+
+    def _unlisted(self, i: int) -> bool:
+        """Whether an element may be in the oil and its record does not say how much."""
+        oil = self.fleet.oils.get(self.oil)
+        listed = oil.fresh_ppm.get(self.elements[i]) if oil else None
+        return listed is None and "additive" in self.rules.elements[self.elements[i]].roles
 
     def _observe(self, sample: Sample) -> dict[str, noise.Observed]:
         instrument = self.fleet.instruments.get(sample.instrument)
@@ -285,7 +293,12 @@ class Follower:
             if listed is not None and math.isfinite(listed):
                 fresh[i], sd[i] = listed, batch * listed + 0.2
                 continue
-            role = rules.elements[element].role
+            roles = rules.elements[element].roles
+            level, count = self.spread.oils.get((name, element), (0.0, 0)) if name else (0.0, 0)
+            if count:
+                fresh[i], sd[i] = level, 0.06 * level + 1.0
+                continue
+            role = roles[0]
             key = element if element in rules.table["fresh"] else ("additive" if role == "additive" else "wear")
             fresh[i], sd[i] = rules.pair("fresh", key)
         return fresh, sd
@@ -329,6 +342,12 @@ class Follower:
         self.cc_before = watch.cc
         odd = self._odd_oil(reading, noise_variance)
         judged = np.where(self.additive, np.nan, reading) if odd else reading
+        for i in range(len(self.elements)):
+            # an oil whose record is blank shows in its first sample what it holds
+            if not self.additive[i] and reading[i] > rules.number("fresh", "additive_from_ppm") and self._unlisted(i):
+                if (self.oil, self.elements[i]) not in self.spread.oils or not self.oil:
+                    self.additive[i] = True
+                    watch.anchor(np.arange(len(self.elements)) == i, reading, noise_variance)
         gain = rules.number("nuisance", "sample_gain") * np.maximum(watch.c, 0.0)
         surprise = watch.expect(judged, noise_variance, gain)
         tasted = watch.foretaste(surprise)
@@ -339,6 +358,9 @@ class Follower:
                 watch.anchor(self.additive & np.isfinite(reading), reading, noise_variance)
                 surprise = watch.expect(judged, noise_variance, gain)
             watch.take(surprise)
+            for i, element in enumerate(self.elements):
+                if self.oil and self._unlisted(i) and not odd and np.isfinite(reading[i]):
+                    self.spread.learn_oil(self.oil, element, max(float(watch.c[i]), 0.0))
         self.bottles = self.bottles + 1 if bottle else 0
         if bottle or odd:
             evidence = weigh(watch, self.normal, self._fault_prior(), self.mass, rules)

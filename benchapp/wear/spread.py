@@ -34,6 +34,8 @@ class Spread:
     """(instrument, element) -> log weight of each factor by which the reading variance may differ from the method's."""
     smallest: dict[str, dict[str, float]] = field(default_factory=dict)
     """Instrument -> element -> the smallest value it has printed [ppm]."""
+    oils: dict[tuple[str, str], tuple[float, int]] = field(default_factory=dict)
+    """(oil, element) -> level seen in use [ppm] and the number of samples, for what the oil's own record leaves blank."""
     samples: int = 0
 
     def __post_init__(self) -> None:
@@ -69,6 +71,12 @@ class Spread:
         # one odd sample must not turn the bench's mind: its say is bounded
         self.log_weight = self.log_weight + np.clip(likelihood - likelihood.max(), -2.0, 0.0)
         self.samples += 1
+
+    def learn_oil(self, oil: str, element: str, level: float) -> None:
+        """The level of an element that an oil's record leaves blank, from a sample of it [ppm]."""
+        mean, count = self.oils.get((oil, element), (0.0, 0))
+        count += 1
+        self.oils[(oil, element)] = (mean + (level - mean) / min(count, 8), count)
 
     def learn_noise(
         self, instrument: str, elements: list[str], squares: Array, rest: Array, method: Array
