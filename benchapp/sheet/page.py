@@ -21,7 +21,7 @@ from benchapp.problems import BenchProblem
 from benchapp.records import CALL_WORDS
 from benchapp.sheet.content import SheetContent, SheetReason
 from benchapp.sheet.pen import BLACK, GREY, MM, Para, call_mark, para, pen, scaled, single
-from benchapp.sheet.plot import KEY, draw_plot
+from benchapp.sheet.plot import KEY, draw_plot, drawable
 from benchapp.sheet.words import MORE
 
 PAPERS = {"A4": QPageSize.PageSizeId.A4, "Letter": QPageSize.PageSizeId.Letter}
@@ -268,7 +268,7 @@ def _why(painter: QPainter, box: QRectF, y: float, bottom: float, content: Sheet
 
 
 def _has_plot(reason: SheetReason) -> bool:
-    return reason.plot is not None and bool(reason.plot.points)
+    return reason.plot is not None and bool(drawable(reason.plot).points)
 
 
 def _text_height(reason: SheetReason, width: float) -> float:

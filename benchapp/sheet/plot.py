@@ -15,20 +15,37 @@ KEY = "● value   ○ below what the instrument sees   ▢ round it: this sampl
 TYPE = 6.0
 """Type in a plot [pt]."""
 
+MOST = 1e9
+"""Nothing beyond this can be a reading or a rate; it would only break the plot."""
+
 Scale = tuple[float, float]
+
+
+def _sane(*values: float | None) -> bool:
+    return all(value is not None and math.isfinite(value) and abs(value) <= MOST for value in values)
+
+
+def drawable(plot: SmallPlot) -> SmallPlot:
+    """The plot without what cannot be drawn: endless or absurd values."""
+    return SmallPlot(
+        plot.title,
+        tuple(p for p in plot.points if _sane(p.x, p.y)),
+        plot.ceiling if _sane(plot.ceiling) else None,
+        tuple(step for step in plot.band if _sane(*step)),
+    )
 
 
 def _span(values: list[float]) -> Scale:
     low, high = min(values), max(values)
-    return (low, high) if high > low else (low - 0.5, high + 0.5)
+    return (low, high) if high - low > 1e-6 else (low - 0.5, high + 0.5)
 
 
 def _heights(plot: SmallPlot) -> Scale:
     """0 to a little over the highest thing that must be seen; a ceiling more than six times away stays outside."""
     values = [p.y for p in plot.points] + [high for _, _, high in plot.band]
-    values = [value for value in values if math.isfinite(value)] or [1.0]
+    values = values or [1.0]
     top = max(max(values), 1e-12)
-    ends = [p.high for p in plot.points if p.high is not None and math.isfinite(p.high)]
+    ends = [p.high for p in plot.points if p.high is not None and _sane(p.high)]
     top = max([top, *(min(end, 1.4 * top) for end in ends)])
     if plot.ceiling is not None and plot.ceiling <= 6 * top:
         top = max(top, plot.ceiling)
@@ -37,7 +54,8 @@ def _heights(plot: SmallPlot) -> Scale:
 
 def draw_plot(painter: QPainter, rect: QRectF, plot: SmallPlot) -> None:
     """Draws one small plot into `rect` (sheet units)."""
-    points = [p for p in plot.points if math.isfinite(p.x) and math.isfinite(p.y)]
+    plot = drawable(plot)
+    points = list(plot.points)
     line = 2.6 * MM
     box = rect.adjusted(9 * MM, line + 0.4 * MM, -1 * MM, -line)
     xs = _span([p.x for p in points] or [0.0])
@@ -45,15 +63,18 @@ def draw_plot(painter: QPainter, rect: QRectF, plot: SmallPlot) -> None:
 
     def at(x: float, y: float) -> QPointF:
         inner = box.adjusted(2 * MM, 0, -2 * MM, 0)
+        share = min(
+            2.0, max(-1.0, (y - ys[0]) / (ys[1] - ys[0]))
+        )  # what lies far outside stays near: lines are clipped
         return QPointF(
             inner.left() + (x - xs[0]) / (xs[1] - xs[0]) * inner.width(),
-            box.bottom() - (y - ys[0]) / (ys[1] - ys[0]) * box.height(),
+            box.bottom() - share * box.height(),
         )
 
     painter.save()
     _frame(painter, rect, box, plot, line, points, ys)
     painter.setClipRect(box.adjusted(0, -0.2 * MM, 0.3 * MM, 1 * MM))
-    _band(painter, plot, at)
+    _band(painter, plot, box, at)
     _ceiling(painter, plot, points, ys, box, at)
     _points(painter, points, at)
     painter.restore()
@@ -80,7 +101,7 @@ def _frame(painter, rect, box, plot, line, points, ys) -> None:
     single(painter, "build hours", below, TYPE, align=Qt.AlignmentFlag.AlignHCenter, colour=GREY)
 
 
-def _band(painter, plot, at) -> None:
+def _band(painter, plot, limits, at) -> None:
     """Hatched between the expected limits; where only one sample has them, a short hatched bar."""
     if not plot.band:
         return
@@ -96,18 +117,18 @@ def _band(painter, plot, at) -> None:
     painter.setBrush(Qt.BrushStyle.NoBrush)
     shape = QPolygonF(polygon)
     painter.drawPolygon(shape)
-    _hatch(painter, shape)
+    _hatch(painter, shape, limits)
 
 
-def _hatch(painter: QPainter, shape: QPolygonF) -> None:
-    """Diagonal hairlines inside a polygon: a pattern brush would be drawn in device dots and print as grey."""
+def _hatch(painter: QPainter, shape: QPolygonF, limits: QRectF) -> None:
+    """Diagonal hairlines inside a polygon and the plot: a pattern brush would be drawn in device dots and print as grey."""
     path = QPainterPath()
     path.addPolygon(shape)
     path.closeSubpath()
     painter.save()
     painter.setClipPath(path, Qt.ClipOperation.IntersectClip)
     painter.setPen(pen(0.12, PALE))
-    box = shape.boundingRect()
+    box = shape.boundingRect().intersected(limits)
     x = box.left() - box.height()
     while x < box.right():
         painter.drawLine(QPointF(x, box.bottom()), QPointF(x + box.height(), box.top()))
@@ -142,7 +163,7 @@ def _crowd(row: QRectF, places: list[QPointF]) -> int:
 
 def _points(painter: QPainter, points: list[PlotPoint], at) -> None:
     for p in points:
-        if p.low is not None and p.high is not None and math.isfinite(p.low) and math.isfinite(p.high):
+        if p.low is not None and p.high is not None and _sane(p.low, p.high):
             painter.setPen(pen(0.25))
             painter.drawLine(at(p.x, p.low), at(p.x, p.high))
     for p in points:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 import shutil
 import subprocess
 from xml.etree import ElementTree
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 pytest.importorskip("PySide6.QtGui", reason="this run is without Qt", exc_type=ImportError)
 
@@ -16,10 +19,12 @@ from PySide6.QtGui import QImage, QPainter
 from PySide6.QtSvg import QSvgGenerator
 
 from benchapp.problems import BenchProblem
-from benchapp.records import CALL_WORDS, Reason
+from benchapp.records import CALL_WORDS, Reason, SourceRate
 from benchapp.sheet import page
-from benchapp.sheet.content import content_for, lines
+from benchapp.sheet.content import SheetReason, content_for, lines
 from benchapp.sheet.pen import MM, call_mark
+from benchapp.sheet.plot import drawable
+from benchapp.sheet.reason_plots import PlotPoint, SmallPlot
 from benchapp.sheet.words import MORE
 from tests.sheet import invented
 
@@ -153,6 +158,19 @@ def test_fonts_travel_with_the_file(tmp_path):
     assert b"/FontFile2" in data or b"/FontFile3" in data
 
 
+def test_absurd_numbers_in_a_plot_neither_hang_nor_hide_the_rest(tmp_path):
+    far, none = 1e300, float("inf")
+    points = (PlotPoint(1.0, 2.0), PlotPoint(2.0, far), PlotPoint(none, 1.0), PlotPoint(3.0, 4.0, low=-far, high=none))
+    band = ((1.0, 0.5, far), (none, 1.0, 2.0), (5e8, 1.0, 2.0), (2.0, 1.0, 9e8))
+    kept = drawable(SmallPlot("x", points, none, band))
+    assert [p.x for p in kept.points] == [1.0, 3.0]
+    assert kept.ceiling is None
+    assert [step[0] for step in kept.band] == [5e8, 2.0]
+    reason = SheetReason(1, "text", "", SmallPlot("x", points, none, band))
+    content = dataclasses.replace(ordinary(), reasons=(reason,))
+    assert pages(page.write_pdf(content, tmp_path / "sheet.pdf")) == 1
+
+
 def mark_pixels(call: str) -> set[tuple[int, int]]:
     image = QImage(40, 40, QImage.Format.Format_Grayscale8)
     image.fill(255)
@@ -227,3 +245,38 @@ def test_a_printer_that_does_not_take_the_page_is_said():
 
 def test_the_running_application_is_used(qapp):
     assert page.need_application() is qapp
+
+
+_TEXT = st.text(max_size=400)
+_NUMBER = st.floats(allow_nan=True, allow_infinity=True)
+
+
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    texts=st.lists(_TEXT, min_size=9, max_size=9),
+    many=st.lists(_TEXT, max_size=12),
+    numbers=st.lists(_NUMBER, min_size=12, max_size=12),
+    word=st.sampled_from(CALL_WORDS),
+)
+def test_whatever_stands_in_the_record_it_is_one_page(tmp_path, texts, many, numbers, word):
+    reasons = tuple(Reason(text, (text,), "rate", text, numbers[0], text, text) for text in many)
+    source = SourceRate(many[0] if many else "x", (), *numbers[:7])
+    call = invented.call(
+        word,
+        reasons=reasons,
+        engine=texts[0],
+        sentence=texts[1],
+        history=texts[2],
+        held=texts[3],
+        superseded=texts[4],
+        rule_version=texts[5],
+        before_out=tuple(many),
+        unknowns=tuple(many),
+        next_sample_h=numbers[8],
+        severity=numbers[9],
+        carry_over=numbers[10],
+        ceiling_share=numbers[11],
+        sources=(source,),
+    )
+    content = content_for(invented.fleet(texts[0], texts[6]), call, oil_lines=many, issued_by=texts[7])
+    assert pages(page.write_pdf(content, tmp_path / "sheet.pdf")) == 1
