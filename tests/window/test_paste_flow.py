@@ -70,7 +70,7 @@ def test_from_an_empty_bench_to_a_call_with_the_keyboard_alone(view, window, qtb
     press(qtbot, window, Qt.Key.Key_F8)
     assert page.table.currentIndex().data(CELL_ROLE) == (6, 5)
     type_over(qtbot, page.table, ">500")
-    assert page.lists.problems.count() == 0
+    assert page.lists.tabText(0) == "Problems 0"
     assert page.sum.text().startswith("10 readings of 2 samples taken, 1 instrument check, no problem")
     assert "24-017 and 24-018: new, wait for an engine" in page.whose.text()
 
@@ -331,7 +331,7 @@ def test_a_few_cells_are_pasted_over_cells_of_the_sheet(view, window, qtbot):
     assert page.lists.problems.count() == 1
     page.table.setCurrentIndex(page.model.index_of(6, 5))
     press(qtbot, window, Qt.Key.Key_Delete)
-    assert page.lists.problems.count() == 0
+    assert page.lists.tabText(0) == "Problems 0"
 
 
 def test_another_sheet_in_place_of_one_not_dealt_with_comes_back_with_undo(view, window, qtbot):

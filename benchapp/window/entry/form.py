@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -20,6 +21,7 @@ from benchapp.window.entry.form_text import (
     FormText,
     find_build,
     find_engine,
+    moment_text,
 )
 
 
@@ -38,7 +40,7 @@ ABOUT = {
     "engine": About("&Engine", "Whose oil this is; a part of the name will do.", example="type or choose"),
     "build": About("B&uild", "Wear is counted from rebuild to rebuild."),
     "fill": About("Fi&ll", "The oil it was drawn from: fresh oil is its zero."),
-    "taken_at": About("&Taken at", "Day and time the bottle was filled.", example="2026-05-03 14:20"),
+    "taken_at": About("&Taken at", "When the bottle was filled; “now” will do.", example="2026-05-03 14:20"),
     "build_h": About("Build &hours", "Running hours since its first start.", "h", "12.4"),
     "oil_h": About("Hours on &oil", "Running hours since this oil went in.", "h", "3.2"),
     "drawn": About("D&rawn", "Hot oil carries the metal; cold, it has settled."),
@@ -104,6 +106,8 @@ class SampleForm(QScrollArea):
         line.textEdited.connect(self._on_edited)
         if name == "build_h":
             line.editingFinished.connect(self.hours_typed)
+        if name == "taken_at":
+            line.editingFinished.connect(self._now)
         return line
 
     def _typed_choice(self, name: str) -> QComboBox:
@@ -274,6 +278,12 @@ class SampleForm(QScrollArea):
             "fill",
             [(f"{fill.name}  ({fill.oil}, from {words.exact(fill.build_h)} h)", fill.name) for fill in fills],
         )
+
+    def _now(self) -> None:
+        """“now” becomes this minute by the person's own clock."""
+        if self._read("taken_at").strip().casefold() == "now":
+            self._write("taken_at", moment_text(dt.datetime.now()))  # noqa: DTZ005
+            self.edited.emit()
 
     def _on_edited(self, *_: Any) -> None:
         self.edited.emit()

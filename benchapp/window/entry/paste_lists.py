@@ -17,6 +17,9 @@ Line = tuple[str, int, int]
 """What is said, and of which cell (row 0: of none, column 0: of a whole row)."""
 
 
+NO_PROBLEM: Line = ("No problem: every cell of a sample was read.", 0, 0)
+
+
 class PasteLists(QTabWidget):
     """Three lists in tabs that say how much is in them."""
 
@@ -42,8 +45,9 @@ class PasteLists(QTabWidget):
                 (self.notes, "Notes", note_lines(found), "other"),
             )
         ):
-            _fill(widget, lines, role)
-            self.setTabText(number, f"{title} {len(lines)}")
+            fine = lines == [NO_PROBLEM]
+            _fill(widget, lines, "reading" if fine else role)
+            self.setTabText(number, f"{title} {0 if fine else len(lines)}")
 
     def _picked(self, item: QListWidgetItem) -> None:
         row, column = item.data(CELL)
@@ -54,6 +58,8 @@ class PasteLists(QTabWidget):
 def problem_lines(found: Preview | None) -> list[Line]:
     """One line a problem: where, under which head, why."""
     problems = found.result.problems if found else ()
+    if found is not None and not problems:
+        return [NO_PROBLEM]
     return [(f"{where(p.row, p.column_number)}  {p.column}: {p.reason}", p.row, p.column_number) for p in problems]
 
 

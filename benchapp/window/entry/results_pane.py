@@ -202,7 +202,7 @@ class ResultsPane(QWidget):
         header.setMinimumSectionSize(self._wide("88.8"))
         for column in range(1, model.columnCount()):
             title = str(model.headerData(column, Qt.Orientation.Horizontal, int(Qt.ItemDataRole.DisplayRole)))
-            widest = {UNIT: "mg KOH/g"}.get(column, "-0.42 ± 1.2" if title == "mg/h" else "88.88")
+            widest = {UNIT: "mg KOH/g"}.get(column, "-0.42 ± 0.91" if title == "mg/h" else "88.88")
             mark = theme.current().mark_px if model.is_value(column) else 0
             table.setColumnWidth(column, max(self._wide(title, bold=True), self._wide(widest) + mark))
         table.setMinimumWidth(self._wide("Mo  molybdenum") + table.columnWidth(VALUE) + self._wide("88"))

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QVBoxLayout, QWidget
 from benchapp.window import theme
 from benchapp.window.entry import look
 from benchapp.window.entry.column_menu import column_menu
-from benchapp.window.entry.preview_model import CELL_ROLE, PreviewModel
+from benchapp.window.entry.preview_model import CELL_ROLE, ROLE_ROLE, PreviewModel
 from benchapp.window.entry.tables import EntryTable
 
 LOOKED_AT = 30
@@ -74,13 +74,16 @@ class SheetPane(QWidget):
     def fit(self) -> None:
         """Columns as wide as the texts in sight need, within reason; the sheet from its left edge."""
         letter = QFontMetrics(look.font(bold=True)).horizontalAdvance("0")
-        rows = range(min(self.model.rowCount(), LOOKED_AT))
+        rows = [row for row in range(min(self.model.rowCount(), LOOKED_AT)) if not self._is_title(row)]
         for column in range(self.model.columnCount()):
             head = str(self.model.headerData(column, Qt.Orientation.Horizontal, int(Qt.ItemDataRole.DisplayRole)))
             texts = [str(self.model.index(row, column).data() or "") for row in rows]
             longest = max(map(len, [*head.split("\n"), *texts]), default=0)
             self.table.setColumnWidth(column, (min(max(longest, 4), LONGEST) + 5) * letter)
         self.table.horizontalScrollBar().setValue(0)
+
+    def _is_title(self, row: int) -> bool:
+        return self.model.index(row, 0).data(ROLE_ROLE) == "title"
 
     def here(self) -> tuple[int, int] | None:
         """The cell at the cursor, by the sheet's numbers."""
