@@ -143,7 +143,7 @@ def _next_sample(call: Call) -> str:
 
 
 def _lines(texts: Iterable[str]) -> tuple[str, ...]:
-    return tuple(line for line in (plain(text) for text in texts) if line)
+    return tuple(_capital(line) for line in (plain(text) for text in texts) if line)
 
 
 def _stamps(call: Call, issued_by: str) -> tuple[str, ...]:
@@ -164,14 +164,15 @@ def _look(reasons: Sequence[Reason]) -> tuple[str, ...]:
         said = plain(reason.look)
         if said:
             seen.setdefault(said, plain(reason.source))
-    return tuple(said if where.lower() in said.lower() else f"{where}: {said}" for said, where in seen.items())
+    lines = (said if where.lower() in said.lower() else f"{where}: {said}" for said, where in seen.items())
+    return tuple(_capital(line) for line in lines)
 
 
 def _flips(call: Call) -> tuple[str, ...]:
     """What would change the call: inputs at their limits, then what the reasons name."""
     inputs = [f"{plain(flip.what)} {plain(flip.at)}: {plain(flip.call)}" for flip in call.flips]
     named = [plain(reason.would_change) for reason in call.reasons if reason.would_change]
-    return tuple(dict.fromkeys(inputs + named))
+    return tuple(dict.fromkeys(_capital(line) for line in inputs + named))
 
 
 _BASES = {

@@ -121,7 +121,7 @@ def _band(painter, plot, limits, at) -> None:
 
 
 def _hatch(painter: QPainter, shape: QPolygonF, limits: QRectF) -> None:
-    """Diagonal hairlines inside a polygon and the plot: a pattern brush would be drawn in device dots and print as grey."""
+    """Diagonal hairlines inside a polygon and the plot. A pattern brush is drawn in device dots and prints as grey."""
     path = QPainterPath()
     path.addPolygon(shape)
     path.closeSubpath()

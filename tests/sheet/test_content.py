@@ -34,7 +34,7 @@ def test_every_field_of_the_record_that_a_crew_chief_needs_is_on_the_page():
     assert "Hours on this oil: 15.3 h" in said
     assert "Topped up: 0.4 L at 9.5 h" in said
     assert "Left from the oil before: 11 %" in said
-    assert "hours on oil 6 h instead of 15.3 h: Short stint" in said
+    assert "Hours on oil 6 h instead of 15.3 h: Short stint" in said
     assert "Issued by A. Invented, 2026-05-09 14:30" in said
     assert "inputs 3f9a77c0de11" in said
 
