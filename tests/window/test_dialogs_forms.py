@@ -464,3 +464,45 @@ def test_pickers_and_lines_show_no_text_of_another_form(form):
     assert isinstance(dialog.fields["part"].editor, QLineEdit)
     assert dialog.text("part") == ""
     dialog.reject()
+
+
+def test_an_engine_without_a_build_says_so_in_its_forms(window_on, form):
+    from benchapp.actions import engine
+
+    window_on.session.run(engine.add, "N1", small.IRON, build="")
+    window_on.session.select("N1")
+    dialog = form(forms.CHANGE)
+    dialog.set_text("build_h", "0")
+    dialog.try_commit()
+    assert dialog.trouble.text() == "N1 has no build yet. Add one first: menu Bench, New build."
+    dialog.reject()
+
+
+def test_a_top_up_before_any_fill_leads_to_the_fill(window_on, form):
+    from benchapp.actions import engine
+
+    window_on.session.run(engine.add, "N1", small.IRON)
+    window_on.session.select("N1")
+    dialog = form(forms.TOP_UP)
+    assert dialog.title == "Add a fill"
+    assert window_on.messages.what.text() == "This engine has no fill yet."
+    dialog.reject()
+
+
+def test_a_part_without_a_material_is_said(form):
+    dialog = form(forms.FAMILY)
+    dialog.set_text("name", "X")
+    dialog.table.typed.set_rows([("bores", "", "", "", ""), ("", "x", "", "wide", "")])
+    dialog.try_commit()
+    said = dialog.trouble.text()
+    assert "Row 1, Material: Which material?" in said
+    assert "Row 2, Part: Which part?" in said
+    dialog.reject()
+
+
+def test_a_cylinder_without_a_name_is_said(form):
+    dialog = form(forms.LEAK_DOWN)
+    dialog.table.typed.set_rows([("", "4")])
+    dialog.try_commit()
+    assert "Row 1, Cylinder: Which cylinder?" in dialog.trouble.text()
+    dialog.reject()

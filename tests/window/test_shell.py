@@ -5,14 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QMimeData, Qt, QUrl
-from PySide6.QtGui import QColor
+from PySide6.QtCore import QMimeData, QPoint, Qt, QUrl
+from PySide6.QtGui import QColor, QDragEnterEvent, QDropEvent
 
 from benchapp.actions.changed import Changed
 from benchapp.problems import BenchProblem
 from benchapp.window import app, main_window, marks, settings, theme, views
 from benchapp.window.main_window import MainWindow, dropped_table
 from benchapp.window.session import Session
+from tests.window import fakes
 
 
 @pytest.fixture
@@ -375,3 +376,92 @@ def test_a_note_goes_when_the_work_goes_on_a_problem_stays(window, bench):
     window.session.problem.emit(BenchProblem("What.", "Means.", "Do."))
     bench.set_fleet(bench.fleet(), change)
     assert window.messages.isVisible()
+
+
+def drop(window, path: str) -> QDropEvent:
+    """Drags a file over the window and lets it go."""
+    mime = QMimeData()
+    mime.setUrls([QUrl.fromLocalFile(path)])
+    copy, none = Qt.DropAction.CopyAction, Qt.KeyboardModifier.NoModifier
+    entered = QDragEnterEvent(QPoint(5, 5), copy, mime, Qt.MouseButton.LeftButton, none)
+    entered.ignore()
+    window.dragEnterEvent(entered)
+    dropped = QDropEvent(QPoint(5, 5), copy, mime, Qt.MouseButton.LeftButton, none)
+    dropped.ignore()
+    if entered.isAccepted():
+        window.dropEvent(dropped)
+    return dropped
+
+
+def test_only_a_spreadsheet_may_be_dropped(window, monkeypatch):
+    taken = []
+    monkeypatch.setattr(window, "take_table", taken.append)
+    assert not drop(window, "/somewhere/photo.png").isAccepted()
+    assert drop(window, "/somewhere/results.ods").isAccepted()
+    assert taken == ["/somewhere/results.ods"]
+
+
+def test_a_view_without_a_table_says_so(window):
+    window.show_view("trend")
+    window.export_table()
+    assert window.messages.what.text() == "This view has no table to export."
+
+
+def test_what_is_to_know_about_a_file_is_said_when_it_opens(qtbot, ask, only_fleet):
+    bench = fakes.FakeBench(fakes.fleet(1))
+    bench.notices = ("The last stop was unclean.", "The disk is nearly full.")
+    window = MainWindow(Session(ask=ask))
+    qtbot.addWidget(window)
+    window.session.use(bench)
+    assert window.messages.what.text() == "Something to know about this file."
+    assert window.messages.means.text() == "The last stop was unclean. The disk is nearly full."
+
+
+def test_recent_files_open_from_the_menu_and_the_first_page(qtbot, ask, tmp_path, monkeypatch):
+    here = tmp_path / "team.bench"
+    here.touch()
+    settings.remember_file(str(here))
+    window = MainWindow(Session(ask=ask))
+    qtbot.addWidget(window)
+    opened = []
+    monkeypatch.setattr(window, "open_path", opened.append)
+    window._fill_recent()
+    window.menus.recent.actions()[0].trigger()
+    assert opened == [str(here)]
+    picked = []
+    window.start_page.recent_picked.connect(picked.append)
+    qtbot.mouseClick(window.start_page._recent[0], Qt.MouseButton.LeftButton)
+    assert picked == [str(here)]
+
+
+def test_turning_back_from_a_file_dialog_changes_nothing(qtbot, window, ask, bench):
+    ask.path = ""
+    for method in ("new_file", "open_file", "save_copy", "load_workbook", "unload_workbook", "export_table"):
+        getattr(window, method)()
+    assert window.session.bench is bench
+    assert window.messages.isHidden()
+    assert [asked[0] for asked in ask.asked] == ["save", "open", "save", "open", "save", "save"]
+
+
+def test_the_session_waits_for_its_jobs_when_it_closes(qtbot, session):
+    session.background(sum, ((1, 2),), print)
+    session.close()
+    assert session._pool.activeThreadCount() == 0
+
+
+def test_a_result_for_a_widget_that_is_gone_is_let_go(qtbot, session):
+    page = views.LaterPage("Gone", session)
+    page.deleteLater()
+    session.background(sum, ((1, 2),), page.setToolTip)
+    session.background(sum, ((1, 2),), page.show_engine)
+    import shiboken6
+
+    shiboken6.delete(page)
+    qtbot.waitUntil(lambda: not session.busy)
+
+
+def test_a_fault_in_the_background_is_raised_in_the_windows_thread(qtbot, session):
+    with qtbot.captureExceptions() as caught:
+        session.background(int, ("no number",), print)
+        qtbot.waitUntil(lambda: not session.busy)
+    assert isinstance(caught[0][1], ValueError)
