@@ -2,10 +2,8 @@
 invented.
 
 `write_exports(folder)` writes them and hands back their paths. The traits are those of real exports: titles over the
-head,
-units and wavelengths in rows of their own, decimal commas, UTF-16, replicates with means, samples across, long
-tables, check
-standards, blanks, and marks for what was not detected."""
+head, units and wavelengths in rows of their own, decimal commas, UTF-16, replicates with means, samples across, long
+tables, check standards, blanks, and marks for what was not detected."""
 
 from __future__ import annotations
 

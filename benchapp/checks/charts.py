@@ -1,8 +1,7 @@
 """Control charts of check standards: individuals with moving range, EWMA and CUSUM, and the rules that fire, in words.
 
 Formulas as in the NIST/SEMATECH e-Handbook, sections 6.3.2.2 to 6.3.2.4. Values are in the unit they come in (ppm
-found, or
-recovery in %); limits come out in the same unit."""
+found, or recovery in %); limits come out in the same unit."""
 
 from __future__ import annotations
 
@@ -71,8 +70,8 @@ def individuals(values: Sequence[float], centre: float | None = None, sigma: flo
     """Individuals chart: centre ± 3 sigma. Without `centre` and `sigma` both come from the values themselves.
 
     Runs rules (two of three beyond 2 sigma, four of five beyond 1 sigma, eight on one side; Champ and Woodall,
-    Technometrics
-    29 (1987) 393) are looked for, too. Raises ValueError for fewer than two values where sigma is not given."""
+    Technometrics 29 (1987) 393) are looked for, too. Raises ValueError for fewer than two values where sigma is not
+    given."""
     array = _checked(values)
     middle = float(array.mean()) if centre is None else centre
     spread = moving_range_sigma(values) if sigma is None else sigma
@@ -127,8 +126,8 @@ def cusum(
     signal above h = decision·sigma.
 
     With 0.5 and 5 a sound instrument gives a false signal about every 465 runs (two-sided, see the published run
-    lengths).
-    The text names the run after which the sum left zero: there the shift began. Source: e-Handbook 6.3.2.3."""
+    lengths). The text names the run after which the sum left zero: there the shift began. Source: e-Handbook
+    6.3.2.3."""
     array = _checked(values)
     k, h = reference * sigma, decision * sigma
     high, low = _one_side(array - target, k), _one_side(target - array, k)

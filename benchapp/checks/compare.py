@@ -29,10 +29,9 @@ def line_both_errors(x: Sequence[float], y: Sequence[float], x_sd: Sequence[floa
     """Best straight line y = intercept + slope·x with independent errors in both variables, by York's equations
     iterated.
 
-    `x_sd`, `y_sd`: standard deviation of each point, all above zero. Raises ValueError for fewer than three points, for
-    points without spread in x, or where the iteration does not settle. Source: York, Evensen, Martinez López and De
-    Basabe
-    Delgado, American Journal of Physics 72 (2004) 367."""
+    `x_sd`, `y_sd`: standard deviation of each point, all above zero. Raises ValueError for fewer than three points,
+    for points without spread in x, or where the iteration does not settle. Source: York, Evensen, Martinez López and
+    De Basabe Delgado, American Journal of Physics 72 (2004) 367."""
     xs, ys = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
     wx, wy = _weights(x_sd, xs.size), _weights(y_sd, ys.size)
     n = xs.size

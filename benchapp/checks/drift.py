@@ -49,8 +49,7 @@ def drift(
     element: str, points: Sequence[tuple[dt.datetime, float]], level: float = 0.01, least_pct: float = 2.0
 ) -> Drift:
     """Least-squares drift of the recovery. Believed where chance gives it less often than `level` and it moves the
-    reading
-    by at least `least_pct` [%] over the time looked at (own choice: below it no call depends on it).
+    reading by at least `least_pct` [%] over the time looked at (own choice: below it no call depends on it).
 
     Fewer than five runs, or all at one moment, decide nothing: found is False and the text says so."""
     n = len(points)
@@ -95,8 +94,8 @@ def gain_at(
     """Gain at a moment from the check runs around it, weighted by nearness: exp(−|Δt| / `days`).
 
     `scatter`: standard deviation of one recovery [-] (own default 3 %). Without any run the gain is 1, known only to
-    10 %
-    (own default): the judge then allows for that much. Does not look at runs more than five times `days` away."""
+    10 % (own default): the judge then allows for that much. Does not look at runs more than five times `days`
+    away."""
     weights, values = [], []
     for moment, recovery in points:
         apart = abs((moment - when).total_seconds()) / 86_400.0

@@ -1,10 +1,8 @@
 """Which results are held because a check failed, and what releases them. Nothing is deleted.
 
 A measurement is trusted when the check before it and the check after it are good. A failed check holds every
-measurement
-since the last good one, and all that follow until a good check. Held samples are released by measuring them again
-after a
-good check (fail, standardise, check again, rerun: follows the practice of ASTM D6595)."""
+measurement since the last good one, and all that follow until a good check. Held samples are released by measuring
+them again after a good check (fail, standardise, check again, rerun: follows the practice of ASTM D6595)."""
 
 from __future__ import annotations
 
@@ -75,8 +73,7 @@ def held_samples(checks: Sequence[Check], measured: Iterable[Measured]) -> tuple
     """The samples whose latest measurement cannot be trusted, by time.
 
     Elements and standards are judged one by one: a sample is held when any of its elements is, and a good blank does
-    not
-    clear a failed standard."""
+    not clear a failed standard."""
     histories: dict[tuple[str, str, str], list[Check]] = defaultdict(list)
     for check in sorted(checks, key=lambda c: c.run_at):
         for element in check.elements:

@@ -1,6 +1,5 @@
 """Decision and detection limits of one element from a calibration: from where a signal is more than a blank, and from
-where
-a real amount is seen reliably."""
+where a real amount is seen reliably."""
 
 from __future__ import annotations
 
@@ -30,11 +29,9 @@ def detection_limits(amounts: Sequence[float], signals: Sequence[float], coverag
     """Decision and detection limit from a straight calibration line with constant scatter [unit of the amounts].
 
     The decision limit is the amount whose line signal equals the upper prediction limit at zero, the detection limit
-    the
-    amount whose lower prediction limit reaches that same signal; both use t at (1 + coverage)/2, pointwise.
+    the amount whose lower prediction limit reaches that same signal; both use t at (1 + coverage)/2, pointwise.
     Raises ValueError for fewer than four pairs, a single level or a line that does not rise. Source: R. D. Gibbons et
-    al.,
-    and the US EPA cadmium data worked in the R package EnvStats (Millard)."""
+    al., and the US EPA cadmium data worked in the R package EnvStats (Millard)."""
     x, y = np.asarray(amounts, dtype=np.float64), np.asarray(signals, dtype=np.float64)
     n = x.size
     if n < 4 or y.size != n or not (np.isfinite(x).all() and np.isfinite(y).all()):

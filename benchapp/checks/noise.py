@@ -1,8 +1,7 @@
 """Reading noise of one element on one instrument, from what this bench itself measured: replicates and check runs.
 
 sd(c) = sqrt(a² + (b·c)²), c in ppm. A published repeatability is only the start; it gives way as soon as there are
-enough
-own measurements."""
+enough own measurements."""
 
 from __future__ import annotations
 
@@ -22,8 +21,7 @@ D6595)."""
 
 ENOUGH = 8
 """Degrees of freedom from which own measurements replace the published start. Own choice: below it the 90 % interval
-of an
-sd is wider than a factor of 2 (chi-square with 8: 0.72 to 1.71 of it)."""
+of an sd is wider than a factor of 2 (chi-square with 8: 0.72 to 1.71 of it)."""
 
 _FEW_LEVELS = 3.0
 """Levels closer together than this factor cannot tell a from b."""

@@ -25,8 +25,7 @@ from benchapp.records import CheckRun, Fleet, Instrument, NoiseLine
 
 OWN_LIMITS_FROM = 8
 """Check runs of one standard from which its own scatter sets the limits; before, a third of the method's tolerance
-stands
-for the standard deviation (own choice, the same number as for the noise model)."""
+stands for the standard deviation (own choice, the same number as for the noise model)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +122,8 @@ def standard_charts(runs: Iterable[CheckRun], tolerance: Tolerance) -> tuple[Sta
 
 def measurements(fleet: Fleet, measured_at: Mapping[str, dt.datetime] | None = None) -> tuple[Measured, ...]:
     """The samples of a fleet as measurements. `measured_at`: sample code -> when it was measured, where that is
-    known; else
-    the moment of sampling stands for it. Samples without any moment are left out: no check can be set against them."""
+    known; else the moment of sampling stands for it. Samples without any moment are left out: no check can be set
+    against them."""
     times = measured_at or {}
     found = []
     for engine in fleet.engines:

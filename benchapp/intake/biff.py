@@ -1,8 +1,7 @@
 """What the reader of old xls files does not tell: formulas without a value, stored errors, macros, links, stray cells.
 
 Walks the records of the workbook stream only; layout as published in Microsoft's [MS-XLS] and [MS-CFB] (record
-numbers from
-memory, checked against files written by another library in the tests)."""
+numbers from memory, checked against files written by another library in the tests)."""
 
 from __future__ import annotations
 

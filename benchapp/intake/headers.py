@@ -1,9 +1,8 @@
 """What a column head says: which measurand in which unit, or which other role, or nothing that is known here.
 
 Element by symbol or English name, with a unit, wavelength, line or view behind it; the other measurands of an oil
-bench;
-error columns, statistics and replicates; sample, engine, date, hours and instrument columns. The words are the trade's
-(common practice, no source). Element symbols and names: IUPAC."""
+bench; error columns, statistics and replicates; sample, engine, date, hours and instrument columns. The words are the
+trade's (common practice, no source). Element symbols and names: IUPAC."""
 
 from __future__ import annotations
 
@@ -198,9 +197,8 @@ _XRF_LINE = re.compile(r"([A-Za-z]+)[ _\-]*(?:k|l)[ _]?(?:α|a|alpha|β|b|beta)?
 @dataclass(frozen=True, slots=True)
 class Header:
     """What one column head says. `role`: 'reading', 'error', 'mean' (a mean column), 'unknown' or one of the other
-    roles
-    ('sample', 'replicate', 'kind', 'element', 'value', 'unit', 'wavelength', 'engine', 'taken_at', 'date', 'time',
-    'instrument', 'oil_h', 'build_h', 'note')."""
+    roles ('sample', 'replicate', 'kind', 'element', 'value', 'unit', 'wavelength', 'engine', 'taken_at', 'date',
+    'time', 'instrument', 'oil_h', 'build_h', 'note')."""
 
     role: str
     measurand: str = ""

@@ -1,10 +1,8 @@
 """One parser of numbers for typing, pasting and files.
 
 A cell becomes a value with qualifier and mark, or "missing", or a problem in words; nothing is ever guessed. The
-decimal
-sign is declared per source or found from the whole block of cells; where the block does not decide, the answer is a
-problem, because `1,234` is 1.234 in one office and 1234 in the next.
-"""
+decimal sign is declared per source or found from the whole block of cells; where the block does not decide, the
+answer is a problem, because `1,234` is 1.234 in one office and 1234 in the next."""
 
 from __future__ import annotations
 
@@ -182,9 +180,8 @@ def find_decimal(cells: Iterable[str]) -> Decimal:
 
 def parse_number(text: str, decimal: str = "", mixed: bool = False) -> Parsed:
     """What a cell says. `decimal` is '.' or ',' as declared or found for the source. With '' the cell stands on its
-    own:
-    `12.4` and `12,4` can be read one way only, for `1.234` it asks. `mixed`: the source has proved both signs, so that
-    with '' every cell with a sign is asked for, and a cell that could be read two ways always is."""
+    own: `12.4` and `12,4` can be read one way only, for `1.234` it asks. `mixed`: the source has proved both signs,
+    so that with '' every cell with a sign is asked for, and a cell that could be read two ways always is."""
     stripped = text.strip()
     if len(stripped) > LONGEST:
         return Parsed(problem=f"“{stripped[:20]}…” is too long to be a number")

@@ -1,8 +1,8 @@
 """What a spreadsheet file is before anything in it is believed: sizes, macros, links, entities, stray cells.
 
 xlsx and ods are zip packages of XML. Every part is unpacked here once within the limits and packed anew without
-compression,
-so that the reader behind sees exactly the bytes that were checked, whatever the zip's own headers claim."""
+compression, so that the reader behind sees exactly the bytes that were checked, whatever the zip's own headers
+claim."""
 
 from __future__ import annotations
 

@@ -1,8 +1,7 @@
 """From a raw table to typed readings, with a list of every cell that could not be read and every row that is no sample.
 
 Nothing is guessed in silence: what has one reading only is taken; what has two is a problem; what is not a result is
-listed.
-"""
+listed."""
 
 from __future__ import annotations
 
@@ -47,8 +46,7 @@ def interpret(table: RawTable, mapping: PasteMapping | None = None, decimal: str
     """Typed readings of a table, the problems cell by cell, and what was left out.
 
     `mapping` is what was settled before for this source; `decimal` ('.' or ',') declares the decimal sign for this
-    table.
-    Never raises for anything that a table may hold."""
+    table. Never raises for anything that a table may hold."""
     mapping = mapping or PasteMapping()
     if decimal is not None:
         mapping = mapping.with_decimal(decimal)

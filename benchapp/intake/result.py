@@ -110,8 +110,7 @@ class PasteResult:
 
     def role(self, row: int, column: int) -> str:
         """What the preview shows at a cell: 'title', 'header', 'unit', 'sample', 'reading', 'problem', 'left out',
-        'note'
-        or '' outside the table."""
+        'note' or '' outside the table."""
         if (row, column) in self._problem_at:
             return "problem"
         across, down = (column, row) if self._turned else (row, column)

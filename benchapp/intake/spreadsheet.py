@@ -1,6 +1,5 @@
 """Spreadsheets: xlsx, ods and xls through calamine, after `package` has checked them. Cells become text; formulas are
-never
-evaluated; rows and columns keep the sheet's own numbers."""
+never evaluated; rows and columns keep the sheet's own numbers."""
 
 from __future__ import annotations
 

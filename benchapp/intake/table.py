@@ -1,8 +1,7 @@
 """The raw table: every cell as text, numbered as the person's sheet shows it. Nothing is interpreted here.
 
 `kinds` says, one letter a cell, how the source stored it, because a spreadsheet that already turned a sample code
-into a
-date or a number cannot be believed silently:
+into a date or a number cannot be believed silently:
 
     t  text as written           n  a stored number            d  a stored date or time
     b  a stored yes/no           x  a stored error (#DIV/0!)   f  a formula without a stored value

@@ -19,8 +19,7 @@ _GAPS = re.compile(r"(?<=\S)(?: {2,}|\s*\t\s*)(?=\S)")
 
 def decode(data: bytes) -> tuple[str, str]:
     """Text of bytes and the name of the encoding found: a byte-order mark is believed, UTF-16 without a mark is known
-    by
-    its zero bytes, then UTF-8 if it is valid, else Windows-1252."""
+    by its zero bytes, then UTF-8 if it is valid, else Windows-1252."""
     for mark, encoding in (
         (b"\xef\xbb\xbf", "utf-8-sig"),
         (b"\xff\xfe\x00\x00", "utf-32"),

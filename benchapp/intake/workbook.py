@@ -1,9 +1,8 @@
 """The whole bench as one workbook: a sheet per kind, headers in the first row, typed column by column.
 
-Codes stay text even where the sheet stored 12.0; dates are ISO 8601; flags y/n; blank is unknown; numbers are numbers.
-Every cell that does not fit is a problem with sheet, row, column, text and reason; unknown columns are kept as notes
-and
-reported, unknown sheets are reported."""
+Codes stay text even where the sheet stored 12.0; dates are ISO 8601; flags y/n; blank is unknown; numbers are
+numbers. Every cell that does not fit is a problem with sheet, row, column, text and reason; unknown columns are kept
+as notes and reported, unknown sheets are reported."""
 
 from __future__ import annotations
 
@@ -373,8 +372,7 @@ class _Odd(NamedTuple):
 
 def read_workbook(path: str | Path) -> WorkbookTables:
     """The contract's whole-bench workbook (xlsx, ods or xls). Raises BenchProblem if the file cannot be read at all
-    or holds
-    none of its sheets; whatever is wrong inside comes back as `problems`."""
+    or holds none of its sheets; whatever is wrong inside comes back as `problems`."""
     path = Path(path)
     data = _bytes_of(path)
     if not data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")):

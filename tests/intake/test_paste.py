@@ -1,6 +1,5 @@
 """From table to typed readings. Shapes: common practice of exports, no source; the paste acceptance list of other
-tools'
-failures (first cell empty, CRLF, ragged rows, decimal comma, `1_0`, codes turned into numbers) is in here."""
+tools' failures (first cell empty, CRLF, ragged rows, decimal comma, `1_0`, codes turned into numbers) is in here."""
 
 from __future__ import annotations
 
