@@ -126,7 +126,8 @@ def _with(build: Build, sample: Sample) -> Build:
 
 def inputs_hash(fleet: Fleet, engine: Engine, build: Build, sample: Sample) -> str:
     """SHA-256 [hex] over what a sample's call rests on: the build up to the sample, its family, materials, oils and
-    instrument. What other engines of the family add to expectation is not in it."""
+    kind of instrument. What other engines of the family add to expectation, and what check runs add to the knowledge
+    of the instrument's noise, is not in it."""
     upto = sample.build_h
 
     def before(records: Iterable[Any]) -> tuple[Any, ...]:
@@ -157,7 +158,7 @@ def inputs_hash(fleet: Fleet, engine: Engine, build: Build, sample: Sample) -> s
         fleet.families.get(engine.family),
         [(part.material, fleet.materials.get(part.material)) for part in build.parts],
         [(fill.oil, _plain(fleet.oils.get(fill.oil))) for fill in seen.fills],
-        _plain(fleet.instruments.get(sample.instrument)),
+        getattr(fleet.instruments.get(sample.instrument), "kind", ""),
     )
     return hashlib.sha256(repr(ground).encode("utf-8", "backslashreplace")).hexdigest()
 

@@ -78,7 +78,8 @@ def _spread(rules: Rules) -> Spread:
 
 
 def _copy(history: FamilyHistory | None) -> FamilyHistory:
-    return FamilyHistory(dict(history.builds)) if history is not None else FamilyHistory()
+    """A copy that may learn: judging an engine must leave the kept knowledge as it is, or judging twice would differ."""
+    return FamilyHistory(copy.deepcopy(history.builds)) if history is not None else FamilyHistory()
 
 
 def _judge_each(fleet: Fleet, rules: Rules) -> list[Call]:

@@ -22,6 +22,7 @@ from benchapp.actions import (
     run,
     sample,
 )
+from benchapp.actions.noise import with_noise
 from benchapp.problems import BenchProblem
 from benchapp.records import (
     Change,
@@ -53,6 +54,10 @@ AN_INSTRUMENT = Instrument(
 
 def build_of(bench, name="E-1", number="1"):
     return bench.build(name, number)
+
+
+def read_anew(bench):
+    return with_noise(bench.file.read_fleet(bench.library.families, bench.library.materials), bench.library)
 
 
 # verb, its arguments, what it must say it touches
@@ -109,7 +114,7 @@ def test_a_verb_is_seen_undone_and_done_again(bench, name):
     assert noun in changed.nouns
     assert told == [changed]
     assert changed.label == bench.undo_label
-    assert after == bench.file.read_fleet(bench.library.families, bench.library.materials)
+    assert after == read_anew(bench)
     differ = {e.name for e in before.engines} ^ {e.name for e in after.engines}
     differ |= {a.name for a in before.engines for b in after.engines if a.name == b.name and a != b}
     assert differ <= changed.engines
@@ -183,7 +188,7 @@ def test_a_refusal_says_so_and_changes_nothing(bench, name):
     assert caught.value.means
     assert caught.value.do
     assert "S-1" in {s.code for s in build_of(bench).samples}
-    assert bench.fleet() == bench.file.read_fleet(bench.library.families, bench.library.materials)
+    assert bench.fleet() == read_anew(bench)
 
 
 def test_parts_of_a_build(bench):
