@@ -140,9 +140,14 @@ def _sentence(lamps: tuple[Lamp, Lamp, Lamp], done: bool) -> str:
     missing = [lamp.name for lamp in lamps if lamp.state == MISSING]
     waiting = [lamp.name for lamp in lamps if lamp.state == NOT_YET]
     if done:
-        stood = f"Break-in is done as far as {' and '.join(lit)} can tell"
-        return stood + (f"; nothing is known of {' and '.join(missing)}." if missing else ".")
+        stood = f"Break-in is done as far as {_listed(lit)} can tell"
+        return stood + (f"; nothing is known of {_listed(missing)}." if missing else ".")
     if waiting:
-        text = f"Break-in is not done: {' and '.join(waiting)} not settled yet"
-        return text + (f"; nothing is known of {' and '.join(missing)}." if missing else ".")
+        text = f"Break-in is not done: {_listed(waiting)} not settled yet"
+        return text + (f"; nothing is known of {_listed(missing)}." if missing else ".")
     return "There is nothing yet to judge the break-in by: enter pulls, leak-downs or break-in samples."
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Names as one says them: power, leak-down and wear rate."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -73,6 +73,63 @@ def check(plan: Plan) -> None:
     raise _unusable(what)
 
 
+CELLS = ("Stage", "Minutes", "From rpm", "To rpm", "Target rpm", "Load", "Then", "Look out for")
+"""An editable row of a plan, cell by cell."""
+LOADS = ("none", "light", "moderate", "full")
+
+
+def cells(plan: Plan) -> list[list[str]]:
+    """The stages as rows of texts, in the order of CELLS."""
+    return [
+        [s.name, f"{s.minutes:g}", *(f"{n:g}" if n else "" for n in (s.rpm_low, s.rpm_high, s.rpm_target)), s.load,
+         s.event, s.note]
+        for s in plan.stages
+    ]  # fmt: skip
+
+
+def wrong_cell(column: str, text: str) -> str:
+    """What is wrong with a cell of an editable plan, or ''."""
+    if column == "Stage":
+        return "" if text else "every stage needs a name"
+    if column == "Minutes":
+        return "" if _number(text, 0, 24 * 60) is not None else "minutes from 0 to 1440"
+    if column.endswith("rpm"):
+        return "" if not text or _number(text, 0, 30_000) is not None else "rpm from 0 to 30000, or nothing"
+    if column == "Load":
+        return "" if text in ("", *LOADS) else f"one of {', '.join(LOADS)}"
+    return ""
+
+
+def _number(text: str, low: float, high: float) -> float | None:
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        return None
+    return value if low <= value <= high else None
+
+
+def stages_from_cells(rows: Sequence[Sequence[str]]) -> tuple[Stage, ...]:
+    """Stages from rows of texts in the order of CELLS. Raises BenchProblem that names the first cell that is wrong."""
+    made = []
+    for number, row in enumerate(rows, start=1):
+        for column, text in zip(CELLS, row, strict=True):
+            said = wrong_cell(column, text)
+            if said:
+                raise _unusable(f"Row {number}, {column}: {said}.")
+        minutes, low, high, target = (_number(text, 0, 30_000) or 0.0 for text in row[1:5])
+        made.append(Stage(row[0], minutes, low, high, target, row[5], row[6], row[7]))
+    return tuple(made)
+
+
+def speed_words(stage: Stage) -> str:
+    """The speed of a stage in words: "2,500 rpm (2,000 to 3,000)"."""
+    top = f"{stage.rpm_high:,.0f}" if stage.rpm_high else "the engine's own limit"
+    band = f"{stage.rpm_low:,.0f} to {top}" if stage.rpm_low or stage.rpm_high else ""
+    if stage.rpm_target:
+        return f"{stage.rpm_target:,.0f} rpm" + (f" ({band})" if band else "")
+    return f"{band} rpm" if band else ""
+
+
 @dataclass(frozen=True, slots=True)
 class Standing:
     """Where a live break-in stands. `run_s` running seconds of the present stage before `since`; `since` is when the
@@ -110,8 +167,41 @@ def to_do(plan: Plan, standing: Standing) -> tuple[str, ...]:
     return tuple(item for item in wanted if item not in standing.ticked)
 
 
+def asked(plan: Plan, standing: Standing) -> tuple[str, ...]:
+    """All that the present stage asks for, ticked or not, in order."""
+    return to_do(plan, replace(standing, ticked=()))
+
+
 def tick(standing: Standing, item: str) -> Standing:
     return standing if item in standing.ticked else replace(standing, ticked=(*standing.ticked, item))
+
+
+def untick(standing: Standing, item: str) -> Standing:
+    return replace(standing, ticked=tuple(one for one in standing.ticked if one != item))
+
+
+def note(standing: Standing, text: str) -> Standing:
+    """Adds a line to the notes; an empty one changes nothing."""
+    return replace(standing, notes=(*standing.notes, text.strip())) if text.strip() else standing
+
+
+def left_s(plan: Plan, standing: Standing, now: dt.datetime) -> float:
+    """Seconds left of the present stage's target; below zero once it is past; 0 where it has none."""
+    if standing.stage >= len(plan.stages) or not plan.stages[standing.stage].minutes:
+        return 0.0
+    return plan.stages[standing.stage].minutes * 60 - elapsed_s(standing, now)
+
+
+def clock_words(seconds: float) -> str:
+    """Minutes and seconds as a clock shows them: "12:07", "1:02:07", "−0:30"."""
+    sign, whole = ("−" if seconds <= -1 else ""), int(abs(seconds))
+    hours, rest = divmod(whole, 3600)
+    return f"{sign}{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{sign}{rest // 60}:{rest % 60:02d}"
+
+
+def previous_stage(standing: Standing) -> Standing:
+    """Back to the stage before, its clock at zero and standing."""
+    return replace(standing, stage=max(standing.stage - 1, 0), run_s=0.0, since=None, ticked=())
 
 
 def next_stage(plan: Plan, standing: Standing) -> Standing:

@@ -49,7 +49,8 @@ class Effect:
     before: int
     after: int
     said: bool = True
-    """False where the data cannot say anything: the rates lie within their own errors."""
+    """False where the data cannot say anything: on both sides the rates lie within their own errors. Ratio, interval
+    and `seen_from` are NaN then."""
     rate_before: float = math.nan
     """Level before [mg/h]."""
     rate_after: float = math.nan
@@ -87,13 +88,13 @@ def paired_permutation_p(differences: Array) -> tuple[float, float]:
     return float((sums >= seen).mean()), float((np.abs(sums) >= seen).mean())
 
 
-SPREADS = np.array([0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.65, 0.85, 1.1])
+SPREADS = np.array([0.05, 0.1, 0.15, 0.2, 0.25, 0.32, 0.42, 0.6, 0.9])
 """Interval-to-interval log spreads that are integrated over [-]."""
-LEVELS = 161
+LEVELS = 121
 """Places of the grid of log levels."""
-_NODES, _NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
-LEAST_SURE = 1.5
-"""A level is known where its mean lies this many standard errors above zero; below it, nothing is said."""
+_NODES, _NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(11)
+LEAST_SURE = 2.0
+"""A level is known where its mean lies this many standard errors above zero; nothing is said where neither is."""
 
 
 def _spread_prior() -> Array:
@@ -161,16 +162,20 @@ def effect(
     sb = np.maximum(np.zeros_like(b) if se_before is None else np.asarray(se_before, dtype=float), small)
     sa = np.maximum(np.zeros_like(a) if se_after is None else np.asarray(se_after, dtype=float), small)
     levels = (_level(b, sb), _level(a, sa))
-    said = all(mean > LEAST_SURE * error for mean, error in levels)
+    p, exact = permutation_p(b, a)
+    if not any(mean > LEAST_SURE * error for mean, error in levels):
+        nan = math.nan
+        return Effect(
+            name, nan, nan, nan, 0.5, p, exact, nan, NOTHING_SAID, len(b), len(a), False, levels[0][0], levels[1][0]
+        )
     shift, density = _posterior(b, a, sb, sa)
     low, middle, high = (_quantile(shift, density, share) for share in (0.05, 0.5, 0.95))
     less = float(density[shift < 0].sum() + 0.5 * density[shift == 0].sum())
-    p, exact = permutation_p(b, a)
     reach = _reach(high - low, len(b) + len(a))
-    words = _words(math.exp(low), math.exp(high), less) if said else NOTHING_SAID
+    words = _words(math.exp(low), math.exp(high), less)
     return Effect(
         name, math.exp(middle), math.exp(low), math.exp(high), less, p, exact, math.exp(-reach), words, len(b), len(a),
-        said, levels[0][0], levels[1][0],
+        True, levels[0][0], levels[1][0],
     )  # fmt: skip
 
 

@@ -87,7 +87,7 @@ def test_three_lamps_lit():
     )  # fmt: skip
     assert [lamp.state for lamp in state.lamps] == [done.LIT] * 3
     assert state.done
-    assert state.sentence == "Break-in is done as far as power and leak-down and wear rate can tell."
+    assert state.sentence == "Break-in is done as far as power, leak-down and wear rate can tell."
 
 
 def test_one_kind_of_evidence_names_the_missing_ones():
