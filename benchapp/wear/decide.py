@@ -14,11 +14,13 @@ def call_for(look: Look, follower: Follower, rules: Rules) -> Call:
     s = look.sources
     normal = look.normal
     mass = look.interval.mass_kg
-    order = np.argsort(-ev.probability)
-    # dust and coolant variants count together
-    total = 1.0 - 0.0
+    by_name: dict[str, float] = {}
+    for j, name in enumerate(s.names):
+        by_name[name] = by_name.get(name, 0.0) + float(ev.probability[j])
+    ranked = sorted(by_name, key=lambda name: -by_name[name])
+    order = [max((j for j, n in enumerate(s.names) if n == name), key=lambda j: ev.probability[j]) for name in ranked]
     fault = float(ev.probability.sum())
-    best = int(order[0]) if len(order) else -1
+    best = order[0] if order else -1
     least = rules.number("fault", "least_ppm_h") * mass
     word = "Run"
     times = 1.0
@@ -33,12 +35,12 @@ def call_for(look: Look, follower: Follower, rules: Rules) -> Call:
                 word = "Park"
     reasons = []
     for j in order[:3]:
-        if ev.probability[j] > 0.05:
+        if by_name[s.names[j]] > 0.05:
             reasons.append(
                 Reason(
                     s.names[j], tuple(p.name for p in s.parts[j]), "rate",
                     f"{s.names[j]} sheds {normal[j] + ev.extra[j]:.2g} mg/h where {normal[j]:.2g} is normal",
-                    probability=float(ev.probability[j]),
+                    probability=by_name[s.names[j]],
                 )
             )
     sample = look.sample

@@ -415,11 +415,7 @@ class Follower:
         return math.log(chance) + best > model
 
     def _fault_prior(self) -> Array:
-        kinds = self.sources.kinds
-        variants = {kind: kinds.count(kind) for kind in set(kinds)}
-        count = sum(1 for kind in kinds if kind == "wear") + len(set(kinds) - {"wear"})
-        weight = [1.0 if kind == "wear" else 1.0 / variants[kind] for kind in kinds]
-        return np.array([0.0 if k == "copper leaching" else w / max(count, 1) for k, w in zip(kinds, weight, strict=True)])
+        return self.sources.weight
 
     def _learn_spread(self, look: Look, units: Array, noise_variance: Array) -> None:
         surprise = look.surprise

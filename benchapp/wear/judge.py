@@ -78,7 +78,7 @@ def _spread(rules: Rules) -> Spread:
 
 
 def _copy(history: FamilyHistory | None) -> FamilyHistory:
-    """A copy that may learn: judging an engine must leave the kept knowledge as it is, or judging twice would differ."""
+    """A copy that may learn: judging must leave the kept knowledge as it is, or judging twice would differ."""
     return FamilyHistory(copy.deepcopy(history.builds)) if history is not None else FamilyHistory()
 
 

@@ -40,11 +40,24 @@ class Sources:
     fractions: Array
     tolerance: Array
     usual: Array
+    weight: Array
+    """How often a source is at fault, relative to others [-]."""
 
     @property
     def wear(self) -> Array:
         """Which columns are parts that wear or sheds copper (they have a normal rate), as a mask."""
         return np.array([kind in (WEAR, LEACHING) for kind in self.kinds])
+
+
+def _shared(weight: Array, kinds: Sequence[str]) -> Array:
+    """Weights that sum to one; variants of one non-wear origin share its weight, copper from a cooler is no fault."""
+    shared = np.array(
+        [
+            0.0 if kind == LEACHING else w / (1 if kind == WEAR else kinds.count(kind))
+            for w, kind in zip(weight, kinds, strict=True)
+        ]
+    )
+    return np.asarray(shared / max(float(shared.sum()), 1e-12))
 
 
 def shares_column(shares: Sequence[ElementShare], index: Mapping[str, int]) -> tuple[Array, Array]:
@@ -71,7 +84,7 @@ def build_sources(
     for part in parts:
         if part.material in materials:
             by_material.setdefault(part.material, []).append(part)
-    names, groups, kinds, usual = [], [], [], []
+    names, groups, kinds, usual, weight = [], [], [], [], []
     columns, spreads = [], []
     least = rules.number("spread", "composition")
     for material_id, group in by_material.items():
@@ -83,17 +96,26 @@ def build_sources(
         groups.append(tuple(group))
         kinds.append(LEACHING if material.group == "cooler" else WEAR)
         usual.append(_SHARE_OF_RATE.get(material.group, _USUAL))
+        weight.append(float(rules.table["often"].get(material.group, 1.0)))
         columns.append(column)
         spreads.append(np.maximum(spread, least * np.minimum(column, 0.3 * (1.0 - np.minimum(column, 1.0)) + 0.02)))
-    for origin, kind in ((DUST, DUST), (COOLANT, COOLANT)):
-        for variant in rules.non_wear[origin].variants:
-            column, spread = shares_column(variant.shares, index)
-            if column.sum() < 0.02:
-                continue
-            names.append(origin)
+    for column, spread in _dust_columns(by_material, materials, index, rules):
+        if column.sum() >= 0.02:
+            names.append(DUST)
             groups.append(())
-            kinds.append(kind)
+            kinds.append(DUST)
             usual.append(0.0)
+            weight.append(float(rules.table["often"][names[-1]]))
+            columns.append(column)
+            spreads.append(spread)
+    for variant in rules.non_wear[COOLANT].variants:
+        column, spread = shares_column(variant.shares, index)
+        if column.sum() >= 0.02:
+            names.append(COOLANT)
+            groups.append(())
+            kinds.append(COOLANT)
+            usual.append(0.0)
+            weight.append(float(rules.table["often"][names[-1]]))
             columns.append(column)
             spreads.append(np.maximum(spread, least * column))
     shape = (len(elements), len(names))
@@ -105,4 +127,30 @@ def build_sources(
         np.array(columns).T.reshape(shape) if names else np.zeros(shape),
         np.array(spreads).T.reshape(shape) if names else np.zeros(shape),
         np.array(usual),
+        _shared(np.array(weight), kinds),
     )
+
+
+_ABRADED = {"bore": 0.6, "ring": 0.2, "ring_coating": 0.1, "piston": 0.2}
+"""Which kinds of material dust grinds off, in which proportion (own guess, no source: ring pack, bore and skirts)."""
+
+
+def _dust_columns(
+    by_material: Mapping[str, Sequence[Part]], materials: Mapping[str, Material], index: Mapping[str, int], rules: Rules
+) -> list[tuple[Array, Array]]:
+    """Dust as it shows in oil: the soil itself, and with it what it grinds off bores, rings and pistons [mg per mg]."""
+    ground, ground_spread = np.zeros(len(index)), np.zeros(len(index))
+    for material_id in by_material:
+        share = _ABRADED.get(materials[material_id].group, 0.0)
+        column, spread = shares_column(materials[material_id].shares, index)
+        ground += share * column
+        ground_spread = np.hypot(ground_spread, share * spread)
+    found = []
+    variants = rules.non_wear[DUST].variants
+    for number, variant in enumerate(variants):
+        if number == 1:  # the two editions of the test dust differ by less than soils do
+            continue
+        column, spread = shares_column(variant.shares, index)
+        for times in rules.table["dust"]["grinds"] if number == 0 else rules.table["dust"]["grinds"][1:2]:
+            found.append((column + times * ground, np.hypot(spread, times * ground_spread)))
+    return found
