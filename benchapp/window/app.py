@@ -8,6 +8,7 @@ import traceback
 from pathlib import Path
 
 import platformdirs
+from PySide6.QtCore import QTimer
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QApplication, QStyleFactory
 
@@ -29,6 +30,7 @@ def run(path: str | None = None) -> int:
         window.open_soon(start)
     else:
         window.start_page.focus_first()
+        QTimer.singleShot(0, window.warm_up)
     return app.exec()
 
 
