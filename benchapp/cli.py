@@ -499,8 +499,8 @@ def _demo(parsed: argparse.Namespace) -> int:
 
 # --- self-check -------------------------------------------------------------------------------------------------------
 
-_LIBRARIES = ("PySide6_Essentials", "pyqtgraph", "numpy", "pandas", "scipy", "sqlite-utils", "openpyxl", "python-calamine",
-              "defusedxml", "platformdirs", "chemicals", "segno")  # fmt: skip
+_LIBRARIES = ("PySide6_Essentials", "pyqtgraph", "numpy", "pandas", "scipy", "sqlite-utils", "openpyxl",
+              "python-calamine", "defusedxml", "platformdirs", "chemicals", "segno")  # fmt: skip
 _SYSTEM = ("GL", "EGL", "xkbcommon", "dbus-1", "fontconfig", "glib-2.0", "xcb-cursor", "xcb-icccm", "xcb-keysyms",
            "xcb-image", "xcb-render-util", "xcb-shape", "xcb-xinerama", "xkbcommon-x11")  # fmt: skip
 

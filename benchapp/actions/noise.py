@@ -1,4 +1,4 @@
-"""Each instrument's own reading noise, from its check runs and replicates, put where the fleet says what instruments do."""
+"""Each instrument's own reading noise, from its check runs and replicates, put into the fleet."""
 
 from __future__ import annotations
 

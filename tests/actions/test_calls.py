@@ -1,4 +1,4 @@
-"""Calls: judged lazily by engine, previewed without a trace, issued for good, marked when something under them changes."""
+"""Calls: judged lazily by engine, previewed without a trace, issued for good, marked when something changes."""
 
 from __future__ import annotations
 

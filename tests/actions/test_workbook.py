@@ -46,7 +46,7 @@ from benchapp.records import (
     Run,
     TopUp,
 )
-from tests.actions.making import WHEN, a_family, a_sample, furnish
+from tests.actions.making import WHEN, a_sample, furnish
 from tests.actions.test_verbs import AN_ALLOY, AN_INSTRUMENT
 
 CONTRACT = {
@@ -317,4 +317,3 @@ def test_any_bench_comes_back(tmp_path_factory, runs, values, notes):
         workbook.unload(one, folder / "x.xlsx")
         workbook.load(two, folder / "x.xlsx")
         assert two.fleet() == one.fleet()
-    assert a_family
