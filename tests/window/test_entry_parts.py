@@ -153,7 +153,7 @@ def test_the_banner_offers_what_there_is(qtbot):
 def pane(qtbot):
     made = ResultsPane()
     qtbot.addWidget(made)
-    made.resize(600, 500)
+    made.resize(900, 500)
     made.show()
     made.focus()
     return made

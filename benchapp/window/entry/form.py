@@ -264,6 +264,7 @@ class SampleForm(QScrollArea):
             box.clear()
             for shown, meant in items:
                 box.addItem(shown, meant)
+            box.view().setMinimumWidth(box.view().sizeHintForColumn(0) + 2 * theme.current().gap_px)
             _choose(box, kept)
 
     def _list_builds(self) -> None:

@@ -89,7 +89,9 @@ class PastePage(QWidget):
             column.addWidget(widget)
         column.addLayout(self._choices())
         column.addWidget(self.split, 1)
-        column.addLayout(self._foot())
+        foot = self._foot()
+        column.addWidget(self.state)
+        column.addLayout(foot)
 
     def _choices(self) -> QHBoxLayout:
         self.instrument, self.decimal, self.part = QComboBox(self), QComboBox(self), QComboBox(self)
@@ -124,7 +126,7 @@ class PastePage(QWidget):
         self.confirm_button = QPushButton("Confirm  (Ctrl+Return)", self)
         row = QHBoxLayout()
         row.setSpacing(theme.current().gap_px)
-        row.addWidget(self.state, 1)
+        row.addStretch(1)
         for button in (self.away_button, self.back_button, self.rest_button, self.confirm_button):
             button.setAutoDefault(False)
             row.addWidget(button)

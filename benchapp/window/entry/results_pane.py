@@ -203,6 +203,7 @@ class ResultsPane(QWidget):
         for column in range(1, model.columnCount()):
             title = str(model.headerData(column, Qt.Orientation.Horizontal, int(Qt.ItemDataRole.DisplayRole)))
             widest = {UNIT: "mg KOH/g"}.get(column, "-0.42 ± 0.91" if title == "mg/h" else "88.88")
+            widest = "888.88" if model.is_value(column) else widest
             mark = theme.current().mark_px if model.is_value(column) else 0
             table.setColumnWidth(column, max(self._wide(title, bold=True), self._wide(widest) + mark))
         table.setMinimumWidth(self._wide("Mo  molybdenum") + table.columnWidth(VALUE) + self._wide("88"))
@@ -216,13 +217,11 @@ class ResultsPane(QWidget):
     def _stretch(self) -> None:
         """The names take what the other columns leave, but never less than they need."""
         table, name, room = self.table, self._wide("Mo  molybdenum"), self.table.viewport().width()
-        unit = self._wide("mg KOH/g")
-        values = sum(table.columnWidth(column) for column in range(VALUE, VALUE + self.model.repeats + 1))
-        short = name + unit + values > room
+        others = sum(table.columnWidth(column) for column in range(VALUE, self.model.columnCount()))
+        short = name + self._wide("mg KOH/g") + others > room
         table.setColumnHidden(UNIT, short)
         self.model.show_short(short)
-        others = sum(table.columnWidth(column) for column in range(1, self.model.columnCount()))
-        table.setColumnWidth(NAME, max(name, room - others))
+        table.setColumnWidth(NAME, max(name, room - others - table.columnWidth(UNIT)))
 
     def _wide(self, text: str, *, bold: bool = False) -> int:
         """Room that a text wants in a cell or a head [px]."""

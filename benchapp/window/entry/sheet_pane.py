@@ -68,6 +68,8 @@ class SheetPane(QWidget):
         """The marks of the key in the colours of the look."""
         for role, mark in self._marks.items():
             mark.setPixmap(look.pixmap(role))
+        if self.model.preview is not None:
+            self.fit()
 
     # --- where -------------------------------------------------------------------------------------------------------
 
