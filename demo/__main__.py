@@ -1,6 +1,5 @@
 """`python3 -m demo`: builds the demo bench file and opens it; `--no-window` only builds. Standard library only."""
 
-import os
 import subprocess
 import sys
 
@@ -19,20 +18,20 @@ def main(arguments):
         return 2
     window = "--no-window" not in arguments
     root, python = starter.prepare("", window=window and starter.has_display())
-    folder = os.path.join(root, "demo", "built")
-    os.makedirs(folder, exist_ok=True)
-    target = os.path.join(folder, "demo.bench")
     starter.say("Building the demo bench file: an invented team, its engines and two seasons of oil samples ...")
-    code = subprocess.call([python, "-m", "benchapp", "demo", target, "--no-window"], cwd=root)
-    if code or not window:
-        return code
+    built = subprocess.run(
+        [python, "-m", "benchapp", "demo", "--no-window"], cwd=root, stdout=subprocess.PIPE, universal_newlines=True
+    )
+    print(built.stdout, end="", flush=True)
+    if built.returncode or not window:
+        return built.returncode
     if not starter.has_display():
         starter.stop(
             "The demo bench file is built, but there is no display here to open a window on: run the same command on "
             "a desktop, or with --no-window."
         )
     starter.say("Opening it ...")
-    return subprocess.call([python, "-m", "benchapp", "open", target], cwd=root)
+    return subprocess.call([python, "-m", "benchapp", "open", built.stdout.strip().splitlines()[-1]], cwd=root)
 
 
 if __name__ == "__main__":

@@ -8,8 +8,9 @@ import numpy as np
 from openpyxl import Workbook
 
 from benchapp.library import load_library
-from demo.season import BENCH_DISC, LAB, MEASURED, Diary, Life
-from demo.team import OILS, SEASONS, stories
+
+from .season import BENCH_DISC, LAB, MEASURED, Diary, Life
+from .team import OILS, SEASONS, stories
 
 SEED = 20261024
 """Fixed: the demo is the same on every machine."""
@@ -98,7 +99,8 @@ def build(path: str | Path) -> None:
     """The demo bench file at `path` (made anew if it is there), with its workbook and practice exports beside it."""
     from benchapp.actions import workbook
     from benchapp.actions.bench import Bench
-    from demo.exports import write_exports
+
+    from .exports import write_exports
 
     target = Path(path)
     target.unlink(missing_ok=True)

@@ -94,7 +94,7 @@ def main(arguments: list[str]) -> int:
     folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as work:
         os.environ["XDG_CONFIG_HOME"] = work  # the person's own settings stay as they are
-        from demo.build import build
+        from .build import build
 
         bench_path = Path(work) / "Larkfield (invented).bench"
         build(bench_path)

@@ -9,7 +9,8 @@ import datetime as dt
 from collections.abc import Callable, Mapping
 
 from benchapp.records import Part
-from demo.season import LAB, Shed, Story
+
+from .season import LAB, Shed, Story
 
 SEASONS = [
     dt.date(2025, month, day)

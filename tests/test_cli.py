@@ -296,7 +296,7 @@ def test_demo(tell, tmp_path, monkeypatch):
         def build(target):
             Bench.create(target, who="demo").close()
 
-    monkeypatch.setattr(demo, "_rooms", lambda: Builder)
+    monkeypatch.setattr(demo, "_builder", lambda: Builder)
     target = tmp_path / "deep" / "demo.bench"
     assert tell("demo", target, "--no-window") == (0, f"{target}\n", "")
     opened = []

@@ -4,27 +4,25 @@ from __future__ import annotations
 
 import importlib
 import sys
+from contextlib import suppress
 from pathlib import Path
 from types import ModuleType
 
 from benchapp.problems import BenchProblem
 
 
-def _rooms() -> ModuleType:
-    """The demo's builder: beside the package in a checkout, inside it when installed."""
-    inside = Path(__file__).parent.parent / "demo"
-    if inside.is_dir() and "demo" not in sys.modules:
-        sys.modules["demo"] = importlib.import_module("benchapp.demo")  # its own modules call it by this name
-    elif not inside.is_dir():
+def _builder() -> ModuleType:
+    """The demo's builder: inside the package when installed, beside it in a checkout."""
+    if not (Path(__file__).parent.parent / "demo").is_dir():
         top = str(Path(__file__).parent.parent.parent)
         if (Path(top) / "demo" / "build.py").is_file() and top not in sys.path:
             sys.path.append(top)
-    try:
-        return importlib.import_module("demo.build")
-    except ModuleNotFoundError as error:
-        raise BenchProblem(
-            "The demo is not part of this installation.", "Nothing was written.", "Start a new bench file instead."
-        ) from error
+    for place in ("benchapp.demo.build", "demo.build"):
+        with suppress(ModuleNotFoundError):
+            return importlib.import_module(place)
+    raise BenchProblem(
+        "The demo is not part of this installation.", "Nothing was written.", "Start a new bench file instead."
+    )
 
 
 def build(path: str | Path) -> Path:
@@ -32,7 +30,7 @@ def build(path: str | Path) -> Path:
     target = Path(path)
     _refuse_own_work(target)
     target.parent.mkdir(parents=True, exist_ok=True)
-    _rooms().build(target)
+    _builder().build(target)
     return target
 
 
