@@ -223,3 +223,41 @@ def test_every_role_has_a_mark_of_its_own_in_both_looks(qapp):
         ]
         assert all(a != b for n, a in enumerate(pictures) for b in pictures[n + 1 :])
     assert look.ground("problem").color() != look.ground("reading").color()
+
+
+HOSTILE = '<img src="file:///etc/hostname"> & <b>bold</b>'
+
+
+def test_words_from_outside_never_become_markup(qtbot):
+    from benchapp.intake.read import read_text
+    from benchapp.window.entry import preview, words
+    from benchapp.window.entry.column_menu import column_menu
+    from benchapp.window.entry.form import SampleForm
+    from benchapp.window.entry.form_text import FieldProblem
+    from benchapp.window.entry.preview_model import PreviewModel
+    from benchapp.window.entry.results_model import ResultsModel
+
+    tip = Qt.ItemDataRole.ToolTipRole
+    model = ResultsModel()
+    model.set_texts({("Fe", 1): HOSTILE})
+    assert "<img" not in model.index(1, 2).data(tip)
+    sheet = PreviewModel()
+    table = read_text(f"Sample\tFe\n24-1\t{HOSTILE}\n")
+    pasted = preview.Pasted(table, first=table)
+    sheet.show_sheet(pasted)
+    sheet.show_preview(preview.read(pasted))
+    assert "<img" not in sheet.index(1, 1).data(tip)
+    assert sheet.index(1, 1).data() == HOSTILE
+    waiting = WaitingModel()
+    waiting.show(rows_of((replace(WAITS, sample=Sample(HOSTILE, "", 0.0, None)),), ()))
+    assert "<img" not in waiting.index(0, 1).data(tip)
+    form = SampleForm()
+    qtbot.addWidget(form)
+    form.set_problems((FieldProblem("code", HOSTILE),))
+    assert form._whys["code"].textFormat() == Qt.TextFormat.PlainText
+    menu = column_menu(preview.Meaning("A & B" * 40, 1, "unknown"), form)
+    assert menu.actions()[0].text().startswith("“A && B")
+    assert len(menu.actions()[0].text()) < 160
+    assert words.hover("plain\nlines") == "plain\nlines"
+    for made in (model, sheet, waiting):
+        made.deleteLater()

@@ -10,6 +10,8 @@ from benchapp.window.entry.lines import GROUPS, RARE, USUAL
 from benchapp.window.entry.preview import ROLE_WORDS, Meaning
 
 PLAIN = ("sample", "ignore", "engine", "taken_at", "build_h", "oil_h", "instrument", "replicate", "note")
+LONGEST = 60
+"""Letters of a head that the menu shows."""
 UNITS = {
     "ppm": ("ppm", "ppb", "%"),
     "%": ("%", "ppm"),
@@ -22,7 +24,8 @@ def column_menu(meaning: Meaning, parent: QWidget) -> QMenu:
     """A menu whose actions carry (role, measurand, unit); what the column is taken for now is ticked."""
     menu = QMenu(parent)
     menu.setAccessibleName("What this column means")
-    title = menu.addAction(f"“{meaning.header or 'no head'}” is taken for: {meaning.words}")
+    head = (meaning.header or "no head")[:LONGEST].replace("&", "&&")
+    title = menu.addAction(f"“{head}” is taken for: {meaning.words}")
     title.setEnabled(False)
     menu.addSeparator()
     for group in GROUPS:

@@ -143,6 +143,7 @@ class SampleForm(QScrollArea):
         editor.setToolTip(about.why)
         editor.installEventFilter(self)
         why = QLabel(about.why, self._page)
+        why.setTextFormat(Qt.TextFormat.PlainText)  # words from a file or a person never become markup
         why.setProperty("role", "quiet")
         why.setWordWrap(True)
         why.setContentsMargins(0, 0, 0, theme.current().gap_px // 2)

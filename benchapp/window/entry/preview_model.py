@@ -7,7 +7,7 @@ from typing import Any
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
 
 from benchapp.intake.table import TYPED, RawTable
-from benchapp.window.entry import look
+from benchapp.window.entry import look, words
 from benchapp.window.entry.preview import Pasted, Preview, letters
 
 Index = QModelIndex | QPersistentModelIndex
@@ -156,7 +156,7 @@ class PreviewModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.DecorationRole and shown in MARKED and (text.strip() or shown == "problem"):
             return look.icon(shown)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return self._hover(row, column, shown)
+            return words.hover(self._hover(row, column, shown))
         return None
 
     def _hover(self, row: int, column: int, shown: str) -> str:

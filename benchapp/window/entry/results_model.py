@@ -331,7 +331,7 @@ class ResultsModel(QAbstractTableModel):
         if role == PROBLEM_ROLE:
             return entered.problem
         if role == Qt.ItemDataRole.ToolTipRole:
-            return entered.problem or said(entered, self._unit(line)) or None
+            return words.hover(entered.problem or said(entered, self._unit(line))) or None
         if role == Qt.ItemDataRole.FontRole:
             return look.font(bold=True)
         if role == Qt.ItemDataRole.DecorationRole and entered.problem:

@@ -83,7 +83,8 @@ class WaitingModel(QAbstractTableModel):
             return (row.kind, row.key)
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
             what = "waits for an engine" if row.kind == SAMPLE else "draft"
-            return (what, row.name, row.holds, row.since)[index.column()]
+            text = (what, row.name, row.holds, row.since)[index.column()]
+            return words.hover(text) if role == Qt.ItemDataRole.ToolTipRole else text
         return None
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from html import escape
 
 from benchapp.records import Reading
 
@@ -36,6 +37,11 @@ def exact(value: float | None) -> str:
 def counted(count: int, one: str, many: str = "") -> str:
     """`1 reading`, `3 readings`."""
     return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def hover(text: str) -> str:
+    """A text for a hover note; words from a file never become markup there."""
+    return f"<qt>{escape(text).replace(chr(10), '<br>')}</qt>" if "<" in text or "&" in text else text
 
 
 def listed(items: Sequence[str], most: int = 4) -> str:
