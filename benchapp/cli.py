@@ -510,18 +510,18 @@ def _self_check() -> int:
     import ctypes.util
     import os
     import platform
-    import sqlite3
     from importlib import metadata
 
     from platformdirs import user_data_path, user_log_path
 
     from benchapp import __version__
+    from benchapp.benchfile.file import sqlite_version
     from benchapp.library import resources_dir
 
     missing = []
     _print(f"benchapp {__version__}")
     _print(f"Python {platform.python_version()} on {platform.platform()}")
-    _print(f"SQLite {sqlite3.sqlite_version}")
+    _print(f"SQLite {sqlite_version()}")
     for name in _LIBRARIES:
         try:
             _print(f"{name} {metadata.version(name)}")

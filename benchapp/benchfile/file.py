@@ -498,6 +498,11 @@ class BenchFile:
             return copies.copy_to(self._conn, target)
 
 
+def sqlite_version() -> str:
+    """Version of the SQLite library in use."""
+    return sqlite3.sqlite_version
+
+
 def _connect(path: Path, mode: str) -> sqlite3.Connection:
     uri = path.resolve().as_uri() + f"?mode={mode}"
     return sqlite3.connect(uri, uri=True, isolation_level=None, check_same_thread=False)
