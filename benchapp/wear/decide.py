@@ -7,6 +7,7 @@ import numpy as np
 from benchapp.records import Call, ElementRate, Reason, SourceRate
 from benchapp.wear.follow import Follower, Look
 from benchapp.wear.rules import Rules
+from benchapp.wear.sources import alike
 
 
 def call_for(look: Look, follower: Follower, rules: Rules) -> Call:
@@ -34,15 +35,26 @@ def call_for(look: Look, follower: Follower, rules: Rules) -> Call:
             if fault >= rules.number("table", "park_probability") and times >= rules.number("table", "park_times"):
                 word = "Park"
     reasons = []
-    for j in order[:3]:
-        if by_name[s.names[j]] > 0.05:
+    same = alike(s, follower.additive, rules.number("table", "alike"))
+    told: set[int] = set()
+    for j in order:
+        if j in told or len(reasons) >= 3:
+            continue
+        group = [j]
+        if s.kinds[j] == "wear":
+            least_share = rules.number("table", "alike_share") * by_name[s.names[j]]
+            group += [k for k in order if k != j and k not in told and same[j, k] and by_name[s.names[k]] >= least_share]
+        told.update(group)
+        chance = sum(by_name[s.names[k]] for k in group)
+        if chance > 0.05:
+            parts = [part.name for k in group for part in s.parts[k]]
+            name = " + ".join(parts) if parts else s.names[j]
+            extra = float(ev.extra[j])
             reasons.append(
-                Reason(
-                    s.names[j], tuple(p.name for p in s.parts[j]), "rate",
-                    f"{s.names[j]} sheds {normal[j] + ev.extra[j]:.2g} mg/h where {normal[j]:.2g} is normal",
-                    probability=by_name[s.names[j]],
-                )
+                Reason(name, tuple(parts), "rate",
+                       f"{name} sheds {normal[j] + extra:.2g} mg/h where {normal[j]:.2g} is normal", probability=chance)
             )
+    reasons.sort(key=lambda reason: -(reason.probability or 0.0))
     sample = look.sample
     hours = max(look.interval.hours, 1e-6)
     elements = []

@@ -154,3 +154,14 @@ def _dust_columns(
         for times in rules.table["dust"]["grinds"] if number == 0 else rules.table["dust"]["grinds"][1:2]:
             found.append((column + times * ground, np.hypot(spread, times * ground_spread)))
     return found
+
+
+def alike(sources: Sources, hidden: Array, within: float) -> Array:
+    """Which wearing sources no bench could tell apart, sources × sources: over the elements that the oil does not hide,
+    no element's share of the readable metal differs by more than `within` [-]. `hidden`: mask over the elements."""
+    shown = np.where(hidden[:, None], 0.0, sources.fractions)
+    total = shown.sum(axis=0)
+    shares = shown / np.maximum(total, 1e-12)
+    distance = np.abs(shares[:, :, None] - shares[:, None, :]).max(axis=0)
+    part = np.array([kind in (WEAR, LEACHING) for kind in sources.kinds])
+    return np.asarray((distance <= within) & np.logical_and.outer(part, part))
