@@ -260,6 +260,15 @@ class NoiseLine:
 
 
 @dataclass(frozen=True, slots=True)
+class InstrumentElement:
+    """An element that an instrument reads: the unit it prints, and the detection limit in it where that is known."""
+
+    element: str
+    unit: str = "ppm"
+    detects_from: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Instrument:
     name: str
     kind: str = ""
@@ -267,6 +276,34 @@ class Instrument:
     method: str = ""
     noise: Mapping[str, NoiseLine] = field(default_factory=_nothing)
     """Element -> noise; an element not listed takes the library's default for the kind."""
+    elements: tuple[InstrumentElement, ...] = ()
+    """What it reads, where that was entered."""
+    due_on: Moment | None = None
+    """When its next service or calibration is due."""
+    due_for: str = ""
+    """What is due then, in words."""
+    noise_then: tuple[tuple[Moment, Mapping[str, NoiseLine]], ...] = ()
+    """For judging with only what was known then: from which moment on which `noise` was known, by time."""
+
+    def noise_at(self, moment: Moment | None) -> Mapping[str, NoiseLine]:
+        """Element -> noise as it was known at a moment: what `noise_then` says, else `noise`."""
+        if not self.noise_then:
+            return self.noise
+        known = [noise for since, noise in self.noise_then if moment is not None and since <= moment]
+        return known[-1] if known else self.noise_then[0][1]
+
+
+@dataclass(frozen=True, slots=True)
+class Standard:
+    """A check standard or a blank. `ppm`: element -> certified value [mg/kg]; a blank's are zero."""
+
+    name: str
+    kind: str = "standard"
+    """'standard' or 'blank'."""
+    lot: str = ""
+    expires_on: Moment | None = None
+    ppm: Mapping[str, float] = field(default_factory=_nothing)
+    notes: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,6 +326,9 @@ class Fleet:
     oils: Mapping[str, Oil]
     instruments: Mapping[str, Instrument] = field(default_factory=_nothing)
     check_runs: tuple[CheckRun, ...] = ()
+    standards: Mapping[str, Standard] = field(default_factory=_nothing)
+    measured: Mapping[str, Moment] = field(default_factory=_nothing)
+    """Sample code -> when it was last measured, where that is known; else its `taken_at` stands for it."""
 
 
 # --- the call -------------------------------------------------------------------------------------------------------

@@ -22,6 +22,7 @@ from benchapp.records import (
     Pull,
     Run,
     Sample,
+    Standard,
     TopUp,
 )
 
@@ -90,6 +91,27 @@ def of_instrument(instrument: Instrument) -> Content:
             [element, line.a_ppm, line.b, line.limit_ppm, line.origin]
             for element, line in sorted(instrument.noise.items())
         ],
+    }
+
+
+def of_card(instrument: Instrument) -> Content:
+    """What an instrument reads and when it is due: a document of its own beside `of_instrument`."""
+    return {
+        "instrument": instrument.name,
+        "due_on": moment_text(instrument.due_on),
+        "due_for": instrument.due_for,
+        "rows": [[each.element, each.unit, each.detects_from] for each in instrument.elements],
+    }
+
+
+def of_standard(standard: Standard) -> Content:
+    return {
+        "name": standard.name,
+        "kind": standard.kind,
+        "lot": standard.lot,
+        "expires_on": moment_text(standard.expires_on),
+        "notes": standard.notes,
+        "rows": [[element, ppm] for element, ppm in sorted(standard.ppm.items())],
     }
 
 

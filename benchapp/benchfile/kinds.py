@@ -89,6 +89,13 @@ _ALL = (
     Kind("check_run", "check_runs",
          (*_NOTES, ("instrument", TEXT), ("run_at", TEXT), ("standard", TEXT), ("element", TEXT),
           ("expected_ppm", REAL), ("found_ppm", REAL)), ("instrument", "run_at", "standard", "element")),
+    Kind("standard", "standards",
+         (*_NOTES, ("name", TEXT), ("kind", TEXT), ("lot", TEXT), ("expires_on", TEXT)), ("name",),
+         "standard_values", (("element", TEXT), ("ppm", REAL))),
+    Kind("instrument_card", "instrument_cards",
+         (*_NOTES, ("instrument", TEXT), ("due_on", TEXT), ("due_for", TEXT)), ("instrument",),
+         "instrument_elements", (("element", TEXT), ("unit", TEXT), ("detects_from", REAL))),
+    Kind("measurement", "measurements", (*_NOTES, ("sample", TEXT), ("measured_at", TEXT)), ("sample", "measured_at")),
     Kind("paste_mapping", "paste_mappings", (*_NOTES, ("name", TEXT), ("mapping", TEXT)), ("name",)),
     Kind("issued_call", "issued_calls",
          (*_NOTES, ("sample", TEXT), ("engine", TEXT), ("build", TEXT), ("issued_at", TEXT), ("who", TEXT),
@@ -100,7 +107,7 @@ KINDS: Final = {kind.noun: kind for kind in _ALL}
 """noun -> Kind, owners before what belongs to them."""
 
 NAMED: Final = frozenset({"family", "material", "oil", "instrument", "engine", "build", "fill", "sample",
-                          "paste_mapping", "photo"})  # fmt: skip
+                          "standard", "instrument_card", "paste_mapping", "photo"})  # fmt: skip
 """Kinds of which there is one of each name; the others are events, of which there may be many alike."""
 
 EVENTS_OF_BUILD: Final = ("top_up", "run", "pull", "leak_down", "filter_cut", "change", "finding")

@@ -30,6 +30,7 @@ from benchapp.records import (
     Finding,
     Fleet,
     Instrument,
+    InstrumentElement,
     LeakDown,
     Material,
     Moment,
@@ -40,6 +41,7 @@ from benchapp.records import (
     Reading,
     Run,
     Sample,
+    Standard,
     TopUp,
 )
 
@@ -139,12 +141,51 @@ def read_instruments(connection: sqlite3.Connection) -> dict[str, Instrument]:
     rows = connection.execute(
         "SELECT id, name, kind, method FROM instruments WHERE void = '' ORDER BY name, id"
     ).fetchall()
+    cards = _read_cards(connection)
     return {
         name: Instrument(
-            name, kind, method, MappingProxyType({line[0]: NoiseLine(*line[1:]) for line in noise.get(id_, ())})
+            name,
+            kind,
+            method,
+            MappingProxyType({line[0]: NoiseLine(*line[1:]) for line in noise.get(id_, ())}),
+            *cards.get(name, ()),
         )
         for id_, name, kind, method in rows
     }
+
+
+def _read_cards(connection: sqlite3.Connection) -> dict[str, tuple[tuple[InstrumentElement, ...], Moment | None, str]]:
+    """Instrument -> the elements it reads, when it is due and for what."""
+    elements = _grouped(
+        connection, "SELECT owner, element, unit, detects_from FROM instrument_elements ORDER BY owner, position"
+    )
+    rows = connection.execute(
+        "SELECT id, instrument, due_on, due_for FROM instrument_cards WHERE void = '' ORDER BY instrument, id"
+    ).fetchall()
+    return {
+        name: (tuple(InstrumentElement(*line) for line in elements.get(id_, ())), moment(due_on), due_for)
+        for id_, name, due_on, due_for in rows
+    }
+
+
+def read_standards(connection: sqlite3.Connection) -> dict[str, Standard]:
+    """Check standards and blanks by name."""
+    ppm = _grouped(connection, "SELECT owner, element, ppm FROM standard_values ORDER BY owner, position")
+    rows = connection.execute(
+        "SELECT id, name, kind, lot, expires_on, notes FROM standards WHERE void = '' ORDER BY name, id"
+    ).fetchall()
+    return {
+        name: Standard(name, kind, lot, moment(expires_on), MappingProxyType(dict(ppm.get(id_, ()))), notes)
+        for id_, name, kind, lot, expires_on, notes in rows
+    }
+
+
+def read_measured(connection: sqlite3.Connection) -> dict[str, Moment]:
+    """Sample code -> when it was last measured."""
+    rows = connection.execute(
+        "SELECT sample, max(measured_at) FROM measurements WHERE void = '' AND measured_at <> '' GROUP BY sample"
+    )
+    return {code: dt.datetime.fromisoformat(at) for code, at in rows}
 
 
 def read_check_runs(connection: sqlite3.Connection) -> tuple[CheckRun, ...]:
@@ -362,6 +403,8 @@ def read_fleet(
         oils=MappingProxyType(read_oils(connection)),
         instruments=MappingProxyType(read_instruments(connection)),
         check_runs=read_check_runs(connection),
+        standards=MappingProxyType(read_standards(connection)),
+        measured=MappingProxyType(read_measured(connection)),
     )
 
 

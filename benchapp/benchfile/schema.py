@@ -43,6 +43,14 @@ def _first_tables(db: Database) -> None:
     _mark(db, 1)
 
 
+@migrations(name="0002 check standards, what an instrument reads, when a sample was measured")
+def _bench_checks(db: Database) -> None:
+    for statement in _SECOND.split(";\n"):
+        if statement.strip():
+            db.execute(statement)
+    _mark(db, 2)
+
+
 def _mark(db: Database, version: int) -> None:
     """Sets the schema version within the step's own transaction, so that both commit together."""
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
@@ -266,6 +274,31 @@ CREATE TABLE photos ({_DOCUMENT},
     sha256 TEXT NOT NULL, engine TEXT NOT NULL, subject TEXT NOT NULL
 ) STRICT;
 CREATE TABLE photo_bytes (sha256 TEXT NOT NULL PRIMARY KEY, bytes BLOB NOT NULL) STRICT;
+"""
+
+_SECOND = f"""
+CREATE TABLE standards ({_DOCUMENT},
+    name TEXT NOT NULL, kind TEXT NOT NULL, lot TEXT NOT NULL, expires_on TEXT NOT NULL
+) STRICT;
+CREATE TABLE standard_values (
+    owner TEXT NOT NULL REFERENCES standards (id) DEFERRABLE INITIALLY DEFERRED, position INTEGER NOT NULL,
+    element TEXT NOT NULL, ppm REAL NOT NULL,
+    PRIMARY KEY (owner, position),
+    {_between("ppm", "0", "1000000", "certified value [ppm]")}
+) STRICT, WITHOUT ROWID;
+CREATE TABLE instrument_cards ({_DOCUMENT},
+    instrument TEXT NOT NULL, due_on TEXT NOT NULL, due_for TEXT NOT NULL
+) STRICT;
+CREATE TABLE instrument_elements (
+    owner TEXT NOT NULL REFERENCES instrument_cards (id) DEFERRABLE INITIALLY DEFERRED, position INTEGER NOT NULL,
+    element TEXT NOT NULL, unit TEXT NOT NULL, detects_from REAL,
+    PRIMARY KEY (owner, position),
+    {_between("detects_from", "0", "1000000", "detection limit")}
+) STRICT, WITHOUT ROWID;
+CREATE TABLE measurements ({_DOCUMENT},
+    sample TEXT NOT NULL, measured_at TEXT NOT NULL
+) STRICT;
+CREATE INDEX measurements_of_sample ON measurements (sample)
 """
 
 NAMES = tuple(m.name for m in migrations._migrations)
