@@ -189,7 +189,8 @@ def test_the_decimal_sign_is_asked_for_and_said_once(view, window, qtbot):
 def test_a_sheet_survives_a_stop_and_is_offered_again(view, window, qtbot):
     pasted(qtbot, window, EXPORT)
     view.paste_page.edit_cell(6, 3, "12,4")
-    qtbot.waitUntil(lambda: draft.get(window.session.bench, "entry paste") is not None, timeout=1000)
+    assert view.paste_page.keeper.due_ms() < 1000
+    qtbot.waitUntil(lambda: draft.get(window.session.bench, "entry paste") is not None)
     view.may_leave()
     window.session.opened.emit()  # as if the file had just been opened again
     again = window.show_view("entry")

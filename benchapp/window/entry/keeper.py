@@ -62,6 +62,10 @@ class DraftKeeper(QObject):
         if not self._timer.isActive():  # a person who never pauses is kept, too
             self._timer.start()
 
+    def due_ms(self) -> int:
+        """Until the draft is written [ms]; -1 where nothing waits to be."""
+        return self._timer.remainingTime()
+
     def flush(self) -> None:
         """Writes what is wanted now."""
         self._timer.stop()
