@@ -1,20 +1,23 @@
 """The same jobs without a window: `benchapp …`. Results go to stdout, messages to stderr.
 
 Exit codes: 0 done; 1 the data has a problem (stated, nothing half-written); 2 wrong use. Nothing heavy is imported
-before the command is known, and no traceback ever reaches a user.
+before the command is known (for `--help` not even argparse, which doubles the start), and no traceback ever reaches a
+user.
 """
 
 from __future__ import annotations
 
-import argparse
 import sys
-from collections.abc import Callable, Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from benchapp.problems import BenchProblem
 
+TYPE_CHECKING = False  # type checkers take it as true; importing it from `typing` costs a tenth of a start
 if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Callable, Sequence
+    from pathlib import Path
+    from typing import Any
+
     from benchapp.actions.bench import Bench
     from benchapp.records import Call
 
@@ -23,8 +26,12 @@ DONE, PROBLEM, WRONG_USE = 0, 1, 2
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command; returns the exit code."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    if given in (["-h"], ["--help"]):
+        print(help_text(), end="")
+        return DONE
     try:
-        parsed = _parser().parse_args(arguments)
+        parsed = _parser().parse_args(given)
     except SystemExit as stop:
         return stop.code if isinstance(stop.code, int) else WRONG_USE
     run: Callable[[argparse.Namespace], int] = parsed.run
@@ -100,44 +107,78 @@ def _printable(text: str) -> str:
 # --- what can be asked ------------------------------------------------------------------------------------------------
 
 
-class _Version(argparse.Action):
-    def __call__(self, parser: argparse.ArgumentParser, *_: Any) -> None:
-        from benchapp import __version__
+COMMANDS = {
+    "open": "open a bench file in the window",
+    "new": "make an empty bench file",
+    "load": "load a whole-bench workbook, all or nothing",
+    "unload": "write the whole bench as a workbook",
+    "paste": "take a table of results, all or nothing",
+    "call": "print the calls",
+    "sheet": "print the page of a sample as PDF",
+    "verify": "check structure, integrity and audit chain",
+    "backup": "make a checked copy",
+    "restore": "put a kept copy in the place of the bench file",
+    "merge": "take in what another bench file has",
+    "demo": "build the demo bench file and open it",
+}
+OPTIONS = {
+    "-h, --help": "show this help",
+    "--version": "print the version",
+    "--self-check": "print versions, missing libraries, where things are",
+}
 
-        print(f"benchapp {__version__}")
-        parser.exit(DONE)
+
+def help_text() -> str:
+    """What `benchapp --help` prints."""
+    return (
+        "usage: benchapp [-h] [--version] [--self-check] COMMAND ...\n\n"
+        "Race Oil Bench: from a race engine's oil sample to a call on paper.\n\n"
+        f"commands (benchapp COMMAND --help says more):\n{_listed(COMMANDS)}\n"
+        f"options:\n{_listed(OPTIONS)}\n"
+        "Without a command the window opens. A call is advice: qualified people decide whether a car\ngoes out.\n"
+    )
+
+
+def _listed(words: dict[str, str]) -> str:
+    return "".join(f"  {name:<14}{meaning}\n" for name, meaning in words.items())
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="benchapp",
-        description="Race Oil Bench: from a race engine's oil sample to a call on paper.",
-        epilog="Without a command the window opens. A call is advice: qualified people decide whether a car goes out.",
-    )
-    parser.add_argument("--version", action=_Version, nargs=0, help="print the version")
-    parser.add_argument("--self-check", action="store_true", help="print versions, missing libraries, where things are")
-    parser.set_defaults(run=_no_command)
-    commands = parser.add_subparsers(metavar="COMMAND")
+    import argparse
+    from pathlib import Path
 
-    def command(name: str, run: Callable[[argparse.Namespace], int], words: str) -> argparse.ArgumentParser:
-        sub = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
+    from benchapp import __version__
+
+    class Whole(argparse.ArgumentParser):
+        def format_help(self) -> str:
+            return help_text()
+
+    parser = Whole(prog="benchapp")
+    parser.add_argument("--version", action="version", version=f"benchapp {__version__}")
+    parser.add_argument("--self-check", action="store_true")
+    parser.set_defaults(run=_no_command)
+    commands = parser.add_subparsers(metavar="COMMAND", parser_class=argparse.ArgumentParser)
+
+    def command(name: str, run: Callable[[argparse.Namespace], int]) -> argparse.ArgumentParser:
+        words = COMMANDS[name]
+        sub = commands.add_parser(name, description=words[0].upper() + words[1:] + ".")
         sub.set_defaults(run=run)
         return sub
 
     def file(sub: argparse.ArgumentParser, words: str = "the bench file") -> None:
         sub.add_argument("file", metavar="FILE", type=Path, help=words)
 
-    sub = command("open", _open, "open a bench file in the window")
+    sub = command("open", _open)
     sub.add_argument("file", metavar="FILE", type=Path, nargs="?", help="the bench file (none: the last one)")
-    sub = command("new", _new, "make an empty bench file")
+    sub = command("new", _new)
     file(sub, "the bench file to make")
-    sub = command("load", _load, "load a whole-bench workbook, all or nothing")
+    sub = command("load", _load)
     file(sub)
     sub.add_argument("workbook", metavar="WORKBOOK", type=Path, help="the workbook to load (xlsx, ods)")
-    sub = command("unload", _unload, "write the whole bench as a workbook")
+    sub = command("unload", _unload)
     file(sub)
     sub.add_argument("workbook", metavar="WORKBOOK", type=Path, help="the workbook to write (.xlsx)")
-    sub = command("paste", _paste, "take a table of results, all or nothing")
+    sub = command("paste", _paste)
     file(sub)
     sub.add_argument("table", metavar="TABLE", help="xlsx, xls, ods, csv, tsv or txt; - reads standard input")
     sub.add_argument("--engine", metavar="E", help="the engine that the samples are of")
@@ -147,7 +188,7 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument("--take-the-rest", action="store_true", help="take what has no problem")
     sub.add_argument("--dry-run", action="store_true", help="only show what would be taken")
     sub.add_argument("--json", action="store_true", help="print JSON")
-    sub = command("call", _call, "print the calls")
+    sub = command("call", _call)
     file(sub)
     sub.add_argument("--engine", metavar="E", help="only this engine")
     sub.add_argument("--sample", metavar="S", help="only this sample")
@@ -155,26 +196,26 @@ def _parser() -> argparse.ArgumentParser:
         "--as-of", metavar="EACH", help="each: every sample with only what was known then; or a date (ISO 8601)"
     )
     sub.add_argument("--json", action="store_true", help="print JSON")
-    sub = command("sheet", _sheet, "print the page of a sample as PDF")
+    sub = command("sheet", _sheet)
     file(sub)
     sub.add_argument("--sample", metavar="S", required=True, help="the sample")
     sub.add_argument("-o", "--output", metavar="OUT.pdf", type=Path, required=True, help="the PDF to write")
     sub.add_argument("--paper", choices=["A4", "Letter"], default="A4", help="paper size (A4)")
-    sub = command("verify", _verify, "check structure, integrity and audit chain")
+    sub = command("verify", _verify)
     file(sub)
-    sub = command("backup", _backup, "make a checked copy")
+    sub = command("backup", _backup)
     file(sub)
     sub.add_argument("--to", metavar="FOLDER", type=Path, help="into this folder (a stick) instead of beside the file")
     sub.add_argument("--list", action="store_true", help="only list the kept copies")
-    sub = command("restore", _restore, "put a kept copy in the place of the bench file")
+    sub = command("restore", _restore)
     file(sub)
     sub.add_argument(
         "--from", dest="source", metavar="BACKUP", type=Path, help="this copy (none: the newest that checks out)"
     )
-    sub = command("merge", _merge, "take in what another bench file has")
+    sub = command("merge", _merge)
     file(sub)
     sub.add_argument("other", metavar="OTHER", type=Path, help="the other bench file")
-    sub = command("demo", _demo, "build the demo bench file and open it")
+    sub = command("demo", _demo)
     sub.add_argument("file", metavar="FILE", type=Path, nargs="?", help="where (none: the program's data folder)")
     sub.add_argument("--no-window", action="store_true", help="only build it")
     return parser
@@ -280,6 +321,8 @@ def _paste(parsed: argparse.Namespace) -> int:
 
 
 def _interpreted(bench: Bench, parsed: argparse.Namespace) -> Any:
+    from pathlib import Path
+
     from benchapp.actions import paste
     from benchapp.intake.mapping import PasteMapping
     from benchapp.intake.paste import interpret
