@@ -439,6 +439,7 @@ class MainWindow(QMainWindow):
             event.ignore()
             return
         settings.keep("window/geometry", self.saveGeometry())
+        self.hide()  # at once; a family that is being judged is waited for out of sight
         self.session.close()
         event.accept()
 

@@ -300,7 +300,7 @@ class Session(QObject):
         self._jobs.add(job)
         if len(self._jobs) == 1:
             self.busy_changed.emit(True)
-        self._pool.start(job)
+        self._pool.start(job, 0 if kind == "judge" else 1)  # what a person waits for goes before the next family
         return job
 
     @Slot(object, object, object)

@@ -465,3 +465,21 @@ def test_a_fault_in_the_background_is_raised_in_the_windows_thread(qtbot, sessio
         session.background(int, ("no number",), print)
         qtbot.waitUntil(lambda: not session.busy)
     assert isinstance(caught[0][1], ValueError)
+
+
+def test_what_a_person_waits_for_goes_before_the_next_family(qtbot, session):
+    import threading
+
+    began, go, ran = threading.Event(), threading.Event(), []
+
+    def first() -> None:
+        began.set()
+        assert go.wait(10)
+
+    session.background(first, (), print)
+    assert began.wait(10)
+    session._start("judge", ran.append, ("judged",), print)
+    session.background(ran.append, ("asked",), print)
+    with qtbot.waitSignal(session.busy_changed):
+        go.set()
+    assert ran == ["asked", "judged"]
