@@ -24,6 +24,7 @@ def run(path: str | None = None) -> int:
     session = Session()
     window = MainWindow(session)
     sys.excepthook = Unforeseen(session).caught
+    app.aboutToQuit.connect(session.close)  # also where the system ends the session without closing the window
     window.show()
     start = path or last_file()
     if start:
