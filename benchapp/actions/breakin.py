@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from benchapp.breakin.intervals import Interval
 from benchapp.records import Build, LeakDown
 
 STANDARDS = air.STANDARDS
+LIT, NOT_YET, MISSING = done.LIT, done.NOT_YET, done.MISSING
 
 
 WEAR_UNTIL_H = 20.0
@@ -26,6 +28,13 @@ Friction goes on settling for about this long (a 1998 ring-friction study, abstr
 TESTERS = (
     "Leak-down figures of different testers or pressures are not comparable: two tests count only on the same tester, "
     "at the same pressure, on a warm engine."
+)
+
+
+RANGES = (
+    f"A correction is used only with a factor of {air.FACTOR_RANGE[0]:g} to {air.FACTOR_RANGE[1]:g}, air of "
+    f"{air.AIR_C_RANGE[0]:g} to {air.AIR_C_RANGE[1]:g} °C and {air.PRESSURE_KPA_RANGE[0]:g} to "
+    f"{air.PRESSURE_KPA_RANGE[1]:g} kPa."
 )
 
 
@@ -208,3 +217,186 @@ def _live_key(engine: str, number: str) -> str:
 def now() -> dt.datetime:
     """The laptop's clock, as the person reads it."""
     return dt.datetime.now().replace(microsecond=0)  # noqa: DTZ005
+
+
+# --- what the plots show --------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A curve [kW] over hours [h] with a band about it."""
+
+    hours: np.ndarray
+    low: np.ndarray
+    middle: np.ndarray
+    high: np.ndarray
+
+
+def curve_of(looked: BreakInLook) -> Band | None:
+    """The fit of corrected power with the pull-to-pull noise (one sd) about it; None where there is no fit."""
+    found = looked.state.plateau
+    if found is None:
+        return None
+    return Band(found.curve_h, found.curve_kw - found.noise_kw, found.curve_kw, found.curve_kw + found.noise_kw)
+
+
+@dataclass(frozen=True, slots=True)
+class LeakLine:
+    """Leak-down of one cylinder: hours [h], percents [%], and the stretches that may be joined by a line."""
+
+    cylinder: str
+    hours: list[float]
+    percents: list[float]
+    joined: list[list[tuple[float, float]]]
+
+
+def leak_lines(looked: BreakInLook) -> tuple[LeakLine, ...]:
+    """One line a cylinder, in order of their names; two tests are joined only where tester and pressure agree."""
+    by: dict[str, list[LeakDown]] = {}
+    for test in sorted(looked.leak_downs, key=lambda one: one.build_h):
+        by.setdefault(test.cylinder, []).append(test)
+    made = []
+    for cylinder in sorted(by, key=lambda name: (len(name), name)):
+        tests = by[cylinder]
+        joined: list[list[tuple[float, float]]] = []
+        for before, test in zip([None, *tests], tests, strict=False):
+            same = before is not None and (before.tester, before.pressure_kpa) == (test.tester, test.pressure_kpa)
+            if not same:
+                joined.append([])
+            joined[-1].append((test.build_h, test.percent))
+        lines = [part for part in joined if len(part) > 1]
+        made.append(LeakLine(cylinder, [t.build_h for t in tests], [t.percent for t in tests], lines))
+    return tuple(made)
+
+
+def leak_labels(lines: tuple[LeakLine, ...]) -> list[tuple[str, float, float]]:
+    """(cylinders, hours [h], percent [%]) of the last tests; those that lie on each other share a label."""
+    if not lines:
+        return []
+    near = 0.05 * max(max(line.percents) for line in lines)
+    found: list[tuple[list[str], float, list[float]]] = []
+    for line in sorted(lines, key=lambda one: (one.hours[-1], one.percents[-1])):
+        if found and found[-1][1] == line.hours[-1] and line.percents[-1] - found[-1][2][0] < near:
+            found[-1][0].append(line.cylinder)
+            found[-1][2].append(line.percents[-1])
+        else:
+            found.append(([line.cylinder], line.hours[-1], [line.percents[-1]]))
+    return [(", ".join(sorted(names)), hours, sum(at) / len(at)) for names, hours, at in found]
+
+
+@dataclass(frozen=True, slots=True)
+class WearBar:
+    """Wear rate of one interval [mg/h] with its 90 % bounds, from `start_h` to `end_h` [h]."""
+
+    start_h: float
+    end_h: float
+    rate: float
+    low: float
+    high: float
+
+    @property
+    def middle_h(self) -> float:
+        return (self.start_h + self.end_h) / 2
+
+
+def wear_bars(looked: BreakInLook) -> tuple[tuple[WearBar, ...], tuple[np.ndarray, np.ndarray] | None]:
+    """The intervals of the running-in and the running-in curve (hours [h], rate [mg/h]) where one could be fitted."""
+    bars = tuple(
+        WearBar(start, end, rate, rate - 1.645 * error, rate + 1.645 * error)
+        for start, end, rate, error in zip(
+            looked.wear_from_h, looked.wear_h, looked.wear_mg_h, looked.wear_se_mg_h, strict=True
+        )
+    )
+    fit = looked.run_in
+    if fit is None or not bars:
+        return bars, None
+    hours = np.linspace(bars[0].start_h, bars[-1].end_h, 80)
+    top = 1.5 * max(bar.high for bar in bars)
+    rate = run_in.rate(hours=hours, first=fit.first, settled=fit.settled, tau_h=fit.tau_h)
+    return bars, (hours[rate <= top], rate[rate <= top])
+
+
+def stamped(text: str) -> str:
+    """A note with the time of day before it: "14:20 oil pressure 4.1 bar"."""
+    return f"{now():%H:%M} {text.strip()}"
+
+
+# --- on paper -------------------------------------------------------------------------------------------------------
+
+
+def page(bench: Bench, looked: BreakInLook) -> Any:
+    """The break-in page (`sheet.breakin_page`) of what is looked at."""
+    from benchapp.sheet import breakin_page
+
+    car = bench.engine(looked.engine).car
+    about = [f"car {car}"] if car else []
+    about += [f"build {looked.build}", f"{looked.hours:.1f} h on this build", looked.family]
+    return breakin_page.page_of(
+        engine=looked.engine, about=" · ".join(about), sentence=looked.state.sentence, lamps=looked.state.lamps,
+        plots=(_power_plot(looked), _leak_plot(looked), _wear_plot(looked)), blocks=_page_blocks(looked),
+        cautions=looked.cautions, written_at=now(),
+    )  # fmt: skip
+
+
+def _pairs(x: Any, y: Any) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    return tuple(map(float, x)), tuple(map(float, y))
+
+
+def _power_plot(looked: BreakInLook) -> Any:
+    from benchapp.sheet.breakin_page import Plot
+
+    fit = curve_of(looked)
+    dots = tuple(zip(*_pairs(looked.state.corrected_h, looked.state.corrected_kw), strict=True))
+    if fit is None:
+        return Plot("kW", dots, from_zero=False)
+    band = tuple((float(x), float(a), float(b)) for x, a, b in zip(fit.hours, fit.low, fit.high, strict=True))
+    return Plot("kW", dots, (_pairs(fit.hours, fit.middle),), band=band, from_zero=False)
+
+
+def _leak_plot(looked: BreakInLook) -> Any:
+    from benchapp.sheet.breakin_page import Plot
+
+    lines = leak_lines(looked)
+    dots = tuple(pair for line in lines for pair in zip(line.hours, line.percents, strict=True))
+    joined = tuple(_pairs(*zip(*part, strict=True)) for line in lines for part in line.joined)
+    words = tuple((hours, percent, said) for said, hours, percent in leak_labels(lines))
+    return Plot("% leak-down", dots, joined, words=words)
+
+
+def _wear_plot(looked: BreakInLook) -> Any:
+    from benchapp.sheet.breakin_page import Plot
+
+    bars, curve = wear_bars(looked)
+    lines = [((bar.start_h, bar.end_h), (bar.rate, bar.rate)) for bar in bars]
+    lines += [((bar.middle_h, bar.middle_h), (bar.low, bar.high)) for bar in bars]
+    return Plot("mg/h of wear metal", (), tuple(lines), (_pairs(*curve),) if curve is not None else ())
+
+
+def _page_blocks(looked: BreakInLook) -> list[tuple[str, list[str]]]:
+    believed = [f"{one.element} {one.ppm:.3g} ppm" for one in looked.ceilings if one.believed]
+    marked = [f"{one.element} {one.ppm:.3g} ppm: {one.why_not}" for one in looked.ceilings if not one.believed]
+    ceiling = (
+        [f"From break-in samples: {', '.join(believed)}."] if believed else ["No break-in sample: no own ceiling."]
+    )
+    ceiling += [f"Marked, not believed: {text}." for text in marked]
+    tests = {(test.tester, test.pressure_kpa) for test in looked.leak_downs}
+    said = [
+        f"{tester or 'tester not named'}{f' at {kpa:g} kPa' if kpa else ''}" for tester, kpa in sorted(tests, key=str)
+    ]
+    left = list(looked.state.left_out)
+    return [
+        ("Ceiling of this build", ceiling),
+        ("How it was judged", [f"Power: {looked.standard}. {RANGES}", *([f"Leak-down: {', '.join(said)}. {TESTERS}"])]),
+        ("Left out", left),
+        (f"Plan: {looked.plan.name}", _plan_lines(looked)),
+        ("Notes from the dyno cell", list(looked.standing.notes)),
+    ]
+
+
+def _plan_lines(looked: BreakInLook) -> list[str]:
+    """How far the live checklist came; nothing where it was not used."""
+    if looked.standing == stages.Standing():
+        return []
+    done_now = looked.standing.stage
+    marks = [f"{'done' if n < done_now else 'open'}: {s.name}" for n, s in enumerate(looked.plan.stages)]
+    return [f"Origin: {looked.plan.origin}.", "; ".join(marks) + "."]

@@ -535,3 +535,103 @@ def alike_table(looked: AlikeLook) -> tuple[tuple[str, ...], list[tuple[Any, ...
              round(p.seen_from, 4), None, None, None, None, p.words)
         )  # fmt: skip
     return HEADER, rows
+
+
+# --- the forest plot and the page -----------------------------------------------------------------------------------
+
+HOW = (
+    "Rates are mg of metal per running hour from the sump balance: corrected for hours, fresh oil, top-ups and what the "
+    "drain left of the old oil. Ratios are after / before with a 90 % interval; the permutation p beside them "
+    "believes nothing but that intervals could have been drawn in any order."
+)
+MANY = "Of many rows some lie off by chance alone: the sentence on top allows for that, a single row does not."
+
+
+def forest(looked: EffectLook) -> tuple[Any, ...]:
+    """Rows of the forest plot (`sheet.forest.Row`): all metal, then by source, then by element."""
+    rows = [_forest_row(looked.total, "Altogether")] if looked.total is not None else []
+    rows += [_forest_row(one, "By source") for one in looked.sources]
+    rows += [_forest_row(one, "By element") for one in looked.elements]
+    return tuple(rows)
+
+
+def forest_alike(looked: AlikeLook) -> tuple[Any, ...]:
+    """Each engine's own answer, then all of them together."""
+    from benchapp.sheet.forest import Row
+
+    rows = [
+        _forest_row(look.total, "Each engine", look.moment.engine) for look in looked.looks if look.total is not None
+    ]
+    if looked.pooled is not None:
+        p = looked.pooled
+        rows.append(Row("all together", "Pooled", p.ratio, p.low, p.high, True, p.words, p.seen_from, together=True))
+        rows += [
+            Row(name, "Each engine, drawn towards the common answer", ratio, low, high, True, "", math.nan)
+            for name, ratio, low, high in p.engines
+        ]
+    return tuple(rows)
+
+
+def _forest_row(one: change_effect.Effect, section: str, name: str = "") -> Any:
+    from benchapp.sheet.forest import Row
+
+    p = f"p {one.permutation_p:.3f}" if one.permutation_p >= 0.001 else "p below 0.001"
+    words = f"{one.words} · {p} · {one.before} + {one.after}" if one.said else one.words
+    return Row(name or short_name(one.name), section, one.ratio, one.low, one.high, one.said, words, one.seen_from)
+
+
+def page(fleet: Fleet, looked: EffectLook, written_at: Any) -> Any:
+    """The printed page (`sheet.effect_page`) of one comparison."""
+    from benchapp.sheet import effect_page
+
+    engine = next(one for one in fleet.engines if one.name == looked.moment.engine)
+    about = [f"car {engine.car}"] if engine.car else []
+    about += [f"build {looked.moment.build}", looked.moment.label]
+    return effect_page.page_of(
+        subject=engine.name, about=" · ".join(about), sentence=looked.sentence, rows=forest(looked),
+        blocks=_blocks(looked), cautions=_cautions(), written_at=written_at,
+    )  # fmt: skip
+
+
+def page_alike(looked: AlikeLook, written_at: Any) -> Any:
+    """The printed page of the pooled answer."""
+    from benchapp.sheet import effect_page
+
+    names = ", ".join(look.moment.engine for look in looked.looks)
+    return effect_page.page_of(
+        subject=f"{len(looked.looks)} engines", about=f"{looked.what} · {names}", sentence=looked.sentence,
+        rows=forest_alike(looked), blocks=alike_blocks(looked), cautions=_cautions(), written_at=written_at,
+    )  # fmt: skip
+
+
+def _blocks(looked: EffectLook) -> list[tuple[str, Sequence[str]]]:
+    """What stands behind the answer, as titled lists."""
+    return [
+        ("Left out", looked.left_out),
+        ("Adjusted", looked.adjusted),
+        ("To know", looked.notes),
+        ("How it was compared", (HOW, MANY)),
+    ]
+
+
+def blocks(looked: EffectLook) -> list[tuple[str, Sequence[str]]]:
+    """`_blocks` without the empty ones."""
+    return [(title, lines) for title, lines in _blocks(looked) if lines]
+
+
+def alike_blocks(looked: AlikeLook) -> list[tuple[str, Sequence[str]]]:
+    """What stands behind the pooled answer."""
+    found: list[tuple[str, Sequence[str]]] = [("Left out", looked.left_out)] if looked.left_out else []
+    said = [f"{look.moment.engine}: {look.sentence}" for look in looked.looks]
+    between = (
+        f"The engines differ among each other by about {100 * looked.pooled.between:.0f} %." if looked.pooled else ""
+    )
+    found.append(("Each engine", said))
+    return [*found, ("How it was compared", tuple(filter(None, (between, HOW))))]
+
+
+def _cautions() -> tuple[str, ...]:
+    return (
+        "A comparison is advice from oil samples: it cannot see a cracked rod, a fatigued valve spring or a loose nut. "
+        "The person who signs the car out decides.",
+    )

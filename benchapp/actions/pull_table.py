@@ -17,7 +17,7 @@ from benchapp.records import Pull
 
 COLUMNS = ("pull", "hours", "power", "air", "pressure", "humidity")
 TITLES = {
-    "pull": "Pull", "hours": "Build hours [h]", "power": "Power", "air": "Air", "pressure": "Pressure",
+    "pull": "Pull", "hours": "Hours [h]", "power": "Power", "air": "Air", "pressure": "Pressure",
     "humidity": "Humidity [%]",
 }  # fmt: skip
 POWER_UNITS = {"kW": 1.0, "hp": 0.745699872, "PS": 0.73549875}

@@ -1,0 +1,1 @@
+"""The Break-in view: is it done?"""

@@ -1,0 +1,1 @@
+"""The Before / after view: did that help?"""
