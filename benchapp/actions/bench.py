@@ -20,10 +20,16 @@ if TYPE_CHECKING:
     from benchapp.benchfile.write import Write
     from benchapp.library import Library
 
-_SHARED = frozenset({"family", "material", "oil", "instrument", "check_run"})
+_SHARED = frozenset({"family", "material", "oil"})
 """What several engines rest on: a change of these is read anew for all engines."""
 
-_NOT_JUDGED = frozenset({"issued_call", "paste_mapping", "photo", "draft"})
+_OF_THE_INSTRUMENTS = frozenset({"instrument", "check_run", "instrument_card", "measurement"})
+"""Changes of these touch every call (noise, gain, holds) but no engine's own records: no engine is read anew."""
+
+_NOT_OF_THE_FLEET = frozenset({"issued_call", "paste_mapping", "photo", "draft"})
+"""Changes of these alone leave the fleet, and with it every call, as it is."""
+
+_NOT_JUDGED = frozenset({*_NOT_OF_THE_FLEET, "standard"})
 """Changes of these alone leave every call as it is."""
 
 
@@ -37,6 +43,7 @@ class Bench:
         self.library: Library = load_library()
         self._fleet: Fleet | None = None
         self._stale: set[str] = set()
+        self._dirty = False
         self._calls: dict[str, tuple[Call, ...]] = {}
         self._listeners: list[Callable[[Changed], None]] = []
 
@@ -107,14 +114,16 @@ class Bench:
 
     def fleet(self) -> Fleet:
         """Everything in the file as one immutable value (cached; re-read by engine after a change)."""
-        if self._fleet is not None and not self._stale:
+        if self._fleet is not None and not self._dirty:
             return self._fleet
+        from benchapp.actions.holds import with_holds
         from benchapp.actions.noise import with_noise
 
         again = None if self._fleet is None else frozenset(self._stale)
         read = self.file.read_fleet(self.library.families, self.library.materials, self._fleet, again)
-        self._fleet = with_noise(read, self.library)
+        self._fleet = with_holds(with_noise(read, self.library))
         self._stale.clear()
+        self._dirty = False
         return self._fleet
 
     def families(self) -> Mapping[str, Family]:
@@ -280,15 +289,21 @@ class Bench:
 
     def refresh(self, changed: Changed) -> None:
         """Forgets what the change made stale; issued calls that rest on it are marked superseded."""
+        if changed.nouns <= _NOT_OF_THE_FLEET:
+            return
+        self._dirty = True
         if changed.nouns <= _NOT_JUDGED:
             return
         if changed.touches(*_SHARED):
             self._fleet = None
             self._calls.clear()
         else:
-            self._stale |= changed.engines
-            for name in self._kin(changed.engines):
-                self._calls.pop(name, None)
+            if changed.touches(*_OF_THE_INSTRUMENTS):
+                self._calls.clear()
+            if not changed.nouns <= _OF_THE_INSTRUMENTS:
+                self._stale |= changed.engines
+                for name in self._kin(changed.engines):
+                    self._calls.pop(name, None)
         from benchapp.actions import call
 
         call.mark_superseded(self, changed)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from benchapp.actions import call_text
+from benchapp.actions import call_text, holds
 from benchapp.actions.bench import Bench
 from benchapp.actions.changed import Changed
 from benchapp.benchfile.content import id_from
@@ -54,14 +54,26 @@ def judge(fleet: Fleet, engines: Iterable[str] | None = None, each: bool = False
 
     wanted = None if engines is None else frozenset(engines)
     if each:
-        return judge_fleet(fleet, rules(), each=True, engines=None if wanted is None else tuple(wanted))
+        then = known_then(fleet)
+        return holds.marked(
+            judge_fleet(then, rules(), each=True, engines=None if wanted is None else tuple(wanted)), then
+        )
     priors = _priors(fleet)
-    return tuple(
+    calls = tuple(
         call
         for engine in fleet.engines
         if wanted is None or engine.name in wanted
         for call in judge_engine(engine, fleet, rules(), priors)
     )
+    return holds.marked(calls, fleet)
+
+
+def known_then(fleet: Fleet) -> Fleet:
+    """The fleet for judging each sample with what was known then: later check runs neither teach noise nor hold."""
+    from benchapp.actions.noise import as_known_then
+    from benchapp.library import load_library
+
+    return holds.with_holds(as_known_then(fleet, load_library()), later=False)
 
 
 _KEPT_FLEETS = 3
@@ -84,16 +96,27 @@ def _priors(fleet: Fleet) -> Any:
 
 
 def as_of(fleet: Fleet, moment: Any) -> Fleet:
-    """The fleet as it was known at a moment: samples taken later (or at an unknown time) are left out."""
+    """The fleet as it was known at a moment: samples taken later (or at an unknown time) are left out, and so are later
+    check runs with what they teach and hold."""
+    from benchapp.actions.noise import is_learned, with_noise
+    from benchapp.library import load_library
 
     def known(build: Build) -> Build:
         kept = tuple(sample for sample in build.samples if sample.taken_at and sample.taken_at <= moment)
         return replace(build, samples=kept)
 
-    return replace(
+    entered = {
+        name: replace(each, noise={e: line for e, line in each.noise.items() if not is_learned(line)})
+        for name, each in fleet.instruments.items()
+    }
+    then = replace(
         fleet,
         engines=tuple(replace(engine, builds=tuple(map(known, engine.builds))) for engine in fleet.engines),
+        check_runs=tuple(run for run in fleet.check_runs if run.run_at <= moment),
+        measured={code: at for code, at in fleet.measured.items() if at <= moment},
+        instruments=entered,
     )
+    return holds.with_holds(with_noise(then, load_library()))
 
 
 def preview(bench: Bench, engine: str, build: str, sample: Sample) -> Call | None:
@@ -108,12 +131,14 @@ def preview_in(fleet: Fleet, engine: str, build: str, sample: Sample) -> Call | 
     found = next((each for each in fleet.engines if each.name == engine), None)
     if found is None or all(each.number != build for each in found.builds):
         return None
+    sample = replace(sample, hold=holds.hold_of(fleet, sample))
     changed = replace(
         found, builds=tuple(_with(each, sample) if each.number == build else each for each in found.builds)
     )
     whole = replace(fleet, engines=tuple(changed if each is found else each for each in fleet.engines))
     calls = judge_engine(changed, whole, rules(), _priors(fleet), build=build)
-    return next((call for call in calls if call.sample == sample.code), None)
+    found_call = next((call for call in calls if call.sample == sample.code), None)
+    return None if found_call is None else replace(found_call, held=sample.hold)
 
 
 def _with(build: Build, sample: Sample) -> Build:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from benchapp.actions import naming
@@ -23,6 +24,7 @@ def add(bench: Bench, instrument: Instrument) -> Changed:
 
     def body(write: Write) -> None:
         naming.put_new(write, "instrument", documents.of_instrument(instrument), instrument.name)
+        _put_card(write, instrument)
 
     return bench.do(f"Add instrument {instrument.name}", body, users(bench, instrument.name))
 
@@ -40,11 +42,41 @@ def edit(bench: Bench, name: str, instrument: Instrument) -> Changed:
         document, content = found[0]
         write.put("instrument", document, {**documents.of_instrument(instrument), "notes": content["notes"]})
         if instrument.name != name:
+            for old, content in write.find("instrument_card", instrument=name):
+                write.put("instrument_card", old, {**content, "instrument": instrument.name})
+        _put_card(write, instrument)
+        if instrument.name != name:
             for noun, column in (("sample", "instrument"), ("check_run", "instrument"), ("paste_mapping", "name")):
                 for other, held in write.find(noun, **{column: name}):
                     write.put(noun, other, {**held, column: instrument.name})
 
     return bench.do(f"Edit instrument {instrument.name}", body, users(bench, name))
+
+
+def _put_card(write: Write, instrument: Instrument) -> None:
+    """What it reads and when it is due; nothing is written where there is nothing to say."""
+    content = documents.of_card(instrument)
+    found = write.find("instrument_card", instrument=instrument.name)
+    if found:
+        write.put("instrument_card", found[0][0], {**content, "notes": found[0][1]["notes"]})
+    elif instrument.elements or instrument.due_on or instrument.due_for:
+        write.put("instrument_card", naming.free_id(write, "instrument_card", instrument.name), content)
+
+
+def stored(bench: Bench, name: str) -> Instrument:
+    """The instrument as a person entered it: no noise line that its own data gave. One that is known only by its
+    samples and check runs comes with its name alone."""
+    from benchapp.actions.noise import is_learned
+
+    known = bench.fleet().instruments.get(name, Instrument(name))
+    return replace(known, noise={element: line for element, line in known.noise.items() if not is_learned(line)})
+
+
+def set_up(bench: Bench, name: str, instrument: Instrument) -> Changed:
+    """Enters what is known of an instrument: adds it where only its samples or check runs name it so far."""
+    if name and bench.file.find("instrument", name=name):
+        return edit(bench, name, instrument)
+    return add(bench, instrument)
 
 
 def void(bench: Bench, name: str, reason: str) -> Changed:

@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from benchapp.actions import naming
 from benchapp.actions.bench import Bench
 from benchapp.actions.changed import Changed
+from benchapp.actions.instrument import users
 from benchapp.actions.sample import codes
 from benchapp.benchfile import documents
 from benchapp.benchfile.content import id_from
 from benchapp.problems import BenchProblem
-from benchapp.records import CheckRun
+from benchapp.records import CheckRun, Standard
 
 if TYPE_CHECKING:
     from benchapp.benchfile.kinds import Content
     from benchapp.benchfile.write import Write
     from benchapp.intake.mapping import PasteMapping
     from benchapp.intake.paste import PasteResult, Problem, SampleFacts, TakenReading
+
+
+_NO_STANDARDS: Mapping[str, Standard] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +37,8 @@ class Taken:
     waiting: tuple[str, ...]
     readings: int
     check_runs: int
+    checks_left: tuple[str, ...] = ()
+    """Check, blank and calibration rows that were recognised and not taken, each with why."""
 
 
 def conflicts(
@@ -46,8 +53,12 @@ def conflicts(
     where = codes(bench)
     held = _held(bench, result)
     instruments = _instruments(result, instrument)
+    again = _measured_again(bench, result)
+    known = bench.fleet().standards
     out = []
     for reading in result.taken:
+        if reading.sample in again or _standard_of(reading.sample, known) is not None:
+            continue
         why = _disagrees(bench, reading, where, held.get(reading.sample), engine, instruments.get(reading.sample, ""))
         if why:
             cell = "" if reading.value is None else f"{reading.qualifier}{reading.value:g}"
@@ -62,6 +73,26 @@ def _held(bench: Bench, result: PasteResult) -> dict[str, Content]:
         if content is not None and not content["void"]:
             out[code] = content
     return out
+
+
+def _measured_again(bench: Bench, result: PasteResult) -> frozenset[str]:
+    """Held samples that the export says were measured again, after a good check: these values take the others' place,
+    which stay in the sample's history."""
+    from dataclasses import replace
+
+    from benchapp.actions import holds
+
+    fleet = bench.fleet()
+    at = {fact.sample: fact.measured_at for fact in result.facts if fact.measured_at is not None}
+    places = {s.code: s for engine in fleet.engines for build in engine.builds for s in build.samples if s.code in at}
+    out = set()
+    for code, sample in places.items():
+        last = fleet.measured.get(code, sample.taken_at)
+        if holds.is_from_check(sample.hold) and (last is None or at[code] > last):
+            then = replace(fleet, measured={**fleet.measured, code: at[code]})
+            if not holds.hold_of(then, replace(sample, hold="")):
+                out.add(code)
+    return frozenset(out)
 
 
 def _instruments(result: PasteResult, instrument: str | None) -> dict[str, str]:
@@ -113,8 +144,14 @@ def take(
     if problems and not take_the_rest:
         raise refused(problems)
     barred = {(problem.row, problem.column_number, problem.column) for problem in against}
-    readings = [r for r in result.taken if (r.row, r.column, r.measurand) not in barred]
-    checks = check_runs(result, instrument)
+    standards = bench.fleet().standards
+    readings = [
+        r
+        for r in result.taken
+        if (r.row, r.column, r.measurand) not in barred and _standard_of(r.sample, standards) is None
+    ]
+    checks = check_runs(result, instrument, standards)
+    again = _measured_again(bench, result)
     if not readings and not checks:
         raise BenchProblem(
             "There is no reading to take in this table.", "Nothing was written.", "Look at what was left out, and why."
@@ -128,17 +165,28 @@ def take(
 
     def body(write: Write) -> None:
         for code, listed in grouped.items():
-            _put_readings(write, code, listed, instruments.get(code, ""), facts.get(code))
+            _put_readings(write, code, listed, instruments.get(code, ""), facts.get(code), code in again)
+            _put_measured(write, code, facts.get(code))
         for run in checks:
             content = documents.of_check_run(run)
             write.put("check_run", id_from("check_run", *content.values()), content)
         if instrument:
             _remember(write, instrument, result.mapping)
 
-    label = f"Take {len(readings)} reading{'s' if len(readings) != 1 else ''} of {_few(tuple(grouped))}"
-    changed = bench.do(label, body, {where[code][0] for code in grouped if where.get(code, ("",))[0]})
+    engines = {where[code][0] for code in grouped if where.get(code, ("",))[0]}
+    for name in {run.instrument for run in checks}:
+        engines |= users(bench, name)
+    changed = bench.do(_label(len(readings), tuple(grouped), checks), body, engines)
     waits = tuple(code for code in grouped if not where.get(code, ("", ""))[0])
-    return Taken(changed, tuple(grouped), waits, len(readings), len(checks))
+    return Taken(changed, tuple(grouped), waits, len(readings), len(checks), checks_left(result, instrument, standards))
+
+
+def _label(readings: int, codes_: tuple[str, ...], checks: tuple[CheckRun, ...]) -> str:
+    taken = f"Take {readings} reading{'s' if readings != 1 else ''} of {_few(codes_)}" if readings else ""
+    runs = f"{len(checks)} check reading{'s' if len(checks) != 1 else ''}" if checks else ""
+    if taken and runs:
+        return f"{taken} and {runs}"
+    return taken or f"Take {runs} of {', '.join(sorted({run.instrument for run in checks}))}"
 
 
 def _few(names: tuple[str, ...]) -> str:
@@ -160,8 +208,20 @@ def refused(problems: Iterable[Problem]) -> BenchProblem:
     )
 
 
+def _put_measured(write: Write, code: str, facts: SampleFacts | None) -> None:
+    """When the export says the sample was measured: a check after that moment tells whether the result stands."""
+    if facts is not None and facts.measured_at is not None:
+        at = documents.moment_text(facts.measured_at)
+        write.put("measurement", id_from("measurement", code, at), {"sample": code, "measured_at": at})
+
+
 def _put_readings(
-    write: Write, code: str, readings: list[TakenReading], instrument: str, facts: SampleFacts | None
+    write: Write,
+    code: str,
+    readings: list[TakenReading],
+    instrument: str,
+    facts: SampleFacts | None,
+    again: bool = False,
 ) -> None:
     document = id_from("sample", code)
     content = write.get("sample", document)
@@ -169,9 +229,11 @@ def _put_readings(
         content = {"code": code, "build_id": None, "break_in": 0, "rows": [], **_facts(facts)}
     rows = {(row[0], row[4]): list(row) for row in content["rows"]}
     for r in readings:
-        rows.setdefault(
-            (r.measurand, r.replicate), [r.measurand, r.value, r.unit, r.qualifier or "", r.replicate, r.mark]
-        )
+        row = [r.measurand, r.value, r.unit, r.qualifier or "", r.replicate, r.mark]
+        if again:
+            rows[r.measurand, r.replicate] = row
+        else:
+            rows.setdefault((r.measurand, r.replicate), row)
     content = {**content, "rows": documents.ordered(rows.values())}
     if instrument and not content.get("instrument"):
         content["instrument"] = instrument
@@ -191,19 +253,80 @@ def _facts(facts: SampleFacts | None) -> Content:
     }
 
 
-def check_runs(result: PasteResult, instrument: str | None = None) -> tuple[CheckRun, ...]:
-    """The check and blank rows of an export as check runs: those in ppm whose expected value is stated.
+def check_runs(
+    result: PasteResult, instrument: str | None = None, standards: Mapping[str, Standard] = _NO_STANDARDS
+) -> tuple[CheckRun, ...]:
+    """The check and blank rows of an export as check runs: those in ppm whose expected value is known, from the label
+    ("Check 50 ppm") or from a standard of the bench file whose name or lot the label is. A sample row with the name of
+    such a standard is a check run too. A run without a time is put on today's date."""
+    return tuple(run for run, _ in _checks(result, instrument, standards) if run is not None)
 
-    A run without a time is put on today's date."""
+
+def checks_left(
+    result: PasteResult, instrument: str | None = None, standards: Mapping[str, Standard] = _NO_STANDARDS
+) -> tuple[str, ...]:
+    """Why the check rows that are not taken are not: one sentence a row and reason."""
+    return tuple(dict.fromkeys(why for run, why in _checks(result, instrument, standards) if run is None))
+
+
+def _checks(
+    result: PasteResult, instrument: str | None, standards: Mapping[str, Standard]
+) -> Iterator[tuple[CheckRun | None, str]]:
+    """(check run, '') or (None, why not) for every reading of a check row."""
     today = dt.datetime.combine(dt.date.today(), dt.time())  # noqa: DTZ011  records keep the person's own local time
-    out = []
     for run in result.check_runs:
-        expected = 0.0 if run.kind == "blank" and run.expected is None else run.expected
-        name = instrument or run.instrument
-        if run.kind == "calibration" or expected is None or run.value is None or run.unit != "ppm" or not name:
+        standard = _standard_of(run.label, standards)
+        if run.kind == "calibration" and standard is None:
+            yield None, f"Row {run.row} ({run.label}): a calibration is no check."
             continue
-        out.append(CheckRun(name, run.run_at or today, run.label, run.measurand, expected, run.value))
-    return tuple(out)
+        expected = standard.ppm.get(run.measurand) if standard else run.expected
+        if expected is None and (run.kind == "blank" or (standard and standard.kind == "blank")):
+            expected = 0.0
+        name, label = instrument or run.instrument, standard.name if standard else run.label
+        why = _why_not(run.row, run.label, run.unit, expected, run.value, name)
+        yield (
+            (None, why)
+            if why
+            else (CheckRun(name, run.run_at or today, label, run.measurand, expected or 0.0, run.value or 0.0), "")
+        )
+    facts = {fact.sample: fact for fact in result.facts}
+    for reading in result.taken:
+        standard = _standard_of(reading.sample, standards)
+        if standard is None:
+            continue
+        fact = facts.get(reading.sample)
+        expected = standard.ppm.get(reading.measurand, 0.0 if standard.kind == "blank" else None)
+        name = instrument or (fact.instrument if fact else "")
+        value = None if reading.qualifier else reading.value
+        why = _why_not(reading.row, reading.sample, reading.unit, expected, value, name)
+        at = (fact.measured_at or fact.taken_at if fact else None) or today
+        yield (
+            (None, why)
+            if why
+            else (CheckRun(name, at, standard.name, reading.measurand, expected or 0.0, value or 0.0), "")
+        )
+
+
+def _why_not(row: int, label: str, unit: str, expected: float | None, value: float | None, instrument: str) -> str:
+    """Why a check reading cannot be taken, or ''."""
+    if not instrument:
+        return f"Row {row} ({label}): say which instrument the table is from."
+    if unit != "ppm":
+        return f"Row {row} ({label}): only check readings in ppm are taken."
+    if value is None:
+        return f"Row {row} ({label}): what was not detected tells nothing of the instrument's scatter."
+    if expected is None:
+        return f"Row {row} ({label}): its certified value is not known. Enter the standard in Bench checks first."
+    return ""
+
+
+def _standard_of(label: str, standards: Mapping[str, Standard]) -> Standard | None:
+    """The standard of that name or lot, or None."""
+    wanted = " ".join(label.split()).casefold()
+    for standard in standards.values():
+        if wanted and wanted in (standard.name.casefold(), standard.lot.casefold()):
+            return standard
+    return None
 
 
 def _remember(write: Write, instrument: str, mapping: PasteMapping) -> None:

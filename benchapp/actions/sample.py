@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from benchapp.actions import naming
 from benchapp.actions.bench import Bench
 from benchapp.actions.changed import Changed
+from benchapp.actions.holds import is_from_check
 from benchapp.benchfile import documents
 from benchapp.benchfile.content import id_from
 from benchapp.problems import BenchProblem
@@ -71,6 +72,8 @@ def confirm(bench: Bench, engine: str, build: str, sample: Sample, *, correct: b
     def body(write: Write) -> None:
         content = documents.of_sample(sample, build_id)
         before = write.get("sample", document)
+        if is_from_check(sample.hold):  # follows from the check runs: what a person typed is kept, nothing else
+            content["hold"] = before["hold"] if before is not None and not before["void"] else ""
         if before is not None and not before["void"] and before["build_id"] is None and not sample.readings:
             content["rows"] = before["rows"]
         write.put("sample", document, content)

@@ -69,27 +69,78 @@ def checks_of(runs: Iterable[CheckRun], tolerances: Mapping[str, Tolerance], oth
     return tuple(found)
 
 
-def held_samples(checks: Sequence[Check], measured: Iterable[Measured]) -> tuple[Held, ...]:
+@dataclass(frozen=True, slots=True)
+class Span:
+    """From `start` up to but not including `end` the measurements of one element rest on a failed check."""
+
+    start: dt.datetime
+    end: dt.datetime
+    check: Check
+
+
+class HoldBook:
+    """Which measurements rest on a failed check: made once from the checks, asked for many samples.
+
+    `later=False`: only the check before a measurement counts, for judging with what was known then."""
+
+    def __init__(self, checks: Iterable[Check], *, later: bool = True) -> None:
+        histories: dict[tuple[str, str, str], list[Check]] = defaultdict(list)
+        for check in sorted(checks, key=lambda c: c.run_at):
+            for element in check.elements:
+                histories[(check.instrument, element, check.standard)].append(check)
+        self._spans: dict[str, dict[str, list[Span]]] = {}
+        for (instrument, element, _), history in histories.items():
+            spans = _spans(history, element, later)
+            if spans:
+                self._spans.setdefault(instrument, {}).setdefault(element, []).extend(spans)
+
+    def __bool__(self) -> bool:
+        """True where any check failed."""
+        return bool(self._spans)
+
+    def failed(self, instrument: str, when: dt.datetime | None, elements: Iterable[str] = ()) -> dict[str, Check]:
+        """Element -> the failed check that a measurement at that moment rests on. `elements` empty: all."""
+        spans = self._spans.get(instrument)
+        if not spans or when is None:
+            return {}
+        found = {}
+        for element in dict.fromkeys(elements) or spans:
+            for span in spans.get(element, ()):
+                if span.start <= when < span.end:
+                    found[element] = span.check
+                    break
+        return found
+
+    def words(self, one: Measured) -> str:
+        """Why a measurement is held, in words for the call, or ''."""
+        reasons = self.failed(one.instrument, one.measured_at, one.elements)
+        return _words(one, reasons) if reasons else ""
+
+
+def _spans(history: Sequence[Check], element: str, later: bool) -> list[Span]:
+    """Where the failed checks of one element and standard reach: back to the check before, on to the check after."""
+    found = []
+    for place, check in enumerate(history):
+        if element in check.failed:
+            before = history[place - 1].run_at if place else dt.datetime.min  # noqa: DTZ901
+            end = history[place + 1].run_at if place + 1 < len(history) else dt.datetime.max  # noqa: DTZ901
+            found.append(Span(before if later else check.run_at, end, check))
+    return found
+
+
+def held_samples(checks: Iterable[Check], measured: Iterable[Measured]) -> tuple[Held, ...]:
     """The samples whose latest measurement cannot be trusted, by time.
 
     Elements and standards are judged one by one: a sample is held when any of its elements is, and a good blank does
     not clear a failed standard."""
-    histories: dict[tuple[str, str, str], list[Check]] = defaultdict(list)
-    for check in sorted(checks, key=lambda c: c.run_at):
-        for element in check.elements:
-            histories[(check.instrument, element, check.standard)].append(check)
+    book = HoldBook(checks)
     latest: dict[str, Measured] = {}
     for one in measured:
         if one.sample not in latest or one.measured_at >= latest[one.sample].measured_at:
             latest[one.sample] = one
     found = []
     for one in sorted(latest.values(), key=lambda m: (m.measured_at, m.sample)):
-        reasons: dict[str, Check] = {}
-        for (instrument, element, _), history in histories.items():
-            if instrument == one.instrument and (not one.elements or element in one.elements):
-                failed = _failed_around(history, one.measured_at, element)
-                if failed is not None:
-                    reasons[element] = failed
+        reasons = book.failed(one.instrument, one.measured_at, one.elements)
         if reasons:
             found.append(
                 Held(one.sample, one.instrument, one.measured_at, tuple(sorted(reasons)), _words(one, reasons))
@@ -97,23 +148,15 @@ def held_samples(checks: Sequence[Check], measured: Iterable[Measured]) -> tuple
     return tuple(found)
 
 
-def _failed_around(history: Sequence[Check], when: dt.datetime, element: str) -> Check | None:
-    """The failed check next before or next after a moment, or None."""
-    before: Check | None = None
-    after: Check | None = None
-    for check in history:
-        if check.run_at <= when:
-            before = check
-        elif after is None:
-            after = check
-    return next((c for c in (before, after) if c is not None and element in c.failed), None)
+FROM_A_CHECK = "Held: the check of "
+"""How every hold that comes from a failed check begins: it is worked out anew each time, never kept in the file."""
 
 
 def _words(one: Measured, reasons: Mapping[str, Check]) -> str:
     check = min(reasons.values(), key=lambda c: c.run_at)
     what = "; ".join(check.failed[e] for e in sorted(reasons) if e in check.failed)
     return (
-        f"Held: the check of {one.instrument} on {check.run_at:%Y-%m-%d %H:%M} failed ({what}). "
+        f"{FROM_A_CHECK}{one.instrument} on {check.run_at:%Y-%m-%d %H:%M} failed ({what}). "
         "Standardise, run the standard again, then this sample."
     )
 

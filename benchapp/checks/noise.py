@@ -23,6 +23,9 @@ ENOUGH = 8
 """Degrees of freedom from which own measurements replace the published start. Own choice: below it the 90 % interval
 of an sd is wider than a factor of 2 (chi-square with 8: 0.72 to 1.71 of it)."""
 
+OWN = "own replicates and check runs"
+"""How the origin of every line that own measurements gave begins."""
+
 _FEW_LEVELS = 3.0
 """Levels closer together than this factor cannot tell a from b."""
 
@@ -116,7 +119,7 @@ def noise_line(scatters: Sequence[Scatter], start: NoiseLine) -> NoiseLine:
     if freedom < ENOUGH:
         return start
     levels = [abs(s.level_ppm) for s in scatters]
-    origin = f"own replicates and check runs, {freedom} degrees of freedom in {len(scatters)} groups"
+    origin = f"{OWN}, {freedom} degrees of freedom in {len(scatters)} groups"
     if max(levels) <= _FEW_LEVELS * min(levels):
         ratio = sum(s.freedom * s.sd_ppm**2 / sd_at(start, s.level_ppm) ** 2 for s in scatters) / freedom
         scale = sqrt(ratio)
