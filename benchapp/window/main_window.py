@@ -204,6 +204,10 @@ class MainWindow(QMainWindow):
         export()
 
     def print_sheet(self) -> None:
+        print_page = getattr(self.made.get(self.current_key), "print_page", None)
+        if print_page is not None:  # a view with a page of its own
+            print_page()
+            return
         code = self.session.selected_sample or self._latest_sample()
         if not code:
             self.session.note.emit(
