@@ -162,7 +162,7 @@ class Follower:
         instrument = self.fleet.instruments.get(sample.instrument)
         lines = dict(self.rules.noise_for(instrument.kind if instrument else ""))
         if instrument:
-            lines.update(instrument.noise)
+            lines.update(instrument.noise_at(sample.taken_at))
         smallest = self.spread.smallest.setdefault(sample.instrument, {})
         for reading in sample.readings:
             if reading.value is not None and not reading.qualifier and reading.value > 0:
