@@ -111,6 +111,9 @@ class _Plan:
         self._events()
         self._samples()
         self._check_runs()
+        self._standards()
+        self._cards()
+        self._measurements()
 
     # --- helpers
 
@@ -149,9 +152,7 @@ class _Plan:
     # --- what engines are made of
 
     def _materials(self) -> None:
-        grouped: dict[str, list[SheetRow]] = defaultdict(list)
-        for row in self.tables.materials:
-            grouped[row["id"]].append(row)
+        grouped = _by(self.tables.materials, "id")
         for id_, rows in grouped.items():
             first = rows[0]
             shares = [
@@ -221,9 +222,7 @@ class _Plan:
         self._oil_names = set(self.bench.fleet().oils) | {row["oil"] for row in self.tables.oils}
 
     def _instruments(self) -> None:
-        grouped: dict[str, list[SheetRow]] = defaultdict(list)
-        for row in self.tables.instruments:
-            grouped[row["instrument"]].append(row)
+        grouped = _by(self.tables.instruments, "instrument")
         for name, rows in grouped.items():
             lines = []
             for row in rows:
@@ -380,6 +379,46 @@ class _Plan:
             if not held or held != clean("check_run", {**held, **content}):
                 self.put("check_run", document, content)
 
+    def _standards(self) -> None:
+        for name, rows in _by(self.tables.standards, "standard").items():
+            first = rows[0]
+            content = {
+                "name": name,
+                "kind": first["kind"] or "standard",
+                "lot": first["lot"],
+                "expires_on": documents.moment_text(first["expires_on"]),
+                "notes": first["notes"],
+                "rows": [[row["element"], row["ppm"]] for row in self._filled("Standards", rows, "ppm")],
+            }
+            self.put("standard", self._named("standard", name), content)
+
+    def _cards(self) -> None:
+        for name, rows in _by(self.tables.instrument_elements, "instrument").items():
+            content = {
+                "instrument": name,
+                "due_on": documents.moment_text(rows[0]["due_on"]),
+                "due_for": rows[0]["due_for"],
+                "notes": _notes(rows[0]),
+                "rows": [[row["element"], row["unit"] or "ppm", row["detects_from"]] for row in rows if row["element"]],
+            }
+            self.put("instrument_card", self._named("instrument_card", name), content)
+
+    def _filled(self, sheet: str, rows: list[SheetRow], column: str) -> list[SheetRow]:
+        """The rows that name an element; one without its number is a problem."""
+        named = [row for row in rows if row["element"]]
+        for row in named:
+            if row[column] is None:
+                self.problem(sheet, row, column, f"{row['element']} has no {column}")
+        return [row for row in named if row[column] is not None]
+
+    def _measurements(self) -> None:
+        matcher = _Matcher("measurement", self._there["measurement"])
+        for row in self.tables.measurements:
+            content = {"sample": row["sample"], "measured_at": documents.moment_text(row["measured_at"])}
+            document, held = matcher.match({**content, "notes": _notes(row)})
+            if not held:
+                self.put("measurement", document, {**content, "notes": _notes(row)})
+
     # --- samples
 
     def _samples(self) -> None:
@@ -456,6 +495,14 @@ class _Plan:
             fill = max(earlier)[1]
             self.notices.append(f"Sample {code}: fill taken as {fill}, the one in use at {build_h:g} h.")
         return fill, build_h
+
+
+def _by(rows: Iterable[SheetRow], column: str) -> dict[str, list[SheetRow]]:
+    """Rows by a name, in order."""
+    out: dict[str, list[SheetRow]] = defaultdict(list)
+    for row in rows:
+        out[row[column]].append(row)
+    return out
 
 
 def _upper(row: SheetRow) -> float:
@@ -729,6 +776,25 @@ class _Unload:
 
     def _findings(self, sheet: str, columns: list[str]) -> None:
         self._add(sheet, columns, self._rows_of("finding"))
+
+    def _standards(self, sheet: str, columns: list[str]) -> None:
+        rows = []
+        for _, content in self.all["standard"]:
+            head = {**content, "standard": content["name"], "expires_on": _moment(content["expires_on"])}
+            rows += [{**head, "element": element, "ppm": ppm} for element, ppm in content["rows"]] or [head]
+        self._add(sheet, columns, rows)
+
+    def _instrument_elements(self, sheet: str, columns: list[str]) -> None:
+        rows = []
+        for _, content in self.all["instrument_card"]:
+            head = {**content, "due_on": _moment(content["due_on"])}
+            names = ("element", "unit", "detects_from")
+            rows += [{**head, **dict(zip(names, row, strict=True))} for row in content["rows"]] or [head]
+        self._add(sheet, columns, rows)
+
+    def _measurements(self, sheet: str, columns: list[str]) -> None:
+        rows = ({**content, "measured_at": _moment(content["measured_at"])} for _, content in self.all["measurement"])
+        self._add(sheet, columns, rows)
 
 
 def _part_of(row: list[Any]) -> dict[str, Any]:

@@ -279,6 +279,42 @@ SHEETS: tuple[SheetSpec, ...] = (
         (),
         extension=True,
     ),
+    SheetSpec(
+        "Standards",
+        "standards",
+        (
+            _code("standard"),
+            ColumnSpec("kind", TEXT),
+            ColumnSpec("lot", CODE),
+            ColumnSpec("expires_on", MOMENT),
+            ColumnSpec("element", CODE),
+            _number("ppm"),
+            _NOTES,
+        ),
+        ("standard", "element"),
+        extension=True,
+    ),
+    SheetSpec(
+        "Instrument elements",
+        "instrument_elements",
+        (
+            _code("instrument"),
+            ColumnSpec("due_on", MOMENT),
+            ColumnSpec("due_for", TEXT),
+            ColumnSpec("element", CODE),
+            ColumnSpec("unit", TEXT),
+            _number("detects_from"),
+        ),
+        ("instrument", "element"),
+        extension=True,
+    ),
+    SheetSpec(
+        "Measurements",
+        "measurements",
+        (_code("sample"), ColumnSpec("measured_at", MOMENT, True)),
+        (),
+        extension=True,
+    ),
 )
 """The contract's sheets in its order, then our own extensions that an unload writes."""
 
@@ -350,6 +386,9 @@ class WorkbookTables:
     materials: tuple[SheetRow, ...] = ()
     instruments: tuple[SheetRow, ...] = ()
     findings: tuple[SheetRow, ...] = ()
+    standards: tuple[SheetRow, ...] = ()
+    instrument_elements: tuple[SheetRow, ...] = ()
+    measurements: tuple[SheetRow, ...] = ()
     problems: tuple[WorkbookProblem, ...] = ()
     notices: tuple[str, ...] = ()
     """Unknown columns and sheets, in words."""

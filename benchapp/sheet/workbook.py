@@ -7,6 +7,7 @@ holds text, so no spreadsheet computes it. The file gets its name only when it i
 from __future__ import annotations
 
 import contextlib
+import io
 import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -38,9 +39,11 @@ def write_workbook(path: Path, sheets: Mapping[str, tuple[Sequence[str], Rows]])
         page.append([_cell(page, column) for column in columns])
         for row in rows:
             page.append([_cell(page, value) for value in row])
+    whole = io.BytesIO()
+    book.save(whole)
     temporary = path.with_name(f".{path.name}.part-{os.getpid()}")
     try:
-        book.save(temporary)
+        temporary.write_bytes(whole.getvalue())
         temporary.replace(path)
     except OSError as error:
         raise BenchProblem(

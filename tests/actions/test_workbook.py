@@ -27,6 +27,8 @@ from benchapp.actions import (
     workbook,
 )
 from benchapp.actions.bench import Bench
+from benchapp.benchfile import documents
+from benchapp.benchfile.content import id_from
 from benchapp.intake.paste import interpret
 from benchapp.intake.read import read_text
 from benchapp.problems import BenchProblem
@@ -38,12 +40,14 @@ from benchapp.records import (
     FilterCut,
     Finding,
     Instrument,
+    InstrumentElement,
     LeakDown,
     NoiseLine,
     Part,
     Pull,
     Reading,
     Run,
+    Standard,
     TopUp,
 )
 from tests.actions.making import WHEN, a_sample, furnish
@@ -92,6 +96,18 @@ def everything(bench: Bench) -> None:
     instrument.add(bench, Instrument("Lab by post", "lab", "a method", {"Pb": NoiseLine(1.0, 0.1, 1.5, "own")}))
     check = CheckRun("Bench disc", WHEN + dt.timedelta(seconds=7), "50", "Fe", 50.0, 51.25)
     instrument.add_check_runs(bench, [check, check, replace(check, element="Cu")])
+    cell = InstrumentElement("Fe", "ppm", 0.4), InstrumentElement("Na")
+    standard = Standard("Check 50", "standard", "L7", WHEN, {"Fe": 50.0, "Cu": 49.5}, "opened in May")
+
+    def cards(write):
+        write.put("standard", id_from("standard", "Check 50"), documents.of_standard(standard))
+        write.put("standard", id_from("standard", "Blank"), documents.of_standard(Standard("Blank", "blank")))
+        card = documents.of_card(replace(AN_INSTRUMENT, elements=cell, due_on=WHEN, due_for="service"))
+        write.put("instrument_card", id_from("instrument_card", "Bench disc"), card)
+        measured = {"sample": "S-1", "measured_at": documents.moment_text(WHEN)}
+        write.put("measurement", id_from("measurement", "S-1"), measured)
+
+    bench.do("Cards", cards)
     readings = (*a_sample().readings, replace(a_sample().readings[0], replicate=2, value=0.1 + 0.2))
     more = {"notes": "=1+1", "drawn": "hot", "before_top_up": True, "break_in": True, "hold": "check failed"}
     sample.confirm(bench, "E-1", "1", replace(a_sample("007", 9.5), readings=readings, **more))
@@ -103,6 +119,7 @@ def test_the_whole_bench_comes_back(bench, empty, tmp_path):
     counts = workbook.unload(bench, tmp_path / "x.xlsx")
     loaded = workbook.load(empty, tmp_path / "x.xlsx")
     assert empty.fleet() == bench.fleet()
+    assert empty.fleet().measured == {"S-1": WHEN}
     assert [w.sample for w in sample.waiting(empty)] == [w.sample for w in sample.waiting(bench)]
     assert counts["Engines"] == 2
     assert loaded.counts["Samples"] == 5
