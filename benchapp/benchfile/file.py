@@ -129,7 +129,9 @@ class BenchFile:
             self._bring_up(version)
         if not found:
             self._stack = audit.undo_stack(self._conn)
-        self._backed_up_seq = self._last_seq()
+        kept = copies.backups_in(copies.backup_folder(self.path), self.path.stem)
+        known = bool(kept) and not unclean
+        self._backed_up_seq = self._last_seq() if known else 0
         self.notices = tuple(self._notices(unclean))
 
     def _check_at_start(self, unclean: bool) -> list[str]:
