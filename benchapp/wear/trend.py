@@ -1,0 +1,60 @@
+"""Trend: Theil-Sen slope with its interval, and hours until a ceiling at that slope."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import norm
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Slope:
+    """Median of all pairwise slopes, with an interval by ranks (interpolated: M. O. Gilbert's method as in the US EPA
+    Unified Guidance 2009). `s` is Kendall's count of rising minus falling pairs, `z` its normal score."""
+
+    slope: float
+    low: float
+    high: float
+    s: int
+    z: float
+
+
+def theil_sen(x: Array, y: Array, *, confidence: float = 0.90) -> Slope | None:
+    """Slope of y over x; None with fewer than three points or no two different x."""
+    x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
+    i, j = np.triu_indices(len(x), 1)
+    apart = x[j] != x[i]
+    if len(x) < 3 or not apart.any():
+        return None
+    slopes = np.sort((y[j] - y[i])[apart] / (x[j] - x[i])[apart])
+    s = int(np.sign((y[j] - y[i]) * np.sign(x[j] - x[i])).sum())
+    variance = _variance_of_s(y)
+    reach = float(norm.ppf(0.5 + confidence / 2)) * math.sqrt(variance)
+    n = len(slopes)
+    low, high = _at_rank(slopes, (n - reach) / 2), _at_rank(slopes, (n + reach) / 2 + 1)
+    z = (s - math.copysign(1, s)) / math.sqrt(variance) if s and variance > 0 else 0.0
+    return Slope(float(np.median(slopes)), low, high, s, z)
+
+
+def _variance_of_s(y: Array) -> float:
+    """Variance of Kendall's S under no trend, ties counted."""
+    n = len(y)
+    _, ties = np.unique(y, return_counts=True)
+    return float((n * (n - 1) * (2 * n + 5) - (ties * (ties - 1) * (2 * ties + 5)).sum()) / 18)
+
+
+def _at_rank(ordered: Array, rank: float) -> float:
+    """The value at a one-based rank that need not be whole."""
+    return float(np.interp(rank, np.arange(1, len(ordered) + 1), ordered))
+
+
+def hours_to(ceiling: float, now: float, slope: float) -> float | None:
+    """Hours until `ceiling` at `slope` per hour from `now`; 0 if it is passed, None if it is never reached."""
+    if now >= ceiling:
+        return 0.0
+    return (ceiling - now) / slope if slope > 0 else None
