@@ -20,6 +20,7 @@ from benchapp.records import CheckRun, Fleet, Instrument, Moment, NoiseLine, Sam
 
 if TYPE_CHECKING:
     from benchapp.benchfile.write import Write
+    from benchapp.checks.charts import Chart
     from benchapp.checks.compare import Comparison, Line
     from benchapp.checks.overview import InstrumentState, StandardCharts
     from benchapp.library import Library
@@ -160,6 +161,26 @@ def take_pasted(bench: Bench, text: str, name: str) -> PastedChecks:
     return PastedChecks(changed, len(runs), left, samples)
 
 
+def pasted_words(taken: PastedChecks) -> tuple[str, str, str]:
+    """What a paste of check runs did, what it means, what to do."""
+    count = taken.readings
+    what = f"{count} check reading{'s' if count != 1 else ''} {'were' if count != 1 else 'was'} taken."
+    if not taken.changed.nouns:
+        what = "These check readings are in the bench file already."
+    means = " ".join(taken.left[:2]) + (f" And {len(taken.left) - 2} more." if len(taken.left) > 2 else "")
+    do = ""
+    if taken.samples:
+        rows = f"{taken.samples} sample{'s' if taken.samples != 1 else ''}"
+        do = f"The table also holds {rows}: paste it in sample entry (Ctrl+2) to take them."
+    return what, means, do
+
+
+def fired_at(charts: StandardCharts, at: int) -> tuple[str, ...]:
+    """What fired on one check run (index from 0) on any of its charts, in words, each once."""
+    found = (fired.text for chart in charts.all for fired in chart.fired if fired.index == at)
+    return tuple(f"{text[0].upper()}{text[1:]}." for text in dict.fromkeys(found))
+
+
 @dataclass(frozen=True, slots=True)
 class PastedChecks:
     """What a paste of check runs did. `left`: check rows not taken and why; `samples`: samples in the table, which
@@ -249,11 +270,118 @@ class Look:
     """Latest first."""
 
 
+@dataclass(frozen=True, slots=True)
+class ChartLine:
+    """One line of a control chart as it is drawn: a value per check run against centre and limits (None: no such
+    line), and what fired: (index of the run, in words)."""
+
+    name: str
+    values: tuple[float, ...]
+    centre: float | None
+    centre_name: str
+    lower: float | None
+    upper: float | None
+    fired: tuple[tuple[int, str], ...]
+
+
+CHART_WORDS = {
+    "method": "Against the method's limits",
+    "individuals": "Against its own scatter",
+    "moving range": "Jumps from run to run",
+    "ewma": "Slow drift (EWMA)",
+    "cusum": "Lasting shift (CUSUM)",
+}
+"""The charts by key, as they are named to a person."""
+
+
+def chart_lines(charts: StandardCharts, key: str) -> tuple[ChartLine, ...]:
+    """The lines of one chart (a key of CHART_WORDS) of one element of one standard; () where there are too few runs."""
+    match key:
+        case "method":
+            return (_line(charts.method, "certified"),)
+        case "individuals":
+            return (_line(charts.individuals, "centre"),)
+        case "moving range":
+            return () if charts.moving_range is None else (_line(charts.moving_range, "mean", floor=False),)
+        case "ewma":
+            return (_line(charts.ewma, "certified"),)
+        case _:
+            return tuple(_line(side, "", floor=False, middle=False) for side in (charts.cusum_high, charts.cusum_low))
+
+
+def _line(chart: Chart, name: str, *, floor: bool = True, middle: bool = True) -> ChartLine:
+    return ChartLine(
+        chart.kind,
+        chart.statistic,
+        chart.centre if middle else None,
+        name,
+        chart.lower if floor else None,
+        chart.upper,
+        tuple((fired.index, fired.text) for fired in chart.fired),
+    )
+
+
 def instruments_of(fleet: Fleet) -> tuple[str, ...]:
     """Every instrument that is entered, or named by a sample or a check run, by name."""
     named = set(fleet.instruments) | {run.instrument for run in fleet.check_runs}
     named |= {s.instrument for engine in fleet.engines for build in engine.builds for s in build.samples}
     return tuple(sorted(named - {""}))
+
+
+def standards_of(fleet: Fleet) -> tuple[str, ...]:
+    """Every standard that is entered, or named by a check run, by name."""
+    return tuple(sorted({*fleet.standards, *(run.standard for run in fleet.check_runs)} - {""}))
+
+
+@dataclass(frozen=True, slots=True)
+class StandardRow:
+    """A standard or blank as the list shows it, in words."""
+
+    name: str
+    kind: str
+    lot: str
+    until: str
+    certified: str
+
+
+def standard_rows(fleet: Fleet, now: Moment) -> tuple[StandardRow, ...]:
+    """The standards and blanks that are entered, or named by a check run, by name."""
+    return tuple(_standard_row(fleet, name, now) for name in standards_of(fleet))
+
+
+def _standard_row(fleet: Fleet, name: str, now: Moment) -> StandardRow:
+    known = fleet.standards.get(name)
+    if known is None:
+        return StandardRow(name, "not entered yet", "", "", "Known by its check runs alone: Enter to enter it.")
+    until = f"{known.expires_on:%Y-%m-%d}" if known.expires_on else ""
+    if known.expires_on and known.expires_on.date() < now.date():
+        until += ", past"
+    values = ", ".join(f"{element} {ppm:g}" for element, ppm in known.ppm.items())
+    kind = "blank" if known.kind == "blank" else "check standard"
+    return StandardRow(name, kind, known.lot, until, f"{values} ppm" if values else "nothing")
+
+
+def usual_standard(fleet: Fleet, name: str) -> str:
+    """The standard last run on an instrument; else the only one there is; else ''."""
+    own = [run for run in fleet.check_runs if run.instrument == name]
+    if own:
+        return max(own, key=lambda run: run.run_at).standard
+    known = standards_of(fleet)
+    return known[0] if len(known) == 1 else ""
+
+
+def rows_to_type(fleet: Fleet, name: str, standard: str) -> tuple[tuple[str, float], ...]:
+    """(element, certified value [ppm]) of a standard, ready to be typed beside: from the standard, a blank's by what
+    the instrument reads; else from the standard's last check run."""
+    known = fleet.standards.get(standard)
+    if known is not None and known.ppm:
+        return tuple(known.ppm.items())
+    if known is not None and known.kind == "blank":
+        reads = [each.element for each in fleet.instruments.get(name, Instrument(name)).elements]
+        reads = reads or list(dict.fromkeys(run.element for run in fleet.check_runs if run.instrument == name))
+        return tuple((element, 0.0) for element in reads)
+    runs = [run for run in fleet.check_runs if run.standard == standard]
+    return tuple({run.element: run.expected_ppm for run in sorted(runs, key=lambda run: run.run_at)}.items())
 
 
 def rows(fleet: Fleet, library: Library, now: Moment) -> tuple[Row, ...]:

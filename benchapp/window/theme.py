@@ -250,6 +250,7 @@ def stylesheet(theme: Theme) -> str:
     """The few rules that a palette cannot say."""
     t, gap, half = theme, theme.gap_px, max(2, theme.gap_px // 2)
     field = max(24, t.target_px - 6)
+    tick = round(t.row_px * 0.5)
     down = (resources_dir() / "icons" / f"down-{t.name}.svg").as_posix()
     return f"""
 QToolTip {{ color: {t.ink}; background: {t.paper}; border: {t.line_px}px solid {t.line}; padding: {half}px; }}
@@ -269,7 +270,13 @@ QComboBox::drop-down {{ border: 0; width: {gap * 3}px; }}
 QComboBox::down-arrow {{ image: url("{down}"); width: {gap * 2}px; height: {gap * 2}px; }}
 QComboBox QAbstractItemView::item {{ min-height: {max(22, t.target_px - 8)}px; }}
 QCheckBox {{ min-height: {t.target_px}px; spacing: {gap}px; }}
-QCheckBox::indicator {{ width: {gap * 2}px; height: {gap * 2}px; }}
+QCheckBox::indicator, QAbstractItemView::indicator, QGroupBox::indicator {{ width: {tick}px; height: {tick}px;
+  border: {t.line_px}px solid {t.line}; background: {t.paper}; }}
+QCheckBox::indicator:checked, QAbstractItemView::indicator:checked, QGroupBox::indicator:checked {{
+  background: {t.accent}; border-color: {t.ink}; }}
+QCheckBox::indicator:indeterminate, QAbstractItemView::indicator:indeterminate {{ background: {t.grid}; }}
+QCheckBox::indicator:focus, QCheckBox:focus::indicator {{ border-color: {t.accent}; }}
+QCheckBox::indicator:disabled, QAbstractItemView::indicator:disabled {{ border-color: {t.grid}; }}
 QAbstractItemView {{ background: {t.paper}; alternate-background-color: {t.band}; color: {t.ink};
   border: {t.line_px}px solid {t.line}; gridline-color: {t.grid}; outline: 0;
   selection-background-color: {t.picked}; selection-color: {t.picked_ink}; }}

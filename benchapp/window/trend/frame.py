@@ -179,16 +179,4 @@ class TrendFrame(View):
         self.list.setMinimumWidth(round(look.points * 22))
         self.list.setMaximumWidth(round(look.points * 40))
         self.words.setFixedHeight(3 * QFontMetrics(self.font()).lineSpacing() + 2)
-        for widget in (self.list, self.join_box):
-            widget.setStyleSheet(_ticks(look))
         self.plot.restyle()
-
-
-def _ticks(look: theme.Theme) -> str:
-    """Boxes of the list that a finger can hit and that can be seen in every look: empty, or filled."""
-    side, edge = round(look.row_px * 0.5), look.line_px
-    return f"""
-::indicator {{ width: {side}px; height: {side}px; border: {edge}px solid {look.line}; background: {look.paper}; }}
-::indicator:checked {{ background: {look.accent}; border-color: {look.ink}; }}
-::indicator:disabled {{ border-color: {look.grid}; }}
-"""

@@ -1,0 +1,1 @@
+"""The view *Bench checks*: may I trust the instrument today?"""

@@ -1,0 +1,270 @@
+"""What stands in the view Bench checks: instruments, answer, charts, tables. What they do is the view's part."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QComboBox,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QSizePolicy,
+    QSplitter,
+    QStackedWidget,
+    QTabWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from benchapp.actions import checks
+from benchapp.window import theme
+from benchapp.window.checks import columns
+from benchapp.window.checks.lamp import Lamp
+from benchapp.window.checks.plot import CheckPlot
+from benchapp.window.tables import RowsModel, Table
+from benchapp.window.view import View
+
+EMPTY_HEAD = "No instrument yet."
+EMPTY_WORDS = (
+    "Enter the instrument, then its check standard, then a check run: a standard and a blank at the start of the day. "
+    "Limits and reading noise follow from its own runs."
+)
+NO_RUNS = "No check run of this instrument yet.\nEnter one (Ctrl+Return), or paste a results table (Ctrl+Shift+V)."
+TOO_FEW = "One check run has no scatter.\nThis chart begins with the second run."
+
+
+def plain(parent: QWidget, role: str = "", *, wrap: bool = True) -> QLabel:
+    """A label for text from outside: never read as markup."""
+    made = QLabel(parent)
+    made.setTextFormat(Qt.TextFormat.PlainText)
+    made.setWordWrap(wrap)
+    if role:
+        made.setProperty("role", role)
+    return made
+
+
+class ChecksFrame(View):
+    """The widgets of the view and where they stand."""
+
+    def __init__(self, session, parent: QWidget | None = None) -> None:
+        super().__init__(session, parent)
+        self._make_list()
+        self._make_answer()
+        self._make_tabs()
+        self._make_empty()
+        self._lay_out()
+
+    # --- making -------------------------------------------------------------------------------------------------------
+
+    def _button(self, text: str, why: str) -> QPushButton:
+        button = QPushButton(text, self)
+        button.setToolTip(why)
+        button.setAutoDefault(False)
+        return button
+
+    def _make_list(self) -> None:
+        self.instruments = Table(columns.LampModel(columns.INSTRUMENTS, columns.row_key), "Instruments", self)
+        self.run_button = self._button("Check &run…", "Type what the instrument found in a standard (Ctrl+Return)")
+        self.paste_button = self._button("&Paste checks", "Take the check rows of a copied table (Ctrl+Shift+V)")
+        self.standard_button = self._button("&Standard…", "Enter a check standard or a blank, with its lot")
+        self.instrument_button = self._button("&Instrument…", "Kind, method, elements, due date of this instrument")
+        self.add_button = self._button("Add i&nstrument…", "Enter another instrument")
+
+    def _make_answer(self) -> None:
+        self.lamp = Lamp(self)
+        self.answer = plain(self, "title", wrap=False)
+        self.answer.setAccessibleName("May it be trusted today")
+        self.why = plain(self)
+        self.due = plain(self, "quiet")
+        self.tolerance = plain(self, "quiet")
+        self.why.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+
+    def _make_tabs(self) -> None:
+        self.tabs = QTabWidget(self)
+        self.tabs.setDocumentMode(True)
+        self.tabs.addTab(self._charts_page(), "&Charts")
+        self.noise = Table(RowsModel(columns.NOISE, columns.element_key), "Reading noise by element", self)
+        self.tabs.addTab(self.noise, "N&oise")
+        self.tabs.addTab(self._held_page(), "&Held")
+        self.apart = Table(RowsModel(columns.APART, columns.apart_key), "Duplicates further apart than r", self)
+        self.tabs.addTab(self._or_words(self.apart, "apart"), "&Duplicates")
+        self.tabs.addTab(self._compare_page(), "Co&mpare")
+        self.runs = Table(RowsModel(columns.RUNS, columns.run_key), "Check runs", self)
+        self.tabs.addTab(self._runs_page(), "Run&s")
+        self.standards = Table(RowsModel(columns.STANDARDS, columns.standard_key), "Standards and blanks", self)
+        self.tabs.addTab(self._or_words(self.standards, "standards"), "S&tandards")
+
+    def _or_words(self, table: QWidget, name: str) -> QStackedWidget:
+        """A table, or in its place what is to be said where it is empty."""
+        stack = QStackedWidget(self)
+        stack.addWidget(table)
+        words = plain(self)
+        words.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        words.setAccessibleName("Nothing to show")
+        stack.addWidget(words)
+        setattr(self, f"{name}_stack", stack)
+        setattr(self, f"{name}_words", words)
+        return stack
+
+    def say_or_show(self, name: str, words: str) -> None:
+        """Shows words in place of a table; '' shows the table."""
+        getattr(self, f"{name}_words").setText(words)
+        getattr(self, f"{name}_stack").setCurrentIndex(1 if words else 0)
+
+    def _charts_page(self) -> QWidget:
+        self.elements = Table(columns.LampModel(columns.ELEMENTS, columns.element_key), "Elements", self)
+        self.chart_box = QComboBox(self)
+        self.chart_box.setAccessibleName("Chart")
+        self.chart_box.setToolTip("Which chart of the check runs")
+        for key, words in checks.CHART_WORDS.items():
+            self.chart_box.addItem(words, key)
+        self.standard_box = QComboBox(self)
+        self.standard_box.setAccessibleName("Standard of the chart")
+        self.standard_box.setToolTip("The check runs of which standard")
+        self.standard_box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.standard_box.setMinimumContentsLength(12)
+        self.plot = CheckPlot(self)
+        self.said = plain(self)
+        self.said.setAccessibleName("The check run at hand and what fired")
+        self.said.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.limits_words = plain(self, "quiet")
+        right = QWidget(self)
+        column = QVBoxLayout(right)
+        column.setContentsMargins(0, 0, 0, 0)
+        boxes = QHBoxLayout()
+        boxes.addWidget(self.chart_box, 2)
+        boxes.addWidget(self.standard_box, 2)
+        column.addLayout(boxes)
+        column.addWidget(self._or_words(self.plot, "plot"), 1)
+        column.addWidget(self.said)
+        column.addWidget(self.limits_words)
+        split = QSplitter(self)
+        split.setChildrenCollapsible(False)
+        split.addWidget(self.elements)
+        split.addWidget(right)
+        split.setStretchFactor(1, 1)
+        split.setSizes([330, 10_000])
+        return split
+
+    def _held_page(self) -> QWidget:
+        self.held = Table(RowsModel(columns.HELD, columns.held_key), "Samples held", self)
+        self.again_button = self._button("&Measured again…", "This sample was run again after a good check")
+        self.open_button = self._button("Op&en sample", "Correct its readings in sample entry (Enter)")
+        page = QWidget(self)
+        column = QVBoxLayout(page)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self._or_words(self.held, "held"), 1)
+        row = QHBoxLayout()
+        row.addStretch(1)
+        row.addWidget(self.open_button)
+        row.addWidget(self.again_button)
+        column.addLayout(row)
+        return page
+
+    def _compare_page(self) -> QWidget:
+        self.other_box = QComboBox(self)
+        self.other_box.setAccessibleName("Compare with")
+        self.other_box.setToolTip("The other instrument, or the outside lab")
+        self.compared = Table(columns.LampModel(columns.COMPARED, columns.compared_key), "Compared by element", self)
+        self.compared_said = plain(self)
+        label = QLabel("Compare &with", self)
+        label.setBuddy(self.other_box)
+        page = QWidget(self)
+        column = QVBoxLayout(page)
+        column.setContentsMargins(0, 0, 0, 0)
+        row = QHBoxLayout()
+        row.addWidget(label)
+        row.addWidget(self.other_box, 1)
+        row.addStretch(1)
+        column.addLayout(row)
+        column.addWidget(self._or_words(self.compared, "compared"), 1)
+        column.addWidget(self.compared_said)
+        return page
+
+    def _runs_page(self) -> QWidget:
+        self.void_button = self._button("&Withdraw run", "Hide this reading of a check run; undo brings it back")
+        page = QWidget(self)
+        column = QVBoxLayout(page)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self._or_words(self.runs, "runs"), 1)
+        row = QHBoxLayout()
+        row.addStretch(1)
+        row.addWidget(self.void_button)
+        column.addLayout(row)
+        return page
+
+    def _make_empty(self) -> None:
+        self.empty = QWidget(self)
+        head, words = plain(self.empty, "head"), plain(self.empty)
+        head.setText(EMPTY_HEAD)
+        words.setText(EMPTY_WORDS)
+        self.first_button = self._button("Add an &instrument", "Enter the first instrument")
+        column = QVBoxLayout(self.empty)
+        column.addStretch(2)
+        for label in (head, words):
+            label.setAlignment(Qt.AlignmentFlag.AlignCenter)
+            column.addWidget(label)
+        column.addSpacing(theme.current().gap_px)
+        column.addWidget(self.first_button, 0, Qt.AlignmentFlag.AlignHCenter)
+        column.addStretch(3)
+
+    # --- where they stand ---------------------------------------------------------------------------------------------
+
+    def _lay_out(self) -> None:
+        gap = theme.current().gap_px
+        head = QHBoxLayout()
+        title = QLabel(self.question, self)
+        title.setProperty("role", "title")
+        title.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        head.addWidget(title, 1)
+        for button in (self.run_button, self.paste_button, self.standard_button):
+            head.addWidget(button)
+        side = QWidget(self)
+        column = QVBoxLayout(side)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.instruments, 1)
+        row = QHBoxLayout()
+        row.addWidget(self.instrument_button)
+        row.addWidget(self.add_button)
+        column.addLayout(row)
+        card = QFrame(self)
+        card.setProperty("role", "card")
+        inner = QHBoxLayout(card)
+        inner.setContentsMargins(2 * gap, gap, 2 * gap, gap)
+        inner.setSpacing(2 * gap)
+        inner.addWidget(self.lamp, 0, Qt.AlignmentFlag.AlignTop)
+        words = QVBoxLayout()
+        words.setSpacing(max(2, gap // 4))
+        for label in (self.answer, self.why, self.due, self.tolerance):
+            words.addWidget(label)
+        inner.addLayout(words, 1)
+        body = QWidget(self)
+        below = QVBoxLayout(body)
+        below.setContentsMargins(0, 0, 0, 0)
+        below.setSpacing(gap)
+        below.addWidget(card)
+        below.addWidget(self.tabs, 1)
+        self.split = QSplitter(self)
+        self.split.setChildrenCollapsible(False)
+        self.split.setHandleWidth(gap)
+        self.split.addWidget(side)
+        self.split.addWidget(body)
+        self.split.setStretchFactor(1, 1)
+        self.split.setSizes([330, 10_000])
+        self.pages = QStackedWidget(self)
+        self.pages.addWidget(self.split)
+        self.pages.addWidget(self.empty)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(2 * gap, gap, 2 * gap, gap)
+        whole.setSpacing(gap)
+        whole.addLayout(head)
+        whole.addWidget(self.pages, 1)
+        order: tuple[QWidget, ...] = (self.run_button, self.paste_button, self.standard_button, self.instruments)
+        order += (self.instrument_button, self.add_button, self.tabs, self.elements, self.chart_box, self.standard_box)
+        order += (self.plot, self.held, self.open_button, self.again_button, self.other_box, self.compared)
+        order += (self.runs, self.void_button, self.standards)
+        for first, second in pairwise(order):
+            QWidget.setTabOrder(first, second)
