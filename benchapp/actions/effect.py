@@ -438,10 +438,10 @@ def _sentence(total: change_effect.Effect | None, sources: Sequence[change_effec
     else:
         word = total.words[0].upper() + total.words[1:]
         text = f"{word}: {spread}. A fall to {total.seen_from:.2f} times would have been seen in 4 of 5 cases."
-    return text + _strongest(sources)
+    return text + _strongest(sources, total.ratio)
 
 
-def _strongest(sources: Sequence[change_effect.Effect]) -> str:
+def _strongest(sources: Sequence[change_effect.Effect], altogether: float) -> str:
     """The source that stands out even though it was picked out of so many."""
     said = [one for one in sources if one.said]
     limit = 1 - (1 - change_effect.SURE) / max(len(said), 1)
@@ -449,6 +449,8 @@ def _strongest(sources: Sequence[change_effect.Effect]) -> str:
     if not sure:
         return ""
     best = max(sure, key=lambda one: abs(math.log(one.ratio)))
+    if abs(math.log(best.ratio / altogether)) < math.log(1.15):
+        return ""
     return f" Most of all: {short_name(best.name)}, {best.ratio:.2f} times."
 
 
@@ -540,8 +542,8 @@ def alike_table(looked: AlikeLook) -> tuple[tuple[str, ...], list[tuple[Any, ...
 # --- the forest plot and the page -----------------------------------------------------------------------------------
 
 HOW = (
-    "Rates are mg of metal per running hour from the sump balance: corrected for hours, fresh oil, top-ups and what the "
-    "drain left of the old oil. Ratios are after / before with a 90 % interval; the permutation p beside them "
+    "Rates are mg of metal per running hour from the sump balance: corrected for hours, fresh oil, top-ups and what "
+    "the drain left of the old oil. Ratios are after / before with a 90 % interval; the permutation p beside them "
     "believes nothing but that intervals could have been drawn in any order."
 )
 MANY = "Of many rows some lie off by chance alone: the sentence on top allows for that, a single row does not."
@@ -575,8 +577,8 @@ def forest_alike(looked: AlikeLook) -> tuple[Any, ...]:
 def _forest_row(one: change_effect.Effect, section: str, name: str = "") -> Any:
     from benchapp.sheet.forest import Row
 
-    p = f"p {one.permutation_p:.3f}" if one.permutation_p >= 0.001 else "p below 0.001"
-    words = f"{one.words} · {p} · {one.before} + {one.after}" if one.said else one.words
+    p = f"p {one.permutation_p:.3f}" if one.permutation_p >= 0.001 else "p < 0.001"
+    words = f"{one.words.replace('(probability ', '(')} · {p} · {one.before} + {one.after}" if one.said else one.words
     return Row(name or short_name(one.name), section, one.ratio, one.low, one.high, one.said, words, one.seen_from)
 
 
@@ -632,6 +634,6 @@ def alike_blocks(looked: AlikeLook) -> list[tuple[str, Sequence[str]]]:
 
 def _cautions() -> tuple[str, ...]:
     return (
-        "A comparison is advice from oil samples: it cannot see a cracked rod, a fatigued valve spring or a loose nut. "
+        "A comparison is advice from oil samples: it cannot see a cracked rod, a fatigued valve spring or a loose nut.",
         "The person who signs the car out decides.",
     )

@@ -17,7 +17,8 @@ WIDEST = 8.0
 """Ratios beyond this (and below its inverse) are cut, with an arrow."""
 TICKS = (0.125, 0.25, 0.5, 0.7, 1.0, 1.4, 2.0, 4.0, 8.0)
 KEY = (
-    "■ ratio after / before with its 90 % interval (log axis)   ○ nothing can be said   ◆ engines together   "
+    "■ ratio after / before with its 90 % interval, log axis; in words its probability, permutation p, intervals "
+    "before + after   upright line: no change   ○ nothing can be said   ◆ engines together   "
     "│ smallest lowering that would have been seen in 4 of 5 cases"
 )
 
@@ -57,9 +58,11 @@ def paint(
     painter: QPainter, rect: QRectF, rows: Sequence[Row], inks: Inks, line: float, font: Callable[[bool], QFont]
 ) -> None:
     """Paints the rows from the top of `rect` down; rows without room are left out and counted in words."""
+    if not rows:
+        return
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    plot = QRectF(rect.left() + rect.width() * 0.30, rect.top(), rect.width() * 0.36, rect.height())
+    plot = _plot_box(rect, rows, line, font)
     low, high = _ends(rows)
 
     def x_of(ratio: float) -> float:
@@ -104,17 +107,43 @@ def _text(painter, rect, text, font, colour, align=Qt.AlignmentFlag.AlignLeft) -
     painter.drawText(rect, int(align | Qt.AlignmentFlag.AlignVCenter), shown)
 
 
+def _said(row: Row) -> str:
+    return f"{row.ratio:.2f} ({row.low:.2f} to {row.high:.2f})  {row.words}" if row.said else row.words
+
+
+def _plot_box(rect: QRectF, rows: Sequence[Row], line: float, font: Callable[[bool], QFont]) -> QRectF:
+    """Where the lines go: what names and words leave, but at least a quarter of the width."""
+    plain, bold = QFontMetricsF(font(False)), QFontMetricsF(font(True))
+    names = max(
+        [bold.horizontalAdvance(row.name) if row.together else plain.horizontalAdvance(row.name) for row in rows]
+    )
+    words = max([(bold if row.together else plain).horizontalAdvance(_said(row)) for row in rows])
+    names, words = names + 2 * line, words + 1.2 * line
+    width = rect.width()
+    over = names + words - 0.75 * width
+    if over > 0:  # names give way first: the table has them in full
+        names = max(names - over, min(names, 0.22 * width))
+        words = min(words, 0.75 * width - names)
+    return QRectF(rect.left() + names, rect.top(), width - names - words, rect.height())
+
+
 def _axis(painter, plot, top, bottom, x_of, ends, inks, line, font) -> None:
-    for tick in TICKS:
+    free = -math.inf
+    for tick in sorted(TICKS, key=lambda one: abs(math.log(one))):
         if not ends[0] <= tick <= ends[1]:
             continue
         x = x_of(tick)
-        style = QPen(inks.ink if tick == 1.0 else inks.grid, line * (0.06 if tick == 1.0 else 0.035))
-        painter.setPen(style)
+        painter.setPen(QPen(inks.ink if tick == 1.0 else inks.grid, line * (0.06 if tick == 1.0 else 0.035)))
         painter.drawLine(QPointF(x, top), QPointF(x, bottom))
-        box = QRectF(x - 2 * line, bottom, 4 * line, line)
-        word = "no change" if tick == 1.0 else f"{tick:g}"
-        _text(painter, box, word, font(False), inks.ink if tick == 1.0 else inks.quiet, Qt.AlignmentFlag.AlignHCenter)
+    for tick in TICKS:
+        x, half = x_of(tick), 0.75 * line
+        # the tick at 1 always has its number; the others only where there is room beside it
+        near_one = tick != 1.0 and abs(x - x_of(1.0)) < 2 * half
+        if ends[0] <= tick <= ends[1] and x - half >= free and not near_one:
+            box = QRectF(x - 2 * line, bottom, 4 * line, line)
+            ink = inks.ink if tick == 1.0 else inks.quiet
+            _text(painter, box, f"{tick:g}", font(tick == 1.0), ink, Qt.AlignmentFlag.AlignHCenter)
+            free = x + half
     less = QRectF(plot.left(), bottom + 0.9 * line, plot.width() / 2, line)
     _text(painter, less, "← wears less", font(False), inks.quiet)
     more = less.translated(plot.width() / 2, 0)
@@ -125,13 +154,12 @@ def _row(painter, rect, plot, y, row, x_of, ends, inks, line, font) -> None:
     name = QRectF(rect.left() + 0.6 * line, y, plot.left() - rect.left() - line, line)
     _text(painter, name, row.name, font(row.together), inks.ink)
     words = QRectF(plot.right() + 0.6 * line, y, rect.right() - plot.right() - 0.6 * line, line)
-    said = f"{row.ratio:.2f} ({row.low:.2f} to {row.high:.2f})  {row.words}" if row.said else row.words
-    _text(painter, words, said, font(row.together), inks.ink if row.said else inks.quiet)
+    _text(painter, words, _said(row), font(row.together), inks.ink if row.said else inks.quiet)
     middle, side = y + line / 2, line * 0.42
     if not row.said:
         painter.setPen(QPen(inks.quiet, line * 0.08))
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.drawEllipse(QPointF(x_of(1.0), middle), side * 0.42, side * 0.42)
+        painter.drawEllipse(QPointF(plot.left() + side, middle), side * 0.42, side * 0.42)
         return
     painter.setPen(QPen(inks.mark, line * 0.1))
     painter.drawLine(QPointF(x_of(row.low), middle), QPointF(x_of(row.high), middle))

@@ -141,10 +141,8 @@ def _quantile(shift: Array, density: Array, share: float) -> float:
 
 
 def _level(rates: Array, errors: Array) -> tuple[float, float]:
-    """Mean rate and its standard error [mg/h]: reading errors and the scatter seen, whichever is wider."""
-    count = len(rates)
-    scatter = float(rates.std(ddof=1)) / math.sqrt(count) if count > 1 else 0.0
-    return float(rates.mean()), max(scatter, float(np.sqrt((errors**2).sum())) / count, 1e-12)
+    """Mean rate and what the readings leave it uncertain by [mg/h]."""
+    return float(rates.mean()), float(np.sqrt((errors**2).sum())) / len(rates)
 
 
 def effect(

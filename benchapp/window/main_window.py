@@ -14,6 +14,7 @@ from benchapp.problems import BenchProblem
 from benchapp.window import settings, theme, views
 from benchapp.window.dialogs import ask, forms
 from benchapp.window.dialogs.help import HelpDialog, about_text, caution_text, keys_text
+from benchapp.window.errands import Errands
 from benchapp.window.menus import Menus
 from benchapp.window.message_bar import MessageBar
 from benchapp.window.rail import Rail
@@ -24,7 +25,7 @@ from benchapp.window.view import View
 TABLE_SUFFIXES = (".xlsx", ".xlsm", ".xls", ".ods", ".csv", ".tsv", ".txt")
 
 
-class MainWindow(QMainWindow):
+class MainWindow(QMainWindow, Errands):
     """See the module. Everything it shows comes from the session; everything it changes goes through it."""
 
     def __init__(self, session: Session) -> None:
@@ -157,14 +158,15 @@ class MainWindow(QMainWindow):
 
     def open_demo(self) -> None:
         """Builds the demo bench file in the background (it takes some seconds) and opens it."""
-        from benchapp.window import demo_file
+        from benchapp.actions import demo
 
         self.statusBar().showMessage("Building the demo bench file…")
-        self.session.background(demo_file.build, (str(settings.data_folder()),), self._demo_built, "demo")
+        place = settings.data_folder() / "demo" / "demo.bench"
+        self.session.background(demo.build, (place,), self._demo_built, "demo")
 
-    def _demo_built(self, path: str) -> None:
+    def _demo_built(self, path: Path) -> None:
         self.statusBar().clearMessage()
-        self.open_path(path)
+        self.open_path(str(path))
 
     def save_copy(self) -> None:
         from benchapp.actions import safety

@@ -87,9 +87,11 @@ class Checklist(QWidget):
         left.addWidget(self.stage_head)
         left.addWidget(self.what)
         clock = QHBoxLayout()
-        clock.addWidget(self.clock)
-        clock.addSpacing(2 * gap)
-        clock.addWidget(self.left, 1)
+        times = QVBoxLayout()
+        times.setSpacing(0)
+        times.addWidget(self.clock)
+        times.addWidget(self.left)
+        clock.addLayout(times, 1)
         clock.addWidget(self.go)
         left.addLayout(clock)
         left.addWidget(self.look_out)
@@ -97,11 +99,6 @@ class Checklist(QWidget):
         self._tick_column.setSpacing(0)
         left.addLayout(self._tick_column)
         left.addWidget(self.following)
-        buttons = QHBoxLayout()
-        for button in (self.next, self.before, self.again):
-            buttons.addWidget(button)
-        buttons.addStretch(1)
-        left.addLayout(buttons)
         left.addStretch(1)
         right = QVBoxLayout()
         right.addWidget(self.cautions)
@@ -120,7 +117,13 @@ class Checklist(QWidget):
         area.setWidget(inside)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
-        whole.addWidget(area)
+        whole.addWidget(area, 1)
+        buttons = QHBoxLayout()
+        buttons.setContentsMargins(gap, gap, gap, 0)
+        for button in (self.next, self.before, self.again):
+            buttons.addWidget(button)
+        buttons.addStretch(1)
+        whole.addLayout(buttons)
 
     def fit(self) -> None:
         """Big type, finger-sized targets whatever the look."""
@@ -140,7 +143,11 @@ class Checklist(QWidget):
 
     def _fit_tick(self, tick: QCheckBox) -> None:
         now = theme.current()
-        tick.setStyleSheet(f"font-size: {now.points * 1.35:.1f}pt; min-height: {max(44, now.target_px)}px;")
+        side = round(2.2 * now.points)
+        tick.setStyleSheet(
+            f"QCheckBox {{ font-size: {now.points * 1.35:.1f}pt; min-height: {max(44, now.target_px)}px; }} "
+            f"QCheckBox::indicator {{ width: {side}px; height: {side}px; }}"
+        )
 
     # --- showing ------------------------------------------------------------------------------------------------------
 

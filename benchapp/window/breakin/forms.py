@@ -52,8 +52,11 @@ class PullsForm(OnEngine):
     )
     verb: ClassVar[str] = "Add pulls"
     width: ClassVar[int] = 1000
-    shares: ClassVar[tuple[int, int]] = (4, 1)
     caution_where: ClassVar[str] = "dyno"
+
+    def aside(self) -> QWidget | None:
+        """The table needs the width: the cautions stand below it."""
+        return None
 
     def make(self) -> None:
         self._left_out: list[str] = []
@@ -86,6 +89,9 @@ class PullsForm(OnEngine):
             line.addWidget(button)
         line.addStretch(1)
         self.whole(row)
+        said = QLabel(f"Caution: {' '.join(self.cautions())}", self)
+        said.setWordWrap(True)
+        self.whole(said)
 
     def _unit(self) -> str:
         return self.text("unit") if "unit" in self.fields else "kW"

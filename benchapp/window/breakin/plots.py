@@ -188,7 +188,7 @@ class LeakPlot(EvidencePlot):
             xs += line.hours
             ys += line.percents
         for words, hours, percent in leak_labels(lines):
-            self.text(words, hours, percent, (-0.15, 0.5))
+            self.text(f"{words}  ", hours, percent, (1.0, 0.5))
         self.fit(xs, ys, zero=True)
         return "; ".join(f"cylinder {line.cylinder} {line.percents[-1]:.1f} %" for line in lines)
 

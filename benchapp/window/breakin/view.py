@@ -61,8 +61,8 @@ class BreakInView(View):
     )
     help_text: ClassVar[str] = (
         "Three lamps say whether the break-in is done: corrected power has stopped rising, leak-down has settled, the "
-        "wear rate has fallen. A full disc is settled, an empty ring is not yet, a dash is no evidence. Any of them may "
-        "be missing; the sentence says which stood. " + breakin.TESTERS
+        "wear rate has fallen. A full disc is settled, an empty ring is not yet, a dash is no evidence. Any of them "
+        "may be missing; the sentence says which stood. " + breakin.TESTERS
     )
 
     def __init__(self, session, parent: QWidget | None = None) -> None:

@@ -124,7 +124,7 @@ class ChangeView(View):
         self.hour.setAccessibleName("Build hours to compare around [h]")
         self.hour.setToolTip("Any hour of the build: Enter compares before against after it")
         self.hour.setPlaceholderText("31.5")
-        self.hour.setMaximumWidth(140)
+        self.hour.setMaximumWidth(round(theme.current().points * 9))
         self.build_box = self._box("Build", "The build that the hour belongs to", 5)
         self.all_box = QCheckBox("Se&veral engines", self)
         self.all_box.setToolTip("All engines with the same kind of change and the same words: the common answer")
@@ -185,7 +185,7 @@ class ChangeView(View):
     def _lay_out(self) -> None:
         gap = theme.current().gap_px
         head = QHBoxLayout()
-        fields = (("En&gine", self.engine_box, 2), ("Ch&ange", self.moment_box, 5), ("Hou&r [h]", self.hour, 0))
+        fields = (("En&gine", self.engine_box, 3), ("Ch&ange", self.moment_box, 4), ("Hou&r [h]", self.hour, 0))
         for said, field, share in fields:
             label = QLabel(said, self)
             label.setBuddy(field)
