@@ -5,8 +5,8 @@ The looks take the fleet (immutable), so that a worker thread may ask them; noth
 from __future__ import annotations
 
 import datetime as dt
-from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -173,6 +173,11 @@ def pasted_words(taken: PastedChecks) -> tuple[str, str, str]:
         rows = f"{taken.samples} sample{'s' if taken.samples != 1 else ''}"
         do = f"The table also holds {rows}: paste it in sample entry (Ctrl+2) to take them."
     return what, means, do
+
+
+def latest_chart(charts: Sequence[StandardCharts]) -> int:
+    """Place of the charts of the standard that was run last; -1 for none."""
+    return max(range(len(charts)), key=lambda place: charts[place].moments[-1], default=-1)
 
 
 def fired_at(charts: StandardCharts, at: int) -> tuple[str, ...]:
@@ -395,13 +400,14 @@ def describe(fleet: Fleet, library: Library, name: str, now: Moment) -> Look:
     start = library.noise_for(known.kind)
     held, apart = _samples(fleet, name, {**start, **state.noise})
     runs = sorted((r for r in fleet.check_runs if r.instrument == name), key=lambda r: (r.run_at, r.element))
-    due = " ".join(text for text in (state.due.text, _service(known, now)) if text)
+    checked = LAB_DUE if known.kind == "lab" else state.due.text
+    due = " ".join(text for text in (checked, _service(known, now)) if text)
     return Look(
         _row(state, fleet, name, now),
         known,
         due,
         state.tolerance.origin,
-        tuple(dict.fromkeys(state.warnings)),
+        tuple(text for text in dict.fromkeys(state.warnings) if text != state.due.text),
         tuple(_element(element, state, known, start, runs) for element in _elements(known, state)),
         state.charts,
         held,
@@ -432,6 +438,9 @@ def _row(state: InstrumentState, fleet: Fleet, name: str, now: Moment) -> Row:
     return Row(name, known.kind, key, why, last, held)
 
 
+LAB_DUE = "A lab checks its own instrument. Send it your standard as one more bottle now and then."
+
+
 def _answer(state: InstrumentState, known: Instrument, now: Moment) -> tuple[str, str]:
     latest = {check.standard: check for check in state.checks}
     failed = [check for check in latest.values() if not check.good]
@@ -440,15 +449,16 @@ def _answer(state: InstrumentState, known: Instrument, now: Moment) -> tuple[str
         what = "; ".join(check.failed.values())
         return FAILED, f"{check.standard} failed on {check.run_at:%Y-%m-%d %H:%M}: {what}. Standardise, run it again."
     if not latest:
-        return NONE, state.due.text
+        return NONE, LAB_DUE if known.kind == "lab" else state.due.text
     service = _service(known, now)
-    if state.due.due:
+    if state.due.due and known.kind != "lab":
         return DUE, state.due.text
     if service.startswith("Overdue"):
         return DUE, service
-    if state.warnings:
-        return WATCH, state.warnings[0]
-    return GOOD, state.due.text
+    fired = [text for text in state.warnings if text != state.due.text]
+    if fired:
+        return WATCH, fired[0]
+    return GOOD, LAB_DUE if known.kind == "lab" else state.due.text
 
 
 def _service(known: Instrument, now: Moment) -> str:
@@ -508,6 +518,26 @@ def shown(ppm: float) -> str:
     return display(ppm)
 
 
+def noise_words(line: ElementLine) -> str:
+    """What is known of the noise of an element, in words: own against published, limits and drift."""
+    own, start = line.noise, line.start
+    sd = f"√({own.a_ppm:.2g}² + ({100 * own.b:.2g} % of it)²) ppm"
+    said = [f"{line.element}: one reading scatters by {sd}. From: {own.origin}."]
+    if own != start:
+        said.append(f"It started from {start.a_ppm:.2g} ppm and {100 * start.b:.2g} %: {start.origin}.")
+    said.append(f"Taken for not detected below {own.limit_ppm:.2g} ppm. {line.limits_why}")
+    return "\n".join(said)
+
+
+def is_own(line: ElementLine) -> str:
+    """Where the noise comes from, in a word or two."""
+    from benchapp.actions.noise import is_learned
+
+    if line.noise == line.start:
+        return "published"
+    return "own runs" if is_learned(line.noise) else "entered"
+
+
 def off_words(run: CheckRun) -> str:
     """How far a check run lies from its certified value, in words: percent of it, or ppm for a blank."""
     if run.expected_ppm > 0:
@@ -520,24 +550,27 @@ def slope_words(line: Line) -> str:
     return f"{line.slope:.2f} ± {1.645 * line.slope_se:.2f}"
 
 
+LOW_PPM = 10.0
+"""Standards up to here tell decision and detection limits: above, scatter grows with the level (own choice) [ppm]."""
+
+
 def _limits(runs: list[CheckRun]) -> tuple[float | None, float | None, str]:
     """Decision and detection limit [ppm] from the check runs of the lowest levels that carry a line, or why not."""
     from benchapp.checks.limits import detection_limits
 
-    counts = Counter(run.expected_ppm for run in runs)
-    used: list[float] = []
-    for level in sorted(counts):
-        used.append(level)
-        if len(used) >= 2 and sum(counts[each] for each in used) >= 5:
-            break
-    pairs = [(run.expected_ppm, run.found_ppm) for run in runs if run.expected_ppm in used]
-    if len(used) < 2 or len(pairs) < 5:
-        return None, None, "Run a blank and a low standard, five runs together: then these limits can be told."
+    low = [run for run in runs if run.expected_ppm <= LOW_PPM]
+    if len({run.expected_ppm for run in low}) < 2 or len(low) < 5:
+        return (
+            None,
+            None,
+            f"Run a blank and a low standard (to {LOW_PPM:g} ppm), five runs together: then limits follow.",
+        )
+    pairs = [(run.expected_ppm, run.found_ppm) for run in low]
     try:
         limits = detection_limits([x for x, _ in pairs], [y for _, y in pairs])
     except ValueError as error:
         return None, None, f"No limits: {error}."
-    levels = " and ".join(f"{level:g}" for level in used)
+    levels = " and ".join(f"{level:g}" for level in sorted({x for x, _ in pairs}))
     return limits.decision_ppm, limits.detection_ppm, f"From {len(pairs)} check runs at {levels} ppm, 99 % (EnvStats)."
 
 
@@ -638,8 +671,16 @@ def compare(fleet: Fleet, library: Library, first: str, second: str) -> tuple[Co
         result = compared(
             [p[0] for p in points], [p[1] for p in points], sds[0], sds[1], names=(first, second), element=element
         )
+        if not _spread(points, sds):
+            result = replace(result, line=None)
         out.append(Compared(element, result, points))
     return tuple(sorted(out, key=lambda each: not each.result.differs))
+
+
+def _spread(points: tuple[tuple[float, float], ...], sds: list[list[float]]) -> bool:
+    """Whether the levels lie far enough apart to carry a slope: the range over ten times the noise (own choice)."""
+    first = [p[0] for p in points]
+    return max(first) - min(first) > 10.0 * max(max(sds[0]), max(sds[1]))
 
 
 def _lines(fleet: Fleet, library: Library, name: str) -> dict[str, NoiseLine]:

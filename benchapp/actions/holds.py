@@ -13,9 +13,9 @@ from benchapp.records import Build, Call, Engine, Fleet, Sample
 
 def is_from_check(hold: str) -> bool:
     """True for a hold that follows from a failed check, False for one that a person typed."""
-    from benchapp.checks.holds import FROM_A_CHECK
+    from benchapp.checks.holds import WHAT_TO_DO
 
-    return hold.startswith(FROM_A_CHECK)
+    return hold.endswith(WHAT_TO_DO)
 
 
 def with_holds(fleet: Fleet, *, later: bool = True) -> Fleet:

@@ -148,17 +148,14 @@ def held_samples(checks: Iterable[Check], measured: Iterable[Measured]) -> tuple
     return tuple(found)
 
 
-FROM_A_CHECK = "Held: the check of "
-"""How every hold that comes from a failed check begins: it is worked out anew each time, never kept in the file."""
+WHAT_TO_DO = "Standardise, run the standard again, then this sample."
+"""How every hold that comes from a failed check ends: it is worked out anew each time, never kept in the file."""
 
 
 def _words(one: Measured, reasons: Mapping[str, Check]) -> str:
     check = min(reasons.values(), key=lambda c: c.run_at)
     what = "; ".join(check.failed[e] for e in sorted(reasons) if e in check.failed)
-    return (
-        f"{FROM_A_CHECK}{one.instrument} on {check.run_at:%Y-%m-%d %H:%M} failed ({what}). "
-        "Standardise, run the standard again, then this sample."
-    )
+    return f"The check of {one.instrument} on {check.run_at:%Y-%m-%d %H:%M} failed ({what}). {WHAT_TO_DO}"
 
 
 @dataclass(frozen=True, slots=True)

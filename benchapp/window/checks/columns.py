@@ -49,8 +49,10 @@ def _element_state(line: ElementLine) -> str:
 
 ELEMENTS = (
     Column("Element", lambda line: line.element, width=7, mark=_element_state),
-    Column("Last check", lambda line: line.last, width=24, stretch=True, why="Found for certified, and how far off"),
-    Column("Runs", lambda line: str(line.checks), lambda line: line.checks, width=5, number=True),
+    Column(
+        "Last check", lambda line: line.last, width=22, stretch=True, why="Found for certified, how far off", spare=1
+    ),
+    Column("Runs", lambda line: str(line.checks), lambda line: line.checks, width=5, number=True, spare=2),
 )
 
 
@@ -78,19 +80,19 @@ NOISE = (
     Column("Element", lambda line: line.element, width=7),
     Column("a [ppm]", lambda line: two(line.noise.a_ppm), width=7, number=True, why="Noise at zero"),
     Column("b", lambda line: percent(line.noise.b), width=6, number=True, why="Noise as a share of the reading"),
-    Column("Published a", lambda line: two(line.start.a_ppm), width=9, number=True, why="Where it started", spare=2),
-    Column("b ", lambda line: percent(line.start.b), width=6, number=True, why="Where it started", spare=2),
+    Column("Start a", lambda line: two(line.start.a_ppm), width=6, number=True, why="Published start [ppm]"),
+    Column("Start b", lambda line: percent(line.start.b), width=6, number=True, why="Published start"),
     Column("r at 10", _r(0), width=7, number=True, why="Two burns further apart than this are suspect [ppm]"),
     Column("r at 50", _r(1), width=7, number=True, why="Two burns further apart than this are suspect [ppm]", spare=1),
     Column(
-        "Not a blank from", lambda line: two(line.decision_ppm), width=10, number=True,
+        "No blank", lambda line: two(line.decision_ppm), width=7, number=True,
         tip=lambda line: line.limits_why, why="Decision limit [ppm]: a reading above it is no blank",
     ),
     Column(
         "Seen from", lambda line: two(line.detection_ppm), width=9, number=True,
         tip=lambda line: line.limits_why, why="Detection limit [ppm]: an amount above it is seen reliably",
     ),
-    Column("Stands on", lambda line: line.noise.origin, width=30, stretch=True, why="Where a and b come from"),
+    Column("From", checks.is_own, width=9, stretch=True, tip=lambda line: line.noise.origin, why="Of a and b"),
 )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
+    QBoxLayout,
     QComboBox,
     QFrame,
     QHBoxLayout,
@@ -75,11 +76,10 @@ class ChecksFrame(View):
 
     def _make_answer(self) -> None:
         self.lamp = Lamp(self)
-        self.answer = plain(self, "title", wrap=False)
+        self.answer = plain(self, "title")
         self.answer.setAccessibleName("May it be trusted today")
         self.why = plain(self)
         self.due = plain(self, "quiet")
-        self.tolerance = plain(self, "quiet")
         self.why.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
 
     def _make_tabs(self) -> None:
@@ -87,7 +87,14 @@ class ChecksFrame(View):
         self.tabs.setDocumentMode(True)
         self.tabs.addTab(self._charts_page(), "&Charts")
         self.noise = Table(RowsModel(columns.NOISE, columns.element_key), "Reading noise by element", self)
-        self.tabs.addTab(self.noise, "N&oise")
+        self.noise_said = plain(self)
+        self.noise_said.setAccessibleName("The noise of the element at hand")
+        page = QWidget(self)
+        column = QVBoxLayout(page)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.noise, 1)
+        column.addWidget(self.noise_said)
+        self.tabs.addTab(page, "N&oise")
         self.tabs.addTab(self._held_page(), "&Held")
         self.apart = Table(RowsModel(columns.APART, columns.apart_key), "Duplicates further apart than r", self)
         self.tabs.addTab(self._or_words(self.apart, "apart"), "&Duplicates")
@@ -141,7 +148,7 @@ class ChecksFrame(View):
         column.addWidget(self._or_words(self.plot, "plot"), 1)
         column.addWidget(self.said)
         column.addWidget(self.limits_words)
-        split = QSplitter(self)
+        self.chart_split = split = QSplitter(self)
         split.setChildrenCollapsible(False)
         split.addWidget(self.elements)
         split.addWidget(right)
@@ -218,18 +225,19 @@ class ChecksFrame(View):
         head = QHBoxLayout()
         title = QLabel(self.question, self)
         title.setProperty("role", "title")
+        title.setWordWrap(True)
         title.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         head.addWidget(title, 1)
         for button in (self.run_button, self.paste_button, self.standard_button):
             head.addWidget(button)
-        side = QWidget(self)
-        column = QVBoxLayout(side)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self.instruments, 1)
-        row = QHBoxLayout()
-        row.addWidget(self.instrument_button)
-        row.addWidget(self.add_button)
-        column.addLayout(row)
+        self.side = side = QWidget(self)
+        self.side_row = QBoxLayout(QBoxLayout.Direction.TopToBottom, side)
+        self.side_row.setContentsMargins(0, 0, 0, 0)
+        self.side_row.addWidget(self.instruments, 1)
+        self.side_buttons = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self.side_buttons.addWidget(self.instrument_button)
+        self.side_buttons.addWidget(self.add_button)
+        self.side_row.addLayout(self.side_buttons)
         card = QFrame(self)
         card.setProperty("role", "card")
         inner = QHBoxLayout(card)
@@ -238,7 +246,7 @@ class ChecksFrame(View):
         inner.addWidget(self.lamp, 0, Qt.AlignmentFlag.AlignTop)
         words = QVBoxLayout()
         words.setSpacing(max(2, gap // 4))
-        for label in (self.answer, self.why, self.due, self.tolerance):
+        for label in (self.answer, self.why, self.due):
             words.addWidget(label)
         inner.addLayout(words, 1)
         body = QWidget(self)
@@ -264,7 +272,33 @@ class ChecksFrame(View):
         whole.addWidget(self.pages, 1)
         order: tuple[QWidget, ...] = (self.run_button, self.paste_button, self.standard_button, self.instruments)
         order += (self.instrument_button, self.add_button, self.tabs, self.elements, self.chart_box, self.standard_box)
-        order += (self.plot, self.held, self.open_button, self.again_button, self.other_box, self.compared)
+        order += (self.plot, self.noise, self.held, self.open_button, self.again_button, self.other_box, self.compared)
         order += (self.runs, self.void_button, self.standards)
         for first, second in pairwise(order):
             QWidget.setTabOrder(first, second)
+
+    # --- room ---------------------------------------------------------------------------------------------------------
+
+    def resizeEvent(self, event) -> None:
+        """Where type is large for the window, the instruments stand above the rest instead of beside it."""
+        super().resizeEvent(event)
+        self.fit()
+
+    def fit(self) -> None:
+        """Shares the room by the sizes of the theme in force."""
+        look = theme.current()
+        narrow = self.width() < look.points * 105
+        way = Qt.Orientation.Vertical if narrow else Qt.Orientation.Horizontal
+        beside, below = QBoxLayout.Direction.LeftToRight, QBoxLayout.Direction.TopToBottom
+        self.side_row.setDirection(beside if narrow else below)
+        self.side_buttons.setDirection(below if narrow else beside)
+        self.elements.setMinimumWidth(round(look.points * (15 if narrow else 30)))
+        self.instruments.setMinimumHeight(round(look.row_px * 2.6))
+        if self.split.orientation() != way:
+            self.split.setOrientation(way)
+            self.split.setSizes([look.row_px * 3, 10_000] if narrow else [round(look.points * 32), 10_000])
+            self.chart_split.setSizes([round(look.points * (15 if narrow else 32)), 10_000])
+        self.side.setMaximumHeight(round(look.row_px * 3.2) if narrow else 16_777_215)
+        self.due.setMaximumHeight(0 if narrow else 16_777_215)
+        self.limits_words.setMaximumHeight(0 if narrow else 16_777_215)
+        self.lamp.setToolTip(self.due.text())

@@ -70,7 +70,7 @@ class CheckPlot(QWidget):
             axis.setTickFont(font)
             axis.setStyle(tickLength=-6, tickTextOffset=6)
         self.main.getAxis("left").setWidth(round(look.points * 7.5))
-        self.main.getAxis("bottom").setHeight(round(look.points * 4.6))
+        self.main.getAxis("bottom").setHeight(round(look.points * 2.6))
         self.main.showGrid(x=False, y=True, alpha=0.10 if look.name == "sunlight" else 0.18)
         self._draw()
 
@@ -85,11 +85,10 @@ class CheckPlot(QWidget):
         for number, line in enumerate(self.lines):
             self._draw_line(line, x, look.series[number * 2])
         self._draw_limits(self.lines[0], len(x))
-        step = max(1, -(-len(x) // 7))
+        step = max(1, -(-len(x) // 4))
         self.main.getAxis("bottom").setTicks([[(float(n), self.when[n][:10]) for n in range(0, len(x), step)]])
         style = {"color": look.ink, "font-size": f"{look.points:.1f}pt"}
         self.main.setLabel("left", self.unit, **style)
-        self.main.setLabel("bottom", "check runs in their order", **style)
         self.main.setXRange(-0.5, max(len(x) - 0.5, 1.0), padding=0.01)
         low, high = _range(self.lines)
         self.main.setYRange(low, high, padding=0.08)

@@ -58,6 +58,8 @@ class ChecksView(ChecksFrame):
         self.looked: Look | None = None
         self._behind = True
         self._wanted = ""
+        self._chosen = False
+        """The person chose a standard to look at: it is kept from element to element."""
         self._connect()
 
     def _connect(self) -> None:
@@ -142,6 +144,7 @@ class ChecksView(ChecksFrame):
 
     def _picked(self, name: str) -> None:
         self._wanted = name or self._wanted
+        self._chosen = False
         self._describe()
 
     def _describe(self) -> None:
@@ -161,14 +164,16 @@ class ChecksView(ChecksFrame):
         self.lamp.set_state(look.row.state)
         self.answer.setText(f"{look.row.name}: {checks.WORDS[look.row.state]}")
         others = [text for text in look.warnings if text != look.row.why]
-        self.why.setText("\n".join([look.row.why, *others[:2]]))
-        more = f"{len(others) - 2} more under Charts." if len(others) > 2 else ""
+        self.why.setText(look.row.why)
+        self.why.setToolTip("\n".join(others))
+        more = f"{len(others)} more rule{'s' if len(others) > 1 else ''} fired: see Charts." if others else ""
         self.due.setText("  ".join(text for text in (look.due if look.due != look.row.why else "", more) if text))
         self.due.setVisible(bool(self.due.text()))
-        self.tolerance.setText(f"Limits of a check: {look.tolerance}.".replace("..", "."))
         self.elements.rows.set_rows(look.elements)
         self.noise.rows.set_rows(look.elements)
         self._pick_first(self.elements)
+        self._pick_first(self.noise)
+        self._noise_picked(self.noise.key())
         self.held.rows.set_rows(look.held)
         self._pick_first(self.held)
         self.apart.rows.set_rows(look.apart)
@@ -210,7 +215,8 @@ class ChecksView(ChecksFrame):
                 f"{chart.standard}, {chart.expected_ppm:g} ppm", (chart.standard, chart.expected_ppm)
             )
         places = [n for n, chart in enumerate(charts) if (chart.standard, chart.expected_ppm) == before]
-        self.standard_box.setCurrentIndex(places[0] if places else (0 if charts else -1))
+        latest = checks.latest_chart(charts)
+        self.standard_box.setCurrentIndex(places[0] if places and self._chosen else latest)
         self._show_chart()
 
     def _charts(self) -> list[Any]:
@@ -223,6 +229,7 @@ class ChecksView(ChecksFrame):
         return charts[place] if 0 <= place < len(charts) else None
 
     def _chart_picked(self, _index: int) -> None:
+        self._chosen = self._chosen or self.sender() is self.standard_box
         self._show_chart()
 
     def _show_chart(self) -> None:
@@ -253,8 +260,8 @@ class ChecksView(ChecksFrame):
         self.said.setText("\n".join([head, *(said or ("No rule fired here.",))][:4]))
 
     def _noise_picked(self, element: str) -> None:
-        if element and self.tabs.currentWidget() is self.noise:
-            self.elements.pick(element)
+        line = next((each for each in self.noise.rows.shown() if each.element == element), None)
+        self.noise_said.setText(checks.noise_words(line) if line else "")
 
     # --- two instruments ----------------------------------------------------------------------------------------------
 
