@@ -278,8 +278,8 @@ class Follower:
                         self.watch.tt[at, at] += n.sd**2
         self._loosen("change")
 
-    def _loosen(self, name: str) -> None:
-        share = self.rules.number("spread", name)
+    def _loosen(self, name: str, times: float = 1.0) -> None:
+        share = self.rules.number("spread", name) * times
         self.watch.loosen((share * np.maximum(self.watch.rate, self.floor)) ** 2)
 
     def _fresh(self, name: str) -> tuple[Array, Array]:
@@ -457,7 +457,7 @@ class Follower:
         variance = np.where(self.additive, 1e9, np.diag(self.watch.rate_covariance))
         self.normal = share_out(self.watch.rate, variance, self.sources.fractions, self.prior.shares)
         self._unit_cache = None
-        self._loosen("drift")
+        self._loosen("drift", math.sqrt(min(look.interval.hours / 4.0, 4.0)))
         if run_in or look.interval.hours <= 0 or look.evidence.healthy < 0.5:
             return
         self.history += 1

@@ -19,9 +19,13 @@ from scipy.linalg import cho_factor, cho_solve
 
 Array = NDArray[np.float64]
 
-STEP, RAMP, BLIP, CURVE = 0, 1, 2, 3
-SHAPES = 4
-"""Shapes of an extra rate: constant from its onset, growing in proportion to hours, or one interval only."""
+STEP, RAMP, BLIP, CURVE, FADE = 0, 1, 2, 3, 4
+SHAPES = 5
+"""Shapes of an extra rate: constant from its onset, growing in proportion to hours, in one interval only, growing with
+the square of hours, fading away with `FADE_H`."""
+
+FADE_H = 4.0
+"""Hours in which a harmless excess fades to a third [h] (chosen: a splash of coolant, a part that beds in)."""
 
 _MISSING = 1e9
 
@@ -163,6 +167,7 @@ class Watch:
         grown[:, STEP] = hours
         grown[:, RAMP] = self.age_h * hours + hours * hours / 2.0
         grown[:, CURVE] = ((self.age_h + hours) ** 3 - self.age_h**3) / 3.0
+        grown[:, FADE] = FADE_H * (np.exp(-self.age_h / FADE_H) - np.exp(-(self.age_h + hours) / FADE_H))
         grown[self.current, BLIP] = hours
         grown[~live] = 0.0
         self.real += self.pull * (grown[self.slot, self.shape] / mass_kg)
