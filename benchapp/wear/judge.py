@@ -15,6 +15,7 @@ from benchapp.wear.decide import call_for
 from benchapp.wear.expected import FamilyHistory
 from benchapp.wear.follow import Follower
 from benchapp.wear.gauge import Gauge
+from benchapp.wear.report import Book
 from benchapp.wear.rules import Rules
 from benchapp.wear.spread import Spread
 
@@ -68,8 +69,9 @@ def judge_engine(
         history = priors.of(engine.family)
         # what this build itself has taught is left out by the prior; nothing new is learned into the kept knowledge
         follower = Follower(engine, one, fleet, rules, _copy(history), copy.deepcopy(priors.spread))
+        book = Book()
         while (look := follower.next_look()) is not None:
-            calls.append(call_for(look, follower, rules))
+            calls.append(call_for(look, follower, rules, book))
     return tuple(calls)
 
 
@@ -86,13 +88,15 @@ def _judge_each(fleet: Fleet, rules: Rules) -> list[Call]:
     families: dict[str, FamilyHistory] = {}
     followers = _followers(fleet.engines, fleet, rules, families, _spread(rules))
     place = {id(follower): number for number, follower in enumerate(followers)}
+    books = [Book() for _ in followers]
     found: list[tuple[tuple[int, int], Call]] = []
     for count, (follower, started) in enumerate(_in_order(followers)):
         if not started:
             follower.reset()
         look = follower.next_look()
         if look is not None:
-            found.append(((place[id(follower)], count), call_for(look, follower, rules)))
+            at = place[id(follower)]
+            found.append(((at, count), call_for(look, follower, rules, books[at])))
     found.sort(key=lambda pair: pair[0])
     return [call for _, call in found]
 

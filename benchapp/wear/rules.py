@@ -9,6 +9,7 @@ from typing import Any
 
 from benchapp.library import Element, Library, NonWear
 from benchapp.records import NoiseLine
+from benchapp.wear.words import Words, words_from
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +21,7 @@ class Rules:
     elements: Mapping[str, Element]
     non_wear: Mapping[str, NonWear]
     noise_for: Callable[[str], Mapping[str, NoiseLine]]
+    words: Words
 
     def number(self, section: str, name: str) -> float:
         """One number of the table. Raises KeyError for a name that is not in it."""
@@ -58,4 +60,6 @@ def rules_from(library: Library) -> Rules:
         for section, entries in data.items()
         if isinstance(entries, Mapping)
     }
-    return Rules(str(data["version"]), MappingProxyType(table), library.elements, library.non_wear, library.noise_for)
+    words = words_from(library.data("words"))
+    version = str(data["version"])
+    return Rules(version, MappingProxyType(table), library.elements, library.non_wear, library.noise_for, words)

@@ -1,0 +1,117 @@
+"""The words of a call: what a crew chief reads. Every number comes with its noise, every reason with where to look."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+from benchapp.records import CALL_WORDS
+
+RUN, SHORT, LOOK, PARK = CALL_WORDS
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """What a kind of source says of itself, and where to look, in order of effort."""
+
+    what: str
+    look: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Phrases by group of material or non-wear origin."""
+
+    phrases: Mapping[str, Phrase]
+
+    def of(self, kind: str) -> Phrase:
+        return self.phrases.get(kind, self.phrases["other"])
+
+
+def words_from(data: Mapping[str, Any]) -> Words:
+    """From the resource table `words`."""
+    found = {name: Phrase(str(entry["what"]), tuple(entry["look"])) for name, entry in data.items()}
+    return Words(MappingProxyType(found))
+
+
+def amount(value: float) -> str:
+    """A rate or reading as a person says it: two figures, no exponent."""
+    if abs(value) < 0.005:
+        return "0"
+    digits = 2 if abs(value) < 0.095 else 1 if abs(value) < 9.95 else 0
+    return f"{value:.{digits}f}"
+
+
+def reading(element: str, name: str, ppm: float, sd: float, expected: float) -> str:
+    """'lead 24 ± 2 ppm where 9 was expected'."""
+    wanted = amount(max(expected, 0.0))
+    return f"{name or element} {amount(ppm)} ± {amount(max(sd, 0.05))} ppm where {wanted} was expected"
+
+
+def rate_text(what: str, source: str, rate: float, normal: float, carried: Sequence[str]) -> str:
+    """The text of a wear reason. `source` the part's name, empty for a non-wear origin; `rate`, `normal` [mg/h];
+    `carried`: the readings that carry it, in words."""
+    if normal > 0.005:
+        times = rate / normal
+        many = f"about {times:.0f} times" if times >= 1.95 else "somewhat more than"
+        said = f"{amount(rate)} mg/h, {many} what is normal for this engine ({amount(normal)} mg/h)"
+    else:
+        said = f"{amount(rate)} mg/h where there should be none"
+    seen = f". Seen in {', '.join(carried)}" if carried else ""
+    head = f"{_capital(source)}: {what}" if source else _capital(what)
+    return f"{head}, {said}{seen}."
+
+
+def second_bottle(name: str, ppm: float) -> str:
+    return f"A second bottle from the same fill that reads {name} below {amount(ppm)} ppm would take this back."
+
+
+def sentence(call: str, what: str, next_h: float, history: int, ceiling: bool, family: bool) -> str:
+    """The call in one sentence. `what`: the strongest reason's own words, or empty."""
+    if call == RUN:
+        if not history and not ceiling and not family:
+            return (
+                "Run, but nothing is known of this engine yet: no history, no break-in sample, no sister engine. "
+                f"Sample again after {amount(next_h)} h."
+            )
+        return f"Run: nothing in this sample speaks against it. Next sample after {amount(next_h)} h."
+    if call == SHORT:
+        why = f"{what}, perhaps" if what else "something in this sample asks for another"
+        return f"Short stint: it may go, but sample again after {amount(next_h)} h. Why: {why}."
+    if call == LOOK:
+        return f"Look inside before it goes out: {what}."
+    return f"Park it until someone has looked inside: {what}."
+
+
+def history_text(samples: int, breaks: bool, family_builds: int, family_name: str) -> str:
+    """How much stands behind a call, in words."""
+    own = {0: "no sound sample of this build yet", 1: "1 sound sample of this build"}.get(
+        samples, f"{samples} sound samples of this build"
+    )
+    ceiling = "its own break-in sample" if breaks else "no break-in sample"
+    if samples >= 3:
+        return f"{own}, {ceiling}"
+    sisters = {0: "no other engine of its family", 1: "1 other build of its family"}.get(
+        family_builds, f"{family_builds} other builds of its family"
+    )
+    return f"{own}, {ceiling}, {sisters}"
+
+
+def before_out(call: str, looks: Sequence[str], next_h: float) -> tuple[str, ...]:
+    """What to do before the car goes out, in order."""
+    if call == RUN:
+        return ()
+    if call == SHORT:
+        again = f"Draw the next sample after {amount(next_h)} h: hot, before any top-up, same place, same instrument."
+        return ("Check oil level, hot oil pressure and leaks as always.", again)
+    steps = [f"{_capital(step)}." for step in looks[:3]]
+    again = "Draw a second bottle and measure it on the same instrument while you look."
+    if call == PARK:
+        return ("Do not start it.", *steps, again)
+    return (*steps, again)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
