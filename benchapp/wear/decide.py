@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchapp.records import Call, ElementRate, Reason, SourceRate
+from benchapp.records import CALL_WORDS, Call
 from benchapp.wear.follow import Follower, Look
+from benchapp.wear.report import Book, Suspect, write
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import WEAR, alike
 
-RUN, SHORT_STINT, LOOK_INSIDE, PARK = "Run", "Short stint", "Look inside", "Park"
+RUN, SHORT_STINT, LOOK_INSIDE, PARK = CALL_WORDS
+MOST_TOLD = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,44 +151,16 @@ def _over_ceiling(look: Look, rules: Rules) -> tuple[str, ...]:
     return tuple(found)
 
 
-def call_for(look: Look, follower: Follower, rules: Rules) -> Call:
-    """The call for a sample."""
+def call_for(look: Look, follower: Follower, rules: Rules, book: Book) -> Call:
+    """The call for a sample. `book` remembers the build from sample to sample."""
     judged = judgement(look, follower, rules)
-    s, normal = look.sources, look.normal
-    reasons = [
-        Reason(
-            group.name, group.parts, "rate",
-            f"{group.name} sheds {group.normal_mg_h + group.extra_mg_h:.2g} mg/h where {group.normal_mg_h:.2g} is normal",
-            probability=group.probability,
+    say_from = rules.number("table", "say_from")
+    suspects = tuple(
+        Suspect(
+            group.name, group.parts, group.kind, group.columns, min(group.probability, 1.0), group.extra_mg_h,
+            float(look.normal[list(group.columns)].sum()) if group.parts else 0.0,
         )
-        for group in judged.groups[:3]
-        if group.probability >= rules.number("table", "say_from")
-    ]
-    if judged.other_oil:
-        reasons.append(
-            Reason("other oil", (), "pattern", f"The additives are those of another oil ({judged.other_oil}).")
-        )
-    sample = look.sample
-    hours = max(look.interval.hours, 1e-6)
-    elements = []
-    for i, e in enumerate(s.elements):
-        one = look.observed.get(e)
-        shed = look.interval.shed_mg[i]
-        elements.append(
-            ElementRate(
-                e, one.ppm if one else None, one.qualifier if one else "",
-                float(shed / hours) if one else None, float(look.interval.shed_sd_mg[i] / hours),
-                look.ceiling[e].ppm if e in look.ceiling else None, None, float(look.rate[i]),
-            )
-        )
-    rates = tuple(
-        SourceRate(s.names[j], tuple(p.name for p in s.parts[j]), float(normal[j]), 0.0, 0.0, float(normal[j]))
-        for j in range(len(normal))
-        if s.kinds[j] == WEAR
-    )
-    return Call(
-        rules.version, follower.engine.name, follower.build.number, sample.code, sample.build_h, sample.taken_at,
-        judged.word, f"{judged.word}.", 4.0,
-        "own history" if look.history else ("family" if look.prior.builds else "none"),
-        f"{look.history} samples of history", look.history, None, tuple(reasons), rates, tuple(elements),
-    )
+        for group in judged.groups[:MOST_TOLD]
+        if group.probability >= say_from
+    )  # fmt: skip
+    return write(look, follower, rules, judged.word, suspects, book)
