@@ -65,6 +65,12 @@ class Look:
     other_oil: str
     """The oil that the additives point to ('another oil' where none fits), or empty."""
     unknowns: tuple[str, ...]
+    hidden: Array
+    """Elements that the oil itself holds so much of that wear does not show in them, as a mask."""
+    bottle: bool = False
+    """Whether this sample seems not to be of this engine's oil and has taught nothing."""
+    fault_before: bool = False
+    """Whether a fault was already likelier than not before this sample."""
 
 
 class Follower:
@@ -111,6 +117,7 @@ class Follower:
         self.lead_fills = -1
         self.bottles = 0
         self.log_total = 0.0
+        self.fault = 0.0
         self._at = 0
         self._unit_cache = None
 
@@ -364,6 +371,8 @@ class Follower:
         self.bottles = self.bottles + 1 if bottle else 0
         if bottle or odd:
             evidence = weigh(watch, self.normal, self._fault_prior(), self.mass, rules)
+        fault_before = self.fault > 0.5
+        self.fault = float(evidence.probability.sum())
         self.log_total = evidence.log_total
         shed = np.where(np.isfinite(reading), reading - without, np.nan) * self.mass
         shed_sd = np.sqrt(np.maximum(np.diag(surprise.covariance), 0.0)) * self.mass
@@ -373,7 +382,8 @@ class Follower:
         look = Look(
             sample, self.sources, observed, surprise, interval, evidence, self.normal, watch.rate.copy(),
             np.sqrt(np.maximum(np.diag(watch.rate_covariance), 0.0)), self.prior, self.history, dict(self.ceiling),
-            bool(self.ceiling), "another oil" if odd or bottle else "", self.time.unknowns,
+            bool(self.ceiling), self._oil_name(reading) if odd or bottle else "", self.time.unknowns,
+            self.additive.copy(), bottle, fault_before,
         )
         if bottle:
             return look
@@ -394,6 +404,28 @@ class Follower:
         difference = (reading - self.watch.c)[mask]
         chi_square = float(difference @ np.linalg.solve(covariance, difference))
         return chi_square > count + 8.0 * math.sqrt(2.0 * count) + 10.0
+
+    def _oil_name(self, reading: Array) -> str:
+        """Which oil of the bench file the additives of a sample come nearest to, or 'another oil'.
+
+        Fitted: reading = (1 − f) expected + f n with f between 0 and 1, each element judged to a tenth of its level."""
+        mask = self.additive & np.isfinite(reading)
+        if mask.sum() < 2:
+            return "another oil"
+        expected, read = self.watch.c[mask], reading[mask]
+        best, found = 3.0, "another oil"
+        for name, oil in self.fleet.oils.items():
+            fresh = np.array([oil.fresh_ppm.get(e, np.nan) for e, m in zip(self.elements, mask, strict=True) if m])
+            known = np.isfinite(fresh)
+            if name == self.oil or known.sum() < 2:
+                continue
+            sd = 0.08 * np.maximum(np.maximum(read, expected), fresh)[known] + 5.0
+            away, moved = (fresh - expected)[known] / sd, (read - expected)[known] / sd
+            share = float(np.clip(away @ moved / max(float(away @ away), 1e-9), 0.0, 1.0))
+            misfit = float(np.sqrt(np.mean((moved - share * away) ** 2)))
+            if misfit < best and share > 0.05:
+                best, found = misfit, name
+        return found
 
     def _wrong_bottle(self, surprise: Surprise, evidence: Evidence, reading: Array, odd: bool) -> bool:
         """Whether this sample is better explained as not of this engine's oil at all than by wear or any one fault."""
