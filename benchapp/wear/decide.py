@@ -5,15 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from benchapp.records import CALL_WORDS, Call
 from benchapp.wear.follow import Follower, Look
-from benchapp.wear.report import Book, Suspect, write
+from benchapp.wear.report import Book, Suspect, over_ceiling, write
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import WEAR, alike
 
 RUN, SHORT_STINT, LOOK_INSIDE, PARK = CALL_WORDS
 MOST_TOLD = 3
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +58,11 @@ class Judgement:
     """Which oil the bottle or the sump seems to hold, or empty."""
     times: float
     """The likeliest group's rate in normal rates [-]."""
-    over_ceiling: tuple[str, ...]
-    """Elements over this build's own break-in ceiling, beyond noise."""
+    over: tuple[str, float] | None
+    """The element furthest over this build's own break-in ceiling, beyond noise, and that ceiling [ppm]."""
 
 
-def groups_of(look: Look, hidden: np.typing.NDArray[np.bool_], rules: Rules) -> tuple[Group, ...]:
+def groups_of(look: Look, hidden: Array, rules: Rules) -> tuple[Group, ...]:
     """Fault probabilities gathered over what is alike, likeliest group first."""
     sources, evidence = look.sources, look.evidence
     same = alike(sources, hidden, rules.number("table", "alike"))
@@ -80,7 +82,7 @@ def groups_of(look: Look, hidden: np.typing.NDArray[np.bool_], rules: Rules) -> 
 
 
 def _members(
-    j: int, left: set[int], look: Look, same: np.typing.NDArray[np.float64], rules: Rules
+    j: int, left: set[int], look: Look, same: Array, rules: Rules
 ) -> tuple[int, ...]:
     sources, probability = look.sources, look.evidence.probability
     if sources.kinds[j] != WEAR:
@@ -120,7 +122,7 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
         # where next to nothing is normal, times is counted against the least rate that is spoken of
         least = number("fault", "least_ppm_h") * look.interval.mass_kg / 2.0
         times = 1.0 + groups[0].extra_mg_h / max(groups[0].normal_mg_h, least)
-    over = _over_ceiling(look, rules)
+    over = over_ceiling(look, follower, rules)
     word = RUN
     if fault >= number("table", "stint_probability") or look.other_oil or over:
         word = SHORT_STINT
@@ -133,22 +135,6 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
     return Judgement(
         word, groups, fault, look.evidence.hard, look.evidence.innocent, look.other_oil, times, over
     )
-
-
-def _over_ceiling(look: Look, rules: Rules) -> tuple[str, ...]:
-    """Elements that read over this build's break-in ceiling by more than noise and the table's share."""
-    if look.sample.break_in:
-        return ()
-    found = []
-    for i, element in enumerate(look.sources.elements):
-        ceiling, one = look.ceiling.get(element), look.observed.get(element)
-        if ceiling is None or one is None or one.qualifier or look.hidden[i]:
-            continue
-        top = max(ceiling.ppm, ceiling.limit or 0.0, 3.0 * one.noise_sd)
-        noise = float(np.sqrt(one.variance + ceiling.variance))
-        if one.ppm > rules.number("table", "ceiling_look") * top + rules.number("table", "ceiling_sigma") * noise:
-            found.append(element)
-    return tuple(found)
 
 
 def call_for(look: Look, follower: Follower, rules: Rules, book: Book) -> Call:

@@ -409,7 +409,7 @@ def _reasons(
     found += odd if call not in (RUN, SHORT) else []
     found += [weight.reason for weight in weights if weight]
     over = _over_ceiling(look, follower, rules, names)
-    if over and not look.other_oil:
+    if over:
         found.append(over)
     if look.interval.leaded and "Pb" in look.observed and look.observed["Pb"].ppm > 10:
         found.append(_leaded(look, rules))
@@ -457,32 +457,40 @@ def _leaded(look: Look, rules: Rules) -> Reason:
     return Reason("fuel lead", (), "pattern", text, None, rules.words.of("fuel lead").look[0], "")
 
 
-def _over_ceiling(look: Look, follower: Follower, rules: Rules, names: Mapping[str, str]) -> Reason | None:
-    """The element that stands furthest over what this build's break-in reached, beyond reading noise."""
-    best: tuple[float, str, float] | None = None
-    if look.sample.break_in:
+def over_ceiling(look: Look, follower: Follower, rules: Rules) -> tuple[str, float] | None:
+    """(element, ceiling [ppm]) that stands furthest over what this build's break-in reached, beyond reading noise.
+
+    Left out is what has another origin on record: lead while leaded fuel is burnt, copper while a cooler leaches."""
+    if look.sample.break_in or look.other_oil:
         return None
+    explained = {"Pb"} if look.interval.leaded else set()
+    for nuisance, shed, sd in _profiles(look, follower):
+        if shed > NINETY * sd:
+            explained |= {e for e, d in zip(look.sources.elements, nuisance.direction, strict=True) if d > 0}
+    best: tuple[float, str, float] | None = None
     for element, one in look.observed.items():
-        ceiling = _ceiling(look, follower, element) if element in look.sources.elements else None
-        if ceiling is None or one.qualifier == "<":
+        if element in explained or element not in look.sources.elements or one.qualifier == "<":
+            continue
+        ceiling = _ceiling(look, follower, element)
+        if ceiling is None:
             continue
         noise = math.hypot(one.noise_sd, look.ceiling[element].noise_sd)
         share = one.ppm / ceiling
-        if share < rules.number("table", "ceiling_look"):
-            continue
-        if one.ppm - ceiling < rules.number("table", "ceiling_sigma") * noise:
-            continue
-        if best is None or share > best[0]:
+        clear = one.ppm - ceiling >= rules.number("table", "ceiling_sigma") * noise
+        if clear and share >= rules.number("table", "ceiling_look") and (best is None or share > best[0]):
             best = (share, element, ceiling)
-    if best is None:
+    return None if best is None else (best[1], best[2])
+
+
+def _over_ceiling(look: Look, follower: Follower, rules: Rules, names: Mapping[str, str]) -> Reason | None:
+    found = over_ceiling(look, follower, rules)
+    if found is None:
         return None
-    share, element, ceiling = best
-    name = names.get(element, element)
-    ppm = words.amount(look.observed[element].ppm)
+    element, ceiling = found
+    name, ppm = names.get(element, element), look.observed[element].ppm
     reached = f"what this build's own break-in reached ({words.amount(ceiling)} ppm)"
-    text = f"{name.capitalize()} reads {ppm} ppm, {share:.1f} times {reached}."
-    change = words.second_bottle(name, ceiling)
-    return Reason(element, (), "ceiling", text, None, "", change)
+    text = f"{name.capitalize()} reads {words.amount(ppm)} ppm, {ppm / ceiling:.1f} times {reached}."
+    return Reason(element, (), "ceiling", text, None, "", words.second_bottle(name, ceiling))
 
 
 def _side(look: Look, follower: Follower, rules: Rules, book: Book) -> list[side_records.Weight | None]:
