@@ -33,10 +33,10 @@ def add_leak_downs(bench, engine="B1", tester="T1", at=(1.0, 2.0)):
 
 
 def add_life(bench, rates, engine="B1", changed_after=None, kind="oil", notes="to the other one", code="L"):
-    """Samples every 3 h that shed so many mg/h of iron, lead and aluminium (8 : 1 : 2), in fills of 6 h of 7 L; the
+    """Samples every 3 h that shed so many mg/h of iron, aluminium, copper and lead, in fills of 6 h of 7 L; the
     change is logged after so many of them. The first interval is a break-in sample."""
-    ppm = dict.fromkeys(("Fe", "Pb", "Al"), 0.3)
-    share = {"Fe": 8 / 11, "Pb": 1 / 11, "Al": 2 / 11}
+    ppm = dict.fromkeys(("Fe", "Al", "Cu", "Pb"), 0.3)
+    share = {"Fe": 0.5, "Al": 0.25, "Cu": 0.15, "Pb": 0.1}
     kg = 7.0 * 0.87
     held = bench.build(engine, "1")
     fill, hours = held.fills[-1].name, 0.0
