@@ -196,7 +196,16 @@ def _trouble(pieces: tuple[Piece, ...], rates: dict[str, float], season_h: float
         normal = max(rates[first], 0.06)
     kind = str(rng.choice(("steps", "ramp", "bursts"), p=(0.45, 0.3, 0.25)))
     word = names[0] if outside else ("plating then backing" if len(names) > 1 else "part")
-    return Trouble(f"{kind}: {word}", names, onset, failure, _shape(kind, onset, failure, normal, rng))
+    steps = _shape(kind, onset, failure, normal, rng)
+    least_ppm = float(np.exp(rng.uniform(np.log(12.0), np.log(120.0))))
+    return Trouble(f"{kind}: {word}", names, onset, failure, _enough(steps, failure, least_ppm))
+
+
+def _enough(steps: list[tuple[float, float]], failure: float, least_ppm: float) -> list[tuple[float, float]]:
+    """Scaled up until the part loses at least so much: what lost less has not failed. [ppm of a full sump]"""
+    ends = [start for start, _ in steps[1:]] + [failure]
+    lost = sum(rate * max(min(end, failure) - start, 0.0) for (start, rate), end in zip(steps, ends, strict=True))
+    return [(start, rate * max(1.0, least_ppm / lost)) for start, rate in steps]
 
 
 def _shape(
