@@ -10,6 +10,8 @@ from types import ModuleType
 
 from benchapp.problems import BenchProblem
 
+PLACES = ("benchapp.demo.build", "demo.build")
+
 
 def _builder() -> ModuleType:
     """The demo's builder: inside the package when installed, beside it in a checkout."""
@@ -17,19 +19,30 @@ def _builder() -> ModuleType:
         top = str(Path(__file__).parent.parent.parent)
         if (Path(top) / "demo" / "build.py").is_file() and top not in sys.path:
             sys.path.append(top)
-    for place in ("benchapp.demo.build", "demo.build"):
+    for place in PLACES:
         with suppress(ModuleNotFoundError):
             return importlib.import_module(place)
     raise BenchProblem(
-        "The demo is not part of this installation.", "Nothing was written.", "Start a new bench file instead."
+        "The demo is not part of this copy of the program.",
+        "Nothing was written; your own bench files open as ever.",
+        "Start a new bench file instead, or install the program again with its demo.",
     )
 
 
 def build(path: str | Path) -> Path:
-    """Builds the demo bench file at `path` (an older demo there is replaced) and returns where it is."""
+    """Builds the demo bench file at `path` (an older demo there is replaced) and returns where it is.
+
+    It makes and closes its own file, so it may run in a pool thread. Raises BenchProblem."""
     target = Path(path)
     _refuse_own_work(target)
-    target.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise BenchProblem(
+            f"No folder for the demo could be made ({error.strerror}).",
+            "Nothing was written.",
+            f"Check whether {target.parent} may be written to, and whether the disk is full.",
+        ) from error
     _builder().build(target)
     return target
 

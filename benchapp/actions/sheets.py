@@ -14,8 +14,10 @@ if TYPE_CHECKING:
     from benchapp.sheet.content import SheetContent
 
 
-def content(bench: Bench, code: str) -> SheetContent:
-    """All that the page of sample `code` says. Raises BenchProblem if the sample has no call."""
+def content(bench: Bench, code: str, *, issued: bool = False) -> SheetContent:
+    """All that the page of sample `code` says; a preview, and marked as one, unless it is `issued`.
+
+    Raises BenchProblem if the sample has no call."""
     from benchapp.sheet.content import content_for
 
     call = bench.call_of(code)
@@ -26,7 +28,8 @@ def content(bench: Bench, code: str) -> SheetContent:
     before = bench.calls_of(call.engine)
     now = dt.datetime.now().replace(microsecond=0)  # noqa: DTZ005  the page shows the person's own local time
     oil = _oil_words(bench, code)
-    return content_for(bench.fleet(), call, bench.library, before, issued_by=bench.who, issued_at=now, oil_lines=oil)
+    who = bench.who if issued else ""
+    return content_for(bench.fleet(), call, bench.library, before, issued_by=who, issued_at=now, oil_lines=oil)
 
 
 def _oil_words(bench: Bench, code: str) -> tuple[str, ...]:
@@ -41,10 +44,12 @@ def _oil_words(bench: Bench, code: str) -> tuple[str, ...]:
 
 
 def write_pdf(bench: Bench, code: str, path: str | Path, paper: str = "A4") -> Path:
-    """Writes the page as PDF (`paper`: 'A4' or 'Letter') and, in a writable bench, keeps the call as issued."""
+    """Writes the page as PDF (`paper`: 'A4' or 'Letter') and, in a writable bench, keeps the call as issued.
+
+    From a bench that is read only the call cannot be kept: its page is marked as a preview."""
     from benchapp.sheet.page import write_pdf as write_page
 
-    written = write_page(content(bench, code), Path(path), paper)
+    written = write_page(content(bench, code, issued=not bench.read_only), Path(path), paper)
     if not bench.read_only:
         call_verbs.issue(bench, code)
     return Path(written)

@@ -34,6 +34,9 @@ FILE = (
     Item("&Export table…", "export_table", "Ctrl+E", why="Write the table at hand as a spreadsheet"),
     LINE,
     Item("&Print sheet…", "print_sheet", "Ctrl+P", why="The page with the call for the sample at hand"),
+    Item("Page of the &day…", "print_day", "Ctrl+Shift+D", why="All cars and their calls on one page"),
+    Item("Bottle la&bels…", "print_labels", "Ctrl+Shift+P", why="Labels with a QR code for the engine at hand"),
+    Item("Sa&mpling card…", "print_card", why="How to draw a sample and what to note, to hang up"),
     LINE,
     Item("&Quit", "close", "Ctrl+Q", needs_file=False),
 )

@@ -13,7 +13,7 @@ from benchapp.sheet.content import lines
 
 def test_the_page_says_what_the_call_says(small_bench):
     call = small_bench.call_of("26-003")
-    said = "\n".join(lines(sheets.content(small_bench, "26-003")))
+    said = "\n".join(lines(sheets.content(small_bench, "26-003", issued=True)))
     for text in (call.engine, call.sample, call.call, call.sentence, call.history, call.rule_version):
         assert text in said
     for reason in call.reasons[:3]:

@@ -298,7 +298,7 @@ def test_no_module_of_the_window_uses_process_events():
 
 
 def test_the_demo_is_built_in_the_background_and_opened(qtbot, ask, tmp_path, monkeypatch):
-    from benchapp.window import demo_file
+    from benchapp.actions import demo
 
     class Builder:
         """Stands in for the demo, which takes seconds."""
@@ -307,7 +307,7 @@ def test_the_demo_is_built_in_the_background_and_opened(qtbot, ask, tmp_path, mo
         def build(path):
             Path(path).write_text("a bench file", encoding="utf-8")
 
-    monkeypatch.setattr(demo_file, "_builder", Builder)
+    monkeypatch.setattr(demo, "_builder", Builder)
     window = MainWindow(Session(ask=ask))
     qtbot.addWidget(window)
     opened = []
@@ -320,19 +320,19 @@ def test_the_demo_is_built_in_the_background_and_opened(qtbot, ask, tmp_path, mo
 
 
 def test_a_copy_without_its_demo_says_so(monkeypatch, tmp_path):
-    from benchapp.window import demo_file
+    from benchapp.actions import demo
 
-    monkeypatch.setattr(demo_file, "PLACES", ("benchapp.nowhere.build",))
+    monkeypatch.setattr(demo, "PLACES", ("benchapp.nowhere.build",))
     with pytest.raises(BenchProblem, match="The demo is not part of this copy"):
-        demo_file.build(str(tmp_path))
+        demo.build(tmp_path / "demo.bench")
 
 
 def test_a_folder_that_cannot_be_made_is_told(tmp_path):
-    from benchapp.window import demo_file
+    from benchapp.actions import demo
 
     (tmp_path / "file").write_text("in the way", encoding="utf-8")
     with pytest.raises(BenchProblem, match="No folder for the demo could be made"):
-        demo_file.build(str(tmp_path / "file"))
+        demo.build(tmp_path / "file" / "demo.bench")
 
 
 def test_the_file_of_the_command_line_opens_once_the_window_is_painted(qtbot, ask, monkeypatch):

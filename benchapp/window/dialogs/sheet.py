@@ -110,10 +110,15 @@ class SheetDialog(QDialog):
         self._dialog.open()
 
     def _printer_chosen(self) -> None:
-        if self._try(page.print_sheet, self.content, self._printer):
+        if self._try(self._print_issued):
             if not self.session.bench.read_only:
                 self.session.run(call.issue, self.code)
             self.accept()
+
+    def _print_issued(self) -> None:
+        """The paper names who issued the call; only the preview on the screen is marked as one."""
+        bench = self.session.bench
+        page.print_sheet(sheets.content(bench, self.code, issued=not bench.read_only), self._printer)
 
     def _try(self, verb, *args) -> bool:
         """Runs a verb; False, and the three sentences above the buttons, where it met a problem."""
