@@ -54,10 +54,10 @@ def conflicts(
     held = _held(bench, result)
     instruments = _instruments(result, instrument)
     again = _measured_again(bench, result)
-    known = bench.fleet().standards
+    standards = _standards_in(result, bench.fleet().standards)
     out = []
     for reading in result.taken:
-        if reading.sample in again or _standard_of(reading.sample, known) is not None:
+        if reading.sample in again or reading.sample in standards:
             continue
         why = _disagrees(bench, reading, where, held.get(reading.sample), engine, instruments.get(reading.sample, ""))
         if why:
@@ -145,10 +145,9 @@ def take(
         raise refused(problems)
     barred = {(problem.row, problem.column_number, problem.column) for problem in against}
     standards = bench.fleet().standards
+    of_standards = _standards_in(result, standards)
     readings = [
-        r
-        for r in result.taken
-        if (r.row, r.column, r.measurand) not in barred and _standard_of(r.sample, standards) is None
+        r for r in result.taken if (r.row, r.column, r.measurand) not in barred and r.sample not in of_standards
     ]
     checks = check_runs(result, instrument, standards)
     again = _measured_again(bench, result)
@@ -159,8 +158,9 @@ def take(
     where = codes(bench)
     grouped: dict[str, list[TakenReading]] = {}
     for reading in readings:
-        naming.need(reading.sample, "sample")
         grouped.setdefault(reading.sample, []).append(reading)
+    for code in grouped:
+        naming.need(code, "sample")
     instruments, facts = _instruments(result, instrument), {fact.sample: fact for fact in result.facts}
 
     def body(write: Write) -> None:
@@ -283,15 +283,16 @@ def _checks(
         if expected is None and (run.kind == "blank" or (standard and standard.kind == "blank")):
             expected = 0.0
         name, label = instrument or run.instrument, standard.name if standard else run.label
-        why = _why_not(run.row, run.label, run.unit, expected, run.value, name)
+        why = _why_not(run.row, run.label, run.unit, expected, None if run.qualifier else run.value, name)
         yield (
             (None, why)
             if why
             else (CheckRun(name, run.run_at or today, label, run.measurand, expected or 0.0, run.value or 0.0), "")
         )
     facts = {fact.sample: fact for fact in result.facts}
+    of_standards = _standards_in(result, standards)
     for reading in result.taken:
-        standard = _standard_of(reading.sample, standards)
+        standard = of_standards.get(reading.sample)
         if standard is None:
             continue
         fact = facts.get(reading.sample)
@@ -327,6 +328,12 @@ def _standard_of(label: str, standards: Mapping[str, Standard]) -> Standard | No
         if wanted and wanted in (standard.name.casefold(), standard.lot.casefold()):
             return standard
     return None
+
+
+def _standards_in(result: PasteResult, standards: Mapping[str, Standard]) -> dict[str, Standard]:
+    """Sample code of the table -> the standard that it names; most name none."""
+    found = {code: _standard_of(code, standards) for code in {reading.sample for reading in result.taken}}
+    return {code: standard for code, standard in found.items() if standard is not None}
 
 
 def _remember(write: Write, instrument: str, mapping: PasteMapping) -> None:

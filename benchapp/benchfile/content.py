@@ -10,6 +10,7 @@ import json
 import math
 import re
 import uuid
+from functools import lru_cache
 from typing import Any
 
 from benchapp.benchfile.kinds import FLAG, KINDS, LINK, REAL, TEXT, WHOLE, Content, Kind
@@ -62,6 +63,12 @@ def _refused(noun: str, column: str, why: str) -> BenchProblem:
         "Nothing was written.",
         "Correct the value and try again.",
     )
+
+
+@lru_cache(maxsize=4096)
+def _is_clean(text: str) -> bool:
+    """True for text that is kept as it is. The same few words (elements, units, marks) come by the thousand."""
+    return text.isprintable() and len(text) <= LONGEST_TEXT and text == text.strip()
 
 
 def _clean_text(noun: str, column: str, value: Any) -> str:
@@ -120,5 +127,6 @@ def _clean_row(kind: Kind, row: Any) -> list[Any]:
     if len(row) != len(kind.row_columns):
         raise KeyError(f"a row of {kind.noun} has {len(kind.row_columns)} columns, not {len(row)}")
     return [
-        _clean(kind.noun, name, type_, value) for (name, type_), value in zip(kind.row_columns, row, strict=True)
+        value if type_ == TEXT and type(value) is str and _is_clean(value) else _clean(kind.noun, name, type_, value)
+        for (name, type_), value in zip(kind.row_columns, row, strict=True)
     ]

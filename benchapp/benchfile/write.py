@@ -75,7 +75,7 @@ class Write:
         row = self.connection.execute(
             f"SELECT version, row_hash FROM {kind.table} WHERE id = ?", (document,)
         ).fetchone()
-        heads = self._heads(document)
+        heads = self._heads(document) if row is not None else None
         if row is not None and row[1] == content_hash and heads is None:
             return False
         before = "" if row is None else str(row[0])
@@ -87,7 +87,7 @@ class Write:
         )
         if heads:
             self.connection.execute("DELETE FROM conflicts WHERE document = ?", (document,))
-        show(self.connection, kind, document, fresh, version, content_hash, self.origin)
+        show(self.connection, kind, document, fresh, version, content_hash, self.origin, new=row is None)
         self.steps.append(Step(noun, document, before, version))
         return True
 
@@ -111,8 +111,10 @@ def show(
     version: str,
     content_hash: str,
     origin: str,
+    *,
+    new: bool = False,
 ) -> None:
-    """Writes a document's visible state into its tables."""
+    """Writes a document's visible state into its tables. `new`: nothing of it is there yet."""
     names = [name for name, _ in kind.columns]
     values = [content[name] for name in names]
     updates = ", ".join(f"{name} = excluded.{name}" for name in ("origin", "version", "row_hash", *names))
@@ -124,7 +126,8 @@ def show(
     )
     if not kind.row_table:
         return
-    connection.execute(f"DELETE FROM {kind.row_table} WHERE owner = ?", (document,))
+    if not new:
+        connection.execute(f"DELETE FROM {kind.row_table} WHERE owner = ?", (document,))
     row_names = [name for name, _ in kind.row_columns]
     marks = ", ".join("?" * (2 + len(row_names)))
     connection.executemany(

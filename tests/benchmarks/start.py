@@ -23,23 +23,32 @@ watch = Watch()
 app.installEventFilter(watch)
 """
 
-BARE_WINDOW = _PAINTED + """
+BARE_WINDOW = (
+    _PAINTED
+    + """
 window = QMainWindow()
 window.setCentralWidget(QLabel("bare"))
 window.resize(1280, 800)
 window.show()
 app.exec()
 """
+)
 
-OUR_WINDOW = _PAINTED + """
+OUR_WINDOW = (
+    _PAINTED
+    + """
 from benchapp.cli import main
 main(["open", sys.argv[1]])
 """
+)
 
-IN_SIGHT = _PAINTED.replace("isinstance(seen, QMainWindow)", "type(seen).__name__ == 'FleetView'") + """
+IN_SIGHT = (
+    _PAINTED.replace("isinstance(seen, QMainWindow)", "type(seen).__name__ == 'FleetView'")
+    + """
 from benchapp.cli import main
 main(["open", sys.argv[1]])
 """
+)
 
 HELP = "import sys; from benchapp.cli import main; sys.exit(main(['--help']))"
 

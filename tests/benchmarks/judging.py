@@ -1,0 +1,90 @@
+"""Judging a large file, beside NumPy solving the same systems by least squares with no model at all."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from benchapp.actions import call
+from benchapp.records import Fleet
+from benchapp.wear.judge import judge_fleet
+from benchapp.wear.sources import build_sources
+from tests.benchmarks import fleets
+from tests.benchmarks.measure import Row, by_turns, cpu
+
+SAMPLES_EACH = 40
+_REMAINS = (
+    "per sample: a state of concentrations, rates and run-in carried through every run and drain, some 300 hypotheses "
+    "weighed, each as small matrix products in Python; NumPy solves all systems in a few calls"
+)
+
+
+def whole_fleet(samples: int = 20_000, smaller: int = 5_000) -> list[Row]:
+    """Every sample as of its day, against batched least squares; and how the time grows with four times the data."""
+    rules = call.rules()
+    few, many = (fleets.plain_fleet(count // SAMPLES_EACH, SAMPLES_EACH) for count in (smaller, samples))
+    for_few = cpu(lambda: judge_fleet(few, rules, each=True))
+    for_many = cpu(lambda: judge_fleet(many, rules, each=True))
+    fractions, readings = systems(many)
+    limit = min(cpu(lambda: least_squares(fractions, readings)) for _ in range(3))
+    growth = for_many / for_few * (4.0 * smaller / samples)
+    return [
+        Row(
+            f"judge the whole fleet as of each sample, {samples:,}", "NumPy, the same systems, batched least squares",
+            f"{for_many:,.1f} s", f"{limit * 1e3:,.0f} ms", for_many / limit, 20.0, "x",
+            f"{for_many / samples * 1e3:.2f} ms a sample; {_REMAINS}",
+        ),
+        Row(
+            "... 4 times the data", f"the time for {smaller:,} samples", f"{for_many:,.1f} s", f"{for_few:,.1f} s",
+            growth, 4.4,
+        ),
+    ]  # fmt: skip
+
+
+def systems(fleet: Fleet) -> tuple[np.ndarray, np.ndarray]:
+    """(samples x elements x sources, samples x elements): what least squares is told of every sample."""
+    rules = call.rules()
+    blocks, readings = [], []
+    for engine in fleet.engines:
+        for build in engine.builds:
+            columns = build_sources(build.parts, fleet.materials, fleets.ELEMENTS, rules).fractions
+            blocks.append(np.broadcast_to(columns, (len(build.samples), *columns.shape)))
+            readings += [[reading.value for reading in sample.readings] for sample in build.samples]
+    return np.concatenate(blocks), np.array(readings)
+
+
+def least_squares(fractions: np.ndarray, readings: np.ndarray) -> np.ndarray:
+    """Unconstrained weighted least squares of every system at once, by its normal equations [-].
+
+    Parts alike make the equations near singular: a small ridge keeps them solvable, as anyone's plain code would."""
+    weights = 1.0 / (0.2 + 0.04 * readings)
+    weighted = fractions * weights[:, :, None]
+    transposed = weighted.transpose(0, 2, 1)
+    normal = transposed @ weighted + 1e-6 * np.eye(fractions.shape[2])
+    return np.linalg.solve(normal, transposed @ (readings * weights)[:, :, None])[:, :, 0]
+
+
+def one_new_sample(engines: int = 500, few: int = 125, times: int = 5) -> list[Row]:
+    """The call of one new sample with what the families say already known, in a small file and in a large one."""
+    measured = [_one_new(fleets.plain_fleet(count, SAMPLES_EACH)) for count in (engines, few)]
+    large, small = by_turns(measured[0], measured[1], times)
+    return [
+        Row(
+            f"judge one new sample among {engines * SAMPLES_EACH:,}", "-", f"{large * 1e3:,.0f} ms", "-", large * 1e3,
+            30.0, "ms",
+            f"its build is followed from the first start: {SAMPLES_EACH} samples before it",
+        ),
+        Row(
+            "... flat in fleet size", f"the same among {few * SAMPLES_EACH:,}", f"{large * 1e3:,.0f} ms",
+            f"{small * 1e3:,.0f} ms", large / small, 1.2,
+        ),
+    ]  # fmt: skip
+
+
+def _one_new(fleet: Fleet):
+    engine = fleet.engines[-1]
+    last = engine.builds[-1].samples[-1]
+    new = replace(last, code="new", build_h=last.build_h + 1.0, oil_h=(last.oil_h or 0.0) + 1.0)
+    assert call.preview_in(fleet, engine.name, "1", new) is not None  # also works out what the families say
+    return lambda: cpu(lambda: call.preview_in(fleet, engine.name, "1", new))
