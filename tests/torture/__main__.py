@@ -1,7 +1,8 @@
 """The long form: `python -m tests.torture [SHARE] [FAULT …]` tries every fault many times and prints the table.
 
 SHARE (1 by default) scales the rounds; FAULT names some of kill, full, medium, second, flips, hostile, clock,
-workbooks. With a whole share one bit of every byte is flipped. Exit code 1 if anything went wrong."""
+merge, old, pastes, workbooks. With a whole share one bit of every byte is flipped. Exit code 1 if anything went
+wrong."""
 
 from __future__ import annotations
 
@@ -30,6 +31,9 @@ def main() -> int:
         "flips": lambda place: faults.bit_flips(place, every_byte),
         "hostile": lambda place: faults.hostile_files(place),
         "clock": lambda place: faults.clock_backwards(place, int(200 * share) or 1),
+        "merge": lambda place: faults.merge_orders(place, int(100 * share) or 1),
+        "old": lambda place: faults.released_files(place),
+        "pastes": lambda place: faults.fuzzed_pastes(place, int(10_000 * share)),
         "workbooks": lambda place: faults.bad_workbooks(place, int(300 * share) or 1),
     }
     wrong = 0

@@ -7,9 +7,12 @@ A round that finds the smallest loss, half-write or unnoticed change counts it; 
 from __future__ import annotations
 
 import contextlib
+import gzip
+import itertools
 import os
 import random
 import select
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -18,13 +21,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from benchapp.actions import paste, run, safety, sample, workbook
+from benchapp.actions import engine, paste, run, safety, sample, workbook
 from benchapp.actions.bench import Bench
 from benchapp.benchfile import copies
 from benchapp.intake.paste import interpret
 from benchapp.intake.read import read_text
 from benchapp.problems import BenchProblem
 from benchapp.records import Reading, Run, Sample
+from tests.actions.making import a_family, a_sample
 from tests.benchfile.making import state
 from tests.torture.made import BATCH, batch_workbook, small_bench, tiny_pages
 
@@ -480,4 +484,139 @@ def bad_workbooks(folder: Path, rounds: int) -> Row:
                 row.details.append(f"taken: workbook {n}")
             row.half_writes += state(bench.file) != before
             made.unlink()
+    return row
+
+
+# --- two laptops, old files, fuzzed pastes
+
+
+DEEDS = ("run", "fe", "void", "car", "new", "undo", "engine")
+
+
+def do(bench: Bench, what: str, n: int) -> None:
+    """One thing a person may do on a laptop of their own; nothing where it is not possible."""
+    match what:
+        case "run":
+            run.add(bench, "E-1", "1", Run("race", n / 4))
+        case "fe" if f"S-{n}" in sample.codes(bench):
+            sample.confirm(bench, "E-1", "1", a_sample(f"S-{n}", 3.0 * n, 10.0 + n), correct=True)
+        case "void" if f"S-{n}" in sample.codes(bench):
+            sample.void(bench, f"S-{n}", "test")
+        case "car":
+            engine.edit(bench, "E-1", car=f"Car {n}")
+        case "new" if f"N-{n}" not in sample.codes(bench):
+            sample.confirm(bench, "E-1", "1", a_sample(f"N-{n}", 4.0 + n, 20.0))
+        case "undo" if bench.undo_label:
+            bench.undo()
+        case "engine" if f"E-{n}" not in {each.name for each in bench.fleet().engines}:
+            engine.add(bench, f"E-{n}", a_family(bench))
+
+
+def laptops(folder: Path, many: int) -> list[Path]:
+    """Copies of one small bench file."""
+    base = small_bench(folder, "base.bench")
+    return [Path(shutil.copyfile(base, folder / f"laptop {n}.bench")) for n in range(many)]
+
+
+def merge_orders(folder: Path, rounds: int, seed: int = 5) -> Row:
+    """Three laptops with random histories, merged in every order: each must come to the same, and hold every run."""
+    row, chance = Row("two and three laptops merged"), random.Random(seed)
+    for each in range(rounds):
+        place = folder / f"round {each}"
+        place.mkdir()
+        paths, runs = laptops(place, 3), 0
+        for n, path in enumerate(paths):
+            with Bench.open(path, who=f"person {n}") as bench:
+                before = len(bench.build("E-1", "1").runs)
+                for _ in range(chance.randint(0, 6)):
+                    do(bench, chance.choice(DEEDS), chance.randint(1, 3))
+                runs += len(bench.build("E-1", "1").runs) - before
+        results = []
+        for order in itertools.permutations(range(3)):
+            row.rounds += 1
+            first, *others = [Path(shutil.copyfile(paths[n], place / f"{order} {n}.bench")) for n in order]
+            with Bench.open(first, who="Merger") as bench:
+                for other in others:
+                    safety.merge(bench, other)
+                row.losses += len(bench.file.verify()) + (len(bench.build("E-1", "1").runs) != before + runs)
+                shown = [(each.key, each.shown, each.versions) for each in safety.conflicts(bench)]
+                results.append((state(bench.file), shown))
+                row.note("with conflicts" if shown else "without conflicts")
+        row.unnoticed += sum(result != results[0] for result in results)
+        shutil.rmtree(place)
+    return row
+
+
+def released_files(folder: Path) -> Row:
+    """One file of every released version: opened, brought up to date, checked; and left alone when only read."""
+    row = Row("old schema versions")
+    for kept in sorted((ROOT / "tests" / "benchfile" / "released").glob("*.gz")):
+        row.rounds += 1
+        path = folder / "old.bench"
+        path.write_bytes(gzip.decompress(kept.read_bytes()))
+        before = path.read_bytes()
+        with Bench.open(path, read_only=True) as bench:
+            want = bench.fleet()
+        row.half_writes += path.read_bytes() != before
+        with Bench.open(path) as bench:
+            row.losses += bench.fleet() != want or bool(bench.file.verify())
+    return row
+
+
+PIECES = (
+    "",
+    "S-1",
+    "S-2",
+    "Fe",
+    "Cu [ppm]",
+    "Zn",
+    "KV40",
+    "12,4",
+    "1.5",
+    "<1",
+    "ND",
+    "OVR",
+    "12,4,1",
+    "=1+1",
+    "Mean",
+    "Blank",
+    "Check 50 ppm",
+    "6.1 J",
+    "\u202eS-3",
+    "\x00",
+    "nan",
+    "1e400",
+    "Sample",
+    "ID",
+    "0.0012",
+    "E-1",
+    "2026-05-03",
+    "x" * 5000,
+)
+
+
+def fuzzed_pastes(folder: Path, rounds: int, seed: int = 6) -> Row:
+    """Random tables taken into a file: in words or whole, and what is refused leaves no trace."""
+    row, chance, path = Row("fuzzed pastes"), random.Random(seed), small_bench(folder)
+    with Bench.open(path) as bench:
+        before = state(bench.file)
+        for n in range(rounds):
+            row.rounds += 1
+            head = ["Sample", *chance.choices(PIECES[3:7], k=chance.randint(0, 3))] if chance.random() < 0.7 else []
+            body = [chance.choices(PIECES, k=chance.randint(0, 5)) for _ in range(chance.randint(0, 5))]
+            text = "\n".join("\t".join(cells) for cells in [head, *body])
+            label = bench.undo_label
+            try:
+                taken = paste.take(bench, interpret(read_text(text)), take_the_rest=chance.random() < 0.5)
+            except BenchProblem:
+                row.note("refused")
+                row.half_writes += bench.undo_label != label
+            else:
+                row.note("taken")
+                if taken.changed.nouns:
+                    bench.undo()
+            if n % 100 == 99:
+                row.losses += len(bench.file.verify())
+        visible = [each for each in state(bench.file)["samples"] if not each[4]]
+        row.half_writes += len(visible) != len(before["samples"])
     return row

@@ -44,5 +44,17 @@ def test_clock_backwards(tmp_path):
     nothing_wrong(faults.clock_backwards(tmp_path, 10))
 
 
+def test_laptops_merged(tmp_path):
+    nothing_wrong(faults.merge_orders(tmp_path, 1))
+
+
+def test_old_versions(tmp_path):
+    nothing_wrong(faults.released_files(tmp_path))
+
+
+def test_fuzzed_pastes(tmp_path):
+    nothing_wrong(faults.fuzzed_pastes(tmp_path, 40))
+
+
 def test_workbooks_with_one_bad_cell(tmp_path):
     nothing_wrong(faults.bad_workbooks(tmp_path, 6))

@@ -16,13 +16,7 @@ from benchapp.problems import BenchProblem
 from benchapp.records import Run
 from tests.actions.making import a_family, a_sample, furnish
 from tests.benchfile.making import state
-from tests.torture.made import small_bench
-
-
-def laptops(folder: Path, many: int) -> list[Path]:
-    """Copies of one small bench file."""
-    base = small_bench(folder, "base.bench")
-    return [Path(shutil.copyfile(base, folder / f"laptop {n}.bench")) for n in range(many)]
+from tests.torture.faults import DEEDS, do, laptops
 
 
 def merged(into: Path, *others: Path, settle: bool = False) -> tuple:
@@ -132,27 +126,7 @@ def test_what_cannot_be_merged(tmp_path):
         safety.merge(bench, tmp_path / "template" / "template.bench")
 
 
-deeds = st.lists(
-    st.tuples(st.sampled_from(["run", "fe", "void", "car", "new", "undo", "engine"]), st.integers(1, 3)), max_size=5
-)
-
-
-def do(bench: Bench, what: str, n: int) -> None:
-    match what:
-        case "run":
-            run.add(bench, "E-1", "1", Run("race", n / 4))
-        case "fe" if f"S-{n}" in sample.codes(bench):
-            sample.confirm(bench, "E-1", "1", a_sample(f"S-{n}", 3.0 * n, 10.0 + n), correct=True)
-        case "void" if f"S-{n}" in sample.codes(bench):
-            sample.void(bench, f"S-{n}", "test")
-        case "car":
-            engine.edit(bench, "E-1", car=f"Car {n}")
-        case "new" if f"N-{n}" not in sample.codes(bench):
-            sample.confirm(bench, "E-1", "1", a_sample(f"N-{n}", 4.0 + n, 20.0))
-        case "undo" if bench.undo_label:
-            bench.undo()
-        case "engine" if f"E-{n}" not in {e.name for e in bench.fleet().engines}:
-            engine.add(bench, f"E-{n}", a_family(bench))
+deeds = st.lists(st.tuples(st.sampled_from(DEEDS), st.integers(1, 3)), max_size=5)
 
 
 @settings(
