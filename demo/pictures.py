@@ -17,6 +17,8 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 SIZE = (1360, 860)
 LOOKS = {"sunlight": ("sunlight", False), "dark": ("dark", False), "large": ("sunlight", True)}
 ENGINE, SAMPLE = "LK-01", "LK-01-2-010"
+ENGINE_OF = {"breakin": "LK-13", "change": "LK-02"}
+"""Engines whose story is told best by another view."""
 
 
 def settle(app, session) -> None:
@@ -27,7 +29,7 @@ def settle(app, session) -> None:
         loop = QEventLoop()
         QTimer.singleShot(50, loop.quit)
         loop.exec()
-        if not session.busy:
+        if not session.busy and not (session.bench and session.bench.engines_to_judge()):
             break
     app.sendPostedEvents()
 
@@ -60,7 +62,7 @@ def views(folder: Path, bench_path: Path, looks: dict[str, tuple[str, bool]]) ->
         apply_look()
         for entry in in_rail():
             window.show_view(entry.key)
-            session.select(ENGINE)
+            session.select(ENGINE_OF.get(entry.key, ENGINE))
             if entry.key == "entry":
                 session.open_sample(SAMPLE)
             settle(app, session)
@@ -74,7 +76,7 @@ def page(folder: Path, bench_path: Path) -> None:
     from benchapp.actions import sheets
     from benchapp.actions.bench import Bench
 
-    bench = Bench.open(bench_path, read_only=True)
+    bench = Bench.open(bench_path)
     try:
         pdf = folder / "sheet.pdf"
         sheets.write_pdf(bench, SAMPLE, pdf)
