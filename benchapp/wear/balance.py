@@ -177,7 +177,7 @@ def batches(
     hours: float,
     top_ups: Sequence[tuple[float, float, float]],
 ) -> float:
-    """Concentration [mg/kg] after `hours` at a constant rate, with top-ups (hour, kg, fresh mg/kg) applied one by one."""
+    """Concentration [mg/kg] after `hours` at a constant rate; top-ups (hour, kg, fresh mg/kg) applied one by one."""
     c, t = c_start, 0.0
     for hour, added, fresh in sorted(top_ups):
         at = min(max(hour, 0.0), hours)

@@ -32,9 +32,9 @@ def from_tracers(
 ) -> CarryOver | None:
     """φ from additive tracers: Σ (c−n)(d−n)/s² / Σ (d−n)²/s², over tracers with |d − n| beyond noise.
 
-    `start` c: concentration at the start of the new fill [ppm], `drained` d: of the old fill at its drain, `fresh` n: of
-    the new oil, `error` s: standard error of c − n [ppm]; one entry a tracer, NaN where unknown. None where no tracer
-    differs by more than `beyond` errors."""
+    `start` c: concentration at the start of the new fill [ppm], `drained` d: of the old fill at its drain,
+    `fresh` n: of the new oil, `error` s: standard error of c − n [ppm]; one entry a tracer, NaN where unknown.
+    None where no tracer differs by more than `beyond` errors."""
     usable = np.isfinite(start) & np.isfinite(drained) & np.isfinite(fresh) & (error > 0)
     usable &= np.abs(drained - fresh) > beyond * error
     if not usable.any():
