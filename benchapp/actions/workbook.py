@@ -560,6 +560,8 @@ class _Matcher:
                 self._used.add(document)
                 return document, self._there[document]
         names = tuple(content[name] for name in KINDS[self._noun].names)
+        if self._noun == "run" and not content["started_at"]:
+            names = (*names, self._key(content))  # nothing says which of the runs there it would correct: one more
         while True:
             self._seen[names] += 1
             document = id_from(self._noun, *names, self._seen[names])

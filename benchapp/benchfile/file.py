@@ -141,6 +141,7 @@ class BenchFile:
         if found:
             return found
         try:
+            self._last_entry()
             return checks.documents(self._conn)
         except (sqlite3.DatabaseError, ValueError, TypeError, OverflowError) as error:
             return [f"The file could not be read to the end ({type(error).__name__})."]
@@ -155,15 +156,20 @@ class BenchFile:
             if words:
                 yield words
 
+    def _last_entry(self) -> dt.datetime | None:
+        """When the last entry was made. Raises ValueError where that cannot be read."""
+        row = self._conn.execute("SELECT at FROM audit ORDER BY seq DESC LIMIT 1").fetchone()
+        return None if row is None else dt.datetime.fromisoformat(row[0]).astimezone(dt.UTC)
+
     def _clock(self) -> str:
         """A warning when this computer's clock is behind the last entry."""
         if self.damage:
             return ""
-        row = self._conn.execute("SELECT at FROM audit ORDER BY seq DESC LIMIT 1").fetchone()
-        if row is None or dt.datetime.fromisoformat(row[0]) <= dt.datetime.now(dt.UTC) + _CLOCK_SLACK:
+        last = self._last_entry()
+        if last is None or last <= dt.datetime.now(dt.UTC) + _CLOCK_SLACK:
             return ""
         return (
-            f"This computer's clock is behind the last entry ({row[0][:16].replace('T', ' ')} UTC). Nothing is lost: "
+            f"This computer's clock is behind the last entry ({last:%Y-%m-%d %H:%M} UTC). Nothing is lost: "
             "entries keep their order, but new ones carry a wrong time. Set the clock, then open the file again."
         )
 

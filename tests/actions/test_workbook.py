@@ -142,6 +142,16 @@ def test_loading_it_again_changes_nothing(bench, tmp_path):
     assert bench.fleet() == before
 
 
+def test_runs_without_a_start_are_never_taken_for_others(bench, tmp_path):
+    from tests.torture.made import BATCH, batch_workbook
+
+    for n in (1, 2):
+        workbook.load(bench, batch_workbook(tmp_path, n))
+        workbook.load(bench, batch_workbook(tmp_path, n))
+    assert sum(r.notes == "batch 1" for r in bench.build("E-1", "1").runs) == BATCH
+    assert sum(r.notes == "batch 2" for r in bench.build("E-1", "1").runs) == BATCH
+
+
 def test_loading_is_one_step_back(bench, empty, tmp_path):
     workbook.unload(bench, tmp_path / "x.xlsx")
     workbook.load(empty, tmp_path / "x.xlsx")

@@ -104,6 +104,15 @@ def test_a_row_without_its_owner_is_found(file, path):
     again.close()
 
 
+def test_an_unreadable_time_of_the_last_entry(file, path):
+    file.close()
+    tamper(path, "UPDATE audit SET at = 'x' || at")
+    again = BenchFile.open(path)
+    assert again.read_only
+    assert "could not be read to the end" in again.why_read_only
+    again.close()
+
+
 def test_a_file_cut_short(file, path):
     file.close()
     data = path.read_bytes()
