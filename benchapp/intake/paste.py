@@ -6,8 +6,11 @@ listed."""
 from __future__ import annotations
 
 import datetime as dt
+import gc
 import re
 from collections import Counter, defaultdict
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cached_property
 from operator import itemgetter
 from typing import NamedTuple
@@ -53,7 +56,21 @@ def interpret(table: RawTable, mapping: PasteMapping | None = None, decimal: str
     layout = find_layout(table, mapping)
     if not layout.shape:
         return _nothing_found(table, mapping)
-    return _Reader(table, layout, mapping).result()
+    with _no_sweeping():
+        return _Reader(table, layout, mapping).result()
+
+
+@contextmanager
+def _no_sweeping() -> Iterator[None]:
+    """Holds the garbage collector off: looking through tens of thousands of new readings, none of them rubbish, takes
+    a sixth of the time."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def _nothing_found(table: RawTable, mapping: PasteMapping) -> PasteResult:
