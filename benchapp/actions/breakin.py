@@ -151,6 +151,11 @@ def plans(bench: Bench, engine: str) -> tuple[stages.Plan, ...]:
     return (stages.plan_from(own), *standard) if own else standard
 
 
+def origin_words(plan: stages.Plan) -> str:
+    """Where a plan is from, and that none is a standard."""
+    return f"Common practice, not a standard. Origin: {plan.origin}."
+
+
 def has_own_plan(bench: Bench, engine: str) -> bool:
     """Whether the engine's family has a plan of its own."""
     return draft.get(bench, _plan_key(bench, engine)) is not None
@@ -399,4 +404,4 @@ def _plan_lines(looked: BreakInLook) -> list[str]:
         return []
     done_now = looked.standing.stage
     marks = [f"{'done' if n < done_now else 'open'}: {s.name}" for n, s in enumerate(looked.plan.stages)]
-    return [f"Origin: {looked.plan.origin}.", "; ".join(marks) + "."]
+    return [origin_words(looked.plan), "; ".join(marks) + "."]

@@ -15,7 +15,7 @@ from PySide6.QtGui import QColor, QFont, QPainter
 
 from benchapp.sheet import answer_page, forest
 from benchapp.sheet.answer_page import Answer, Block
-from benchapp.sheet.pen import BLACK, GREY, MM, PALE, font, single
+from benchapp.sheet.pen import BLACK, GREY, MM, PALE, font, para
 from benchapp.sheet.words import moment, plain
 
 SHARE = 0.56
@@ -79,13 +79,14 @@ def _draw_turned(page: EffectPage, painter: QPainter, rect: QRectF) -> None:
 
 
 def _figures(painter: QPainter, rect: QRectF, rows: Sequence[forest.Row]) -> None:
-    key = 3.4 * MM
+    said = para(forest.KEY, rect.width(), 7.0)
+    key = said.height() + MM
     room = rect.adjusted(0, 0, 0, -key)
     wanted = room.height() / max(forest.rows_height(rows, 1.0), 1.0)
     line = min(LARGEST * MM, max(SMALLEST * MM, wanted))
     inks = forest.Inks(BLACK, GREY, PALE, BLACK, QColor("#ffffff"))
     forest.paint(painter, room, rows, inks, line, partial(_font, line))
-    single(painter, forest.KEY, QRectF(rect.left(), rect.bottom() - key, rect.width(), key), 6.6, colour=GREY)
+    said.draw(painter, rect.left(), rect.bottom() - said.height())
 
 
 def _font(line: float, bold: bool) -> QFont:

@@ -281,7 +281,9 @@ def test_targets_are_forty_pixels_and_the_clock_is_big(view, large):
 
 def test_a_plan_says_its_origin_and_is_chosen_edited_and_brought_back(view, bench, ask):
     checklist(view)
-    assert "common practice, no source" in view.origin.text()
+    assert view.origin.text().startswith("Common practice, not a standard. Origin: common practice, no source.")
+    tips = [view.plan_box.itemData(n, Qt.ItemDataRole.ToolTipRole) for n in range(view.plan_box.count())]
+    assert all(tip.startswith("Common practice, not a standard. Origin: ") for tip in tips)
     assert view.plan_box.count() >= 3
     view.plan_box.setCurrentIndex(1)
     view._plan_picked(1)
@@ -326,6 +328,12 @@ def test_the_page_is_seen_and_saved(view, bench, ask, tmp_path):
     dialog.grab()
     dialog.save()
     assert target.read_bytes().startswith(b"%PDF")
+
+
+def test_ctrl_p_in_the_main_window_prints_the_page_of_the_view_in_front(window, ask, clock):
+    window.show_view("breakin").show_engine("B1")
+    window.menus.actions["print_sheet"].trigger()
+    assert ask.shown[-1].windowTitle() == "Break-in page of B1"
 
 
 def test_a_page_that_cannot_be_written_says_so(view, ask, tmp_path):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import subprocess
+import sys
 
 import pytest
 
@@ -223,3 +225,11 @@ def test_hollow_and_filled_rows_differ_without_colour(qtbot, view):
         image = view.forest.grab().toImage()
         pictures.add(bytes(image.convertToFormat(QImage.Format.Format_Grayscale8).constBits()))
     assert len(pictures) == 3
+
+
+def test_the_plotting_library_stays_away_until_a_plot_is_shown():
+    code = (
+        "import sys, benchapp.window.main_window, benchapp.window.change.view; "
+        "raise SystemExit('pyqtgraph' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -324,9 +324,11 @@ class BreakInView(View):
         self.plan_box.clear()
         for plan in look.plans:
             self.plan_box.addItem(plan.name, plan.name)
+            last = self.plan_box.count() - 1
+            self.plan_box.setItemData(last, breakin.origin_words(plan), Qt.ItemDataRole.ToolTipRole)
         self.plan_box.setCurrentIndex(max(0, self.plan_box.findData(look.plan.name)))
         why = f" {look.plan.why}" if look.plan.why else ""
-        self.origin.setText(f"Origin: {look.plan.origin}.{why} Oil: {look.plan.oil_kind} oil.")
+        self.origin.setText(f"{breakin.origin_words(look.plan)}{why} Oil: {look.plan.oil_kind} oil.")
         self.original_button.setEnabled(bool(self.session.look(breakin.has_own_plan, look.engine)))
         self.checklist.show_cautions(look.cautions)
         self.checklist.show_standing(look.plan, look.standing)

@@ -70,16 +70,16 @@ def _draw(painter: QPainter, size: QSize, title: str, sentence: str, rows: tuple
     for place, (text, font) in enumerate(((title, _font(points * 1.2, True)), (sentence, _font(points, True)))):
         painter.setFont(font)
         painter.drawText(QRectF(12, 8 + place * line, size.width() - 24, line * (1 + place)), wrap, text)
-    room = QRectF(12, 8 + 3.4 * line, size.width() - 24, size.height() - 8 - 4.6 * line)
+    room = QRectF(12, 8 + 3.4 * line, size.width() - 24, size.height() - 8 - 5.8 * line)
     forest.paint(painter, room, rows, inks(), line, partial(_font, points))
     painter.setFont(_font(points * 0.85, False))
     painter.setPen(theme.colour("quiet"))
-    painter.drawText(QRectF(12, size.height() - 1.2 * line, size.width() - 24, line), wrap, forest.KEY)
+    painter.drawText(QRectF(12, size.height() - 2.4 * line, size.width() - 24, 2.2 * line), wrap, forest.KEY)
 
 
 def _size(rows: tuple[forest.Row, ...]) -> QSize:
     width = round(WIDTH * max(1.0, theme.current().points / 10))
-    return QSize(width, round(forest.rows_height(rows, _line()) + 5.2 * _line() + 16))
+    return QSize(width, round(forest.rows_height(rows, _line()) + 6.4 * _line() + 16))
 
 
 def png(title: str, sentence: str, rows: tuple[forest.Row, ...]) -> bytes:
