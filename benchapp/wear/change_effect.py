@@ -13,6 +13,7 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -56,6 +57,13 @@ class Effect:
     rate_after: float = math.nan
 
 
+@lru_cache(maxsize=4)
+def _picks(n: int, m: int) -> npt.NDArray[np.intp]:
+    """Every way to pick `m` of `n`, shape (C(n, m), m); kept, for all rows of a comparison ask for the same."""
+    flat = itertools.chain.from_iterable(itertools.combinations(range(n), m))
+    return np.fromiter(flat, dtype=np.intp, count=math.comb(n, m) * m).reshape(-1, m)
+
+
 def permutation_p(before: Array, after: Array) -> tuple[float, bool]:
     """Two-sided permutation p-value of the difference of means, and whether every regrouping was tried."""
     both = np.concatenate([before, after])
@@ -63,7 +71,7 @@ def permutation_p(before: Array, after: Array) -> tuple[float, bool]:
     seen = abs(float(after.mean() - before.mean())) - 1e-12
     total = both.sum()
     if math.comb(n, m) <= EXACT_LIMIT:
-        sums = np.array([both[list(pick)].sum() for pick in itertools.combinations(range(n), m)])
+        sums = both[_picks(n, m)].sum(axis=1)
         exact = True
     else:
         rng = np.random.default_rng(1)  # fixed: the same data must give the same answer
