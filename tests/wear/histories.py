@@ -1,7 +1,7 @@
 """Histories told by hand: what an engine truly sheds is known, and so is what the bench is told of it.
 
-A sump is a mass of oil and milligrams of metal in it; running adds metal, a drain leaves a share, a top-up replaces what
-was lost. All engines, oils and figures are invented. Nothing here is taken from the room that is tested.
+A sump is a mass of oil and milligrams of metal in it; running adds metal, a drain leaves a share, a top-up replaces
+what was lost. All engines, oils and figures are invented. Nothing here is taken from the room that is tested.
 """
 
 from __future__ import annotations
@@ -79,7 +79,8 @@ def metal_of(part: Part) -> dict[str, float]:
 
 def of_source(name: str, variant: int = 0) -> dict[str, float]:
     """Element -> mass fraction of dust or coolant [-]."""
-    return {share.element: (share.nominal_pct or 0.0) / 100.0 for share in LIBRARY.non_wear[name].variants[variant].shares}
+    shares = LIBRARY.non_wear[name].variants[variant].shares
+    return {share.element: (share.nominal_pct or 0.0) / 100.0 for share in shares}
 
 
 @dataclass

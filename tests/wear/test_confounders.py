@@ -1,6 +1,6 @@
 """What is no wear, and what is: for each confounder one history in which a naive table calls wrong and the bench does
-not. The naive tables are two ways of reading results that teams use: a generic single-sample limit table, and mean + 3 sd
-of the engine's own earlier readings. Every sample is judged with only what was known when it was taken.
+not. The naive tables are two ways of reading results that teams use: a generic single-sample limit table, and mean +
+3 sd of the engine's own earlier readings. Every sample is judged with only what was known when it was taken.
 """
 
 from __future__ import annotations
