@@ -6,12 +6,14 @@ import datetime as dt
 from types import MappingProxyType
 from typing import Any, ClassVar
 
-from PySide6.QtCore import QModelIndex
+from PySide6.QtCore import QModelIndex, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QAbstractItemDelegate, QWidget
 
 from benchapp.actions import checks
 from benchapp.actions import instrument as instruments
 from benchapp.records import Instrument, InstrumentElement, Standard
-from benchapp.window.dialogs.form import FieldError, Form, read_number
+from benchapp.window.dialogs.form import FieldError, Form, is_enter, read_number
 from benchapp.window.dialogs.instrument import KINDS
 from benchapp.window.dialogs.rows import Typed, TypedTable
 
@@ -32,16 +34,30 @@ def _day(text: str) -> str:
 
 
 class FoundTable(TypedTable):
-    """Enter goes down the column that is typed into; after the last element out of the table."""
+    """One Enter takes what was typed and goes down the column; `ended` follows after the last element."""
+
+    ended = Signal()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """The editor lets an Enter pass on to the table; what was typed must be taken first."""
+        if self.state() == self.State.EditingState and is_enter(event):
+            event.accept()
+            return
+        super().keyPressEvent(event)
+
+    def closeEditor(self, editor: QWidget, hint: QAbstractItemDelegate.EndEditHint) -> None:
+        super().closeEditor(editor, hint)
+        if hint == QAbstractItemDelegate.EndEditHint.SubmitModelCache:
+            self._on(self.currentIndex())
 
     def _on(self, index: QModelIndex) -> None:
         below = self.typed.index(index.row() + 1, 0)
-        if index.column() != FOUND or not below.isValid():
+        if index.column() != FOUND:
             super()._on(index)
-        elif below.data():
+        elif below.isValid() and below.data():
             self.setCurrentIndex(self.typed.index(below.row(), FOUND))
         else:
-            self.focusNextChild()
+            self.ended.emit()
 
 
 class CheckRunForm(Form):
@@ -80,6 +96,7 @@ class CheckRunForm(Form):
             self,
         )
         self.table.setMinimumHeight(self.table.verticalHeader().defaultSectionSize() * 8)
+        self.table.ended.connect(self.save.setFocus)
         self.whole(self.table, stretch=True)
         self._fill(self.text("standard"))
 
