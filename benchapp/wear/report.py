@@ -29,6 +29,8 @@ SEEN_Z = 1.645 + 1.282
 """Standard deviations at which an extra rate is seen in nine of ten cases at a 5 % false alarm."""
 NOT_WEAR = {"Si", "Na", "K", "B", "Ca", "Mg", "Zn", "P"}
 """Elements whose ceiling is not a part's: they come with oil, dust, coolant or sealant."""
+SEVERITY_SD = 0.4
+"""Sessions about their usual severity, as a prior standard deviation [-]; common practice, no source."""
 LAST = 8
 """Intervals that the direction looks back on."""
 
@@ -138,20 +140,23 @@ def _measured(look: Look, follower: Follower) -> tuple[Array, Array]:
 
 
 def _severity(look: Look, follower: Follower) -> float | None:
-    """How hard it was run: one factor on all wear, robust against a single part that sheds more [-]."""
+    """How hard it was run: one factor on all wear, robust against a single part that sheds more [-]; None: not seen."""
     rate, sd = _measured(look, follower)
     expected = look.interval.expected_mg / _hours(look)
     wear = np.array([e not in NOT_WEAR for e in look.sources.elements])
-    use = wear & np.isfinite(rate) & (expected > 2 * sd) & (expected > 0)
-    if use.sum() < 2:
+    use = wear & np.isfinite(rate) & (expected > 0.2 * sd) & (expected > 0)
+    if not use.any():
         return None
     ratio = rate[use] / expected[use]
     spread = np.hypot(sd[use] / expected[use], follower.rules.number("spread", "source"))
-    factor = float(np.median(ratio))
-    for _ in range(5):
+    factor, own = 1.0, 1.0 / SEVERITY_SD**2
+    weight = 1.0 / spread**2
+    for _ in range(6):
+        factor = float((np.sum(weight * ratio) + own) / (np.sum(weight) + own))
         far = np.abs(ratio - factor) / spread
         weight = np.minimum(1.0, 1.5 / np.maximum(far, 1e-9)) / spread**2
-        factor = float(np.sum(weight * ratio) / np.sum(weight))
+    if float(np.sum(weight)) < own:
+        return None  # the prior would speak, not the sample
     return min(max(factor, 0.2), 5.0)
 
 
