@@ -568,7 +568,7 @@ def forest_alike(looked: AlikeLook) -> tuple[Any, ...]:
         p = looked.pooled
         rows.append(Row("all together", "Pooled", p.ratio, p.low, p.high, True, p.words, p.seen_from, together=True))
         rows += [
-            Row(name, "Each engine, drawn towards the common answer", ratio, low, high, True, "", math.nan)
+            Row(f"{name}, drawn in", "Each engine, drawn towards the common answer", ratio, low, high, True, "", math.nan)
             for name, ratio, low, high in p.engines
         ]
     return tuple(rows)
