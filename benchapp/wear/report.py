@@ -29,8 +29,13 @@ SEEN_Z = 1.645 + 1.282
 """Standard deviations at which an extra rate is seen in nine of ten cases at a 5 % false alarm."""
 NOT_WEAR = {"Si", "Na", "K", "B", "Ca", "Mg", "Zn", "P"}
 """Elements whose ceiling is not a part's: they come with oil, dust, coolant or sealant."""
+FLOOR_SD = 10.0
+"""Noise floor of a reading in standard deviations: ASTM D5185 section 1.6 sets the low end of its ranges at ten times the
+repeatability standard deviation."""
 SEVERITY_SD = 0.4
 """Sessions about their usual severity, as a prior standard deviation [-]; common practice, no source."""
+THINNEST_UM = 5.0
+"""Layers thinner than this [µm] (tin flash 1-3, nickel dam 1-3: bearing patents) are no loss when they are gone."""
 LAST = 8
 """Intervals that the direction looks back on."""
 
@@ -96,7 +101,7 @@ def write(look: Look, follower: Follower, rules: Rules, call: str, suspects: Seq
         sources=sources,
         elements=elements,
         ledger=book.ledger.lines(follower.fleet.materials),
-        unknowns=_unknowns(look, follower),
+        unknowns=_unknowns(look, follower, rules, sources),
         before_out=words.before_out(call, looks, next_h),
         ceiling_share=ceiling[0],
         ceiling_element=ceiling[1],
@@ -297,7 +302,7 @@ def _ceiling(look: Look, follower: Follower, element: str) -> float | None:
     if follower.additive[look.sources.elements.index(element)]:
         return None
     own = look.ceiling[element]
-    return max(own.limit or 0.0, own.ppm, 3.0 * own.noise_sd)
+    return max(own.limit or 0.0, own.ppm, FLOOR_SD * own.noise_sd)
 
 
 def _ceiling_share(look: Look, follower: Follower, lines: Sequence[ElementRate]) -> tuple[float | None, str]:
@@ -334,7 +339,7 @@ def _remember(
 
 def _direction(book: Book) -> str:
     """Where the severity-free wear is going, over the last intervals."""
-    slope = theil_sen(np.array(book.hours[-LAST:]), np.array(book.totals[-LAST:]))
+    slope = theil_sen(np.array(book.hours[-LAST:]), np.array(book.totals[-LAST:]), confidence=0.98)
     if slope is None or len(book.totals) < 4:
         return ""
     return "rising" if slope.low > 0 else "falling" if slope.high < 0 else "steady"
@@ -507,7 +512,17 @@ def _side(look: Look, follower: Follower, rules: Rules, book: Book) -> list[side
     return [side_records.filter_weight(cuts, rules), side_records.leak_weight(tests, rules)]
 
 
-def _unknowns(look: Look, follower: Follower) -> tuple[str, ...]:
+def _never_seen(follower: Follower, rules: Rules, sources: Sequence[SourceRate]) -> list[str]:
+    """Sources that would fail before this bench could have seen them."""
+    share, least = rules.number("next", "share"), rules.number("next", "least_h")
+    return [
+        rate.source
+        for rate in sources
+        if rate.parts and rate.seen_from_mg_h and share * _unseen_h(rate, follower, rules) < least
+    ]
+
+
+def _unknowns(look: Look, follower: Follower, rules: Rules, sources: Sequence[SourceRate]) -> tuple[str, ...]:
     told = list(look.unknowns)
     if not look.ceiling_own:
         told.append("what this build shed in break-in: no break-in sample, so it has no ceiling of its own")
@@ -515,6 +530,9 @@ def _unknowns(look: Look, follower: Follower) -> tuple[str, ...]:
         told.append("which fill the sample is from")
     if look.sample.before_top_up is None:
         told.append("whether it was drawn before a top-up")
+    hidden = _never_seen(follower, rules, sources)
+    if hidden:
+        told.append(f"{', '.join(hidden)}: what was measured cannot show their wear in time")
     if look.interval.leaded:
         told.append("what the bearings add to the lead: the fuel hides it")
     return tuple(told)
@@ -527,17 +545,20 @@ def _next_sample(call: str, look: Look, follower: Follower, rules: Rules, source
     """Hours to the next sample: a fault that doubles every few hours must not go from unseen to failed in one stint."""
     if call != RUN:
         return rules.number("next", "stint_h")
+    least, most = rules.number("next", "least_h"), rules.number("next", "most_h")
+    stints = [rules.number("next", "share") * _unseen_h(rate, follower, rules) for rate in sources if rate.parts]
+    # a source that would fail unseen whatever the stint is no reason to sample more often: it is named as unknown
+    hours = min((stint for stint in stints if stint >= least), default=most)
+    return round(2.0 * min(hours, most)) / 2.0
+
+
+def _unseen_h(rate: SourceRate, follower: Follower, rules: Rules) -> float:
+    """Hours from the smallest rate that this bench sees to failure, for a fault that keeps doubling."""
+    if rate.seen_from_mg_h is None:
+        return 0.0
     doubling = rules.number("next", "doubling_h")
-    shortest = math.inf
-    for rate in sources:
-        if not rate.parts or rate.seen_from_mg_h is None:
-            continue
-        loss = _loss_to_failure(rate, follower, rules)
-        seen = max(rate.seen_from_mg_h, 1e-6)
-        shortest = min(shortest, doubling * math.log2(1.0 + loss * math.log(2.0) / (seen * doubling)))
-    hours = rules.number("next", "share") * shortest
-    hours = min(max(hours, rules.number("next", "least_h")), rules.number("next", "most_h"))
-    return round(2.0 * hours) / 2.0
+    loss = _loss_to_failure(rate, follower, rules)
+    return doubling * math.log2(1.0 + loss * math.log(2.0) / (max(rate.seen_from_mg_h, 1e-6) * doubling))
 
 
 def _loss_to_failure(rate: SourceRate, follower: Follower, rules: Rules) -> float:
@@ -546,7 +567,8 @@ def _loss_to_failure(rate: SourceRate, follower: Follower, rules: Rules) -> floa
     layers = []
     for part in follower.build.parts:
         material = follower.fleet.materials.get(part.material)
-        if part.name in rate.parts and part.area_cm2 and part.thickness_um and material and material.density_g_cm3:
-            whole = part.area_cm2 * part.thickness_um * material.density_g_cm3 * 0.1
+        thick = part.thickness_um if part.thickness_um and part.thickness_um >= THINNEST_UM else None
+        if part.name in rate.parts and part.area_cm2 and thick and material and material.density_g_cm3:
+            whole = part.area_cm2 * thick * material.density_g_cm3 * 0.1
             layers.append(rules.number("next", "layer_share") * whole)
     return min([usual, *layers])
