@@ -30,8 +30,8 @@ SEEN_Z = 1.645 + 1.282
 NOT_WEAR = {"Si", "Na", "K", "B", "Ca", "Mg", "Zn", "P"}
 """Elements whose ceiling is not a part's: they come with oil, dust, coolant or sealant."""
 FLOOR_SD = 10.0
-"""Noise floor of a reading in standard deviations: ASTM D5185 section 1.6 sets the low end of its ranges at ten times the
-repeatability standard deviation."""
+"""Noise floor of a reading in standard deviations: ASTM D5185 section 1.6 sets the low end of its ranges at ten times
+the repeatability standard deviation."""
 SEVERITY_SD = 0.4
 """Sessions about their usual severity, as a prior standard deviation [-]; common practice, no source."""
 THINNEST_UM = 5.0
