@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from PySide6.QtWidgets import QApplication
+
 from benchapp.problems import BenchProblem
 
 NO_ENGINE = "No engine is picked."
@@ -13,6 +15,10 @@ class Errands:
     """Methods of the main window, named by its menus. Each opens one dialog, loaded when first asked for."""
 
     session: Any
+    menus: Any
+    entries: Any
+
+    # --- paper --------------------------------------------------------------------------------------------------------
 
     def print_labels(self) -> None:
         """Bottle labels for the engine at hand."""
@@ -39,6 +45,94 @@ class Errands:
         from benchapp.window.dialogs.day import CardDialog
 
         self._show(CardDialog)
+
+    # --- lists --------------------------------------------------------------------------------------------------------
+
+    def show_due(self) -> None:
+        """Engines due, samples to measure, results without an engine."""
+        from benchapp.window.dialogs.lists import DueDialog
+
+        self._show(DueDialog)
+
+    def show_record(self) -> None:
+        """How good were our calls."""
+        from benchapp.window.dialogs.lists import RecordDialog
+
+        self._show(RecordDialog)
+
+    # --- search -------------------------------------------------------------------------------------------------------
+
+    def search(self) -> None:
+        """Search everything (Ctrl+K)."""
+        from benchapp.actions import explain, sample, search
+        from benchapp.window.search import SearchDialog
+
+        waiting = self.session.look(sample.waiting) or ()
+        hits = (
+            *search.of_fleet(self.session.fleet, [line.sample.code for line in waiting]),
+            *(search.Hit(search.VIEW, each.key, each.title, each.shortcut) for each in self.entries),
+            *self._action_hits(),
+            *search.of_topics(explain.topics(self.session.library, self.session.fleet)),
+        )
+        self.session.ask.show(SearchDialog(search.Index(hits), self.open_hit, self))
+
+    def _action_hits(self) -> list[Any]:
+        from benchapp.actions.search import ACTION, Hit
+
+        return [
+            Hit(ACTION, method, action.text().replace("&", "").rstrip("…"), action.toolTip())
+            for method, action in self.menus.actions.items()
+            if action.isEnabled() and not method.startswith("view ") and method != "search"
+        ]
+
+    def open_hit(self, hit: Any) -> None:
+        """Opens what was picked in the search, where one works on it."""
+        from benchapp.actions import search
+
+        if hit.kind == search.SAMPLE:
+            self.session.open_sample(hit.key)
+        elif hit.kind == search.ENGINE:
+            self.session.show_engine(hit.key)
+        elif hit.kind == search.VIEW:
+            self.show_view(hit.key)
+        elif hit.kind == search.ACTION:
+            self.menus.actions[hit.key].trigger()
+        elif hit.kind == search.PART:
+            engine, _, part = hit.key.partition("/")
+            self.session.show_engine(engine)
+            self.view("fleet").show_part(part)
+        else:
+            self.read_about(hit.key)
+
+    # --- reading room -------------------------------------------------------------------------------------------------
+
+    def read_up(self) -> None:
+        """The reading room, from its beginning."""
+        self.read_about("")
+
+    def read_here(self) -> None:
+        """The reading room at the word under the keyboard."""
+        from benchapp.window.reading import where
+
+        self.read_about(*where.words_at(QApplication.focusWidget()))
+
+    def read_about(self, *words: str) -> None:
+        """The reading room at the first of these words that it has."""
+        from benchapp.actions import explain
+        from benchapp.window.reading.dialog import ReadingRoom
+
+        fleet = self.session.fleet if self.session.bench is not None else None
+        topics = explain.topics(self.session.library, fleet)
+        word = next((word for word in words if explain.find(topics, word)), "")
+        self.session.ask.show(ReadingRoom(self.session, self, word=word))
+
+    # --- tables -------------------------------------------------------------------------------------------------------
+
+    def export_shown(self, table: Any) -> None:
+        """Writes any table as it stands on the screen."""
+        from benchapp.window.dialogs.export import export_rows
+
+        export_rows(self.session, self, table.accessibleName(), table)
 
     def _engine_at_hand(self) -> bool:
         names = [engine.name for engine in self.session.fleet.engines]

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QByteArray, Qt, QTimer
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QHBoxLayout, QLabel, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
 from benchapp.library import load_library
 from benchapp.problems import BenchProblem
@@ -20,6 +20,7 @@ from benchapp.window.message_bar import MessageBar
 from benchapp.window.rail import Rail
 from benchapp.window.session import Session
 from benchapp.window.start_page import StartPage
+from benchapp.window.tables import Table
 from benchapp.window.view import View
 
 TABLE_SUFFIXES = (".xlsx", ".xlsm", ".xls", ".ods", ".csv", ".tsv", ".txt")
@@ -196,6 +197,10 @@ class MainWindow(QMainWindow, Errands):
             self.session.note.emit("The whole bench is written as a workbook.", path, "")
 
     def export_table(self) -> None:
+        table = QApplication.focusWidget()
+        if isinstance(table, Table):
+            self.export_shown(table)
+            return
         view = self.made.get(self.current_key)
         export = getattr(view, "export_table", None)
         if export is None:
@@ -353,6 +358,9 @@ class MainWindow(QMainWindow, Errands):
 
     def add_run(self) -> None:
         self._form(forms.RUN)
+
+    def repeat_run(self) -> None:
+        forms.show(forms.RUN, self.session, self, repeat=True)
 
     def add_change(self) -> None:
         self._form(forms.CHANGE)

@@ -48,10 +48,14 @@ BENCH = (
     Item("Add &fill…", "add_fill", "Ctrl+L", why="Oil went in"),
     Item("Top-&up…", "top_up", "Ctrl+U", why="Oil was added without a drain"),
     Item("Add &run…", "add_run", "Ctrl+R", why="A running session: its hours count"),
+    Item("Repeat the &last run…", "repeat_run", "Ctrl+Shift+R", why="Another session like the last one"),
     Item("Oil, tune or part &change…", "add_change", why="A change to compare before and after"),
     Item("F&ilter cut…", "add_filter_cut", why="What the cut-open filter held"),
     Item("&Leak-down…", "add_leak_down", why="Leak-down of each cylinder"),
     Item("Fi&nding…", "add_finding", why="What was seen when someone looked inside"),
+    LINE,
+    Item("&What waits…", "show_due", "Ctrl+Shift+W", why="Engines due, samples to measure, results without an engine"),
+    Item("&How good were our calls…", "show_record", why="Calls held against what was seen inside"),
     LINE,
     Item("Add &oil…", "add_oil", why="An oil as it is when new"),
     Item("Add fa&mily…", "add_family", why="Engines built alike: their parts and materials"),
@@ -60,6 +64,8 @@ BENCH = (
 )
 HELP = (
     Item("&Keys", "show_help", "F1", needs_file=False),
+    Item("&What is this?", "read_here", "Shift+F1", needs_file=False, why="The word at hand in the reading room"),
+    Item("&Reading room…", "read_up", needs_file=False, why="Words, elements, materials, rules, with their sources"),
     Item("&Cautions", "show_cautions", needs_file=False),
     Item("&About", "show_about", needs_file=False),
 )
@@ -106,6 +112,10 @@ class Menus:
         self.redo = self._action(menu, Item("&Redo", "redo", "Ctrl+Shift+Z"))
         self.redo.setShortcuts([QKeySequence("Ctrl+Shift+Z"), QKeySequence("Ctrl+Y")])
         menu.addActions([self.undo, self.redo])
+        menu.addSeparator()
+        menu.addAction(
+            self._action(menu, Item("&Search everything…", "search", "Ctrl+K", why="Engine, sample, oil, part, word"))
+        )
 
     def _view(self, menu: QMenu, entries: tuple[Entry, ...]) -> None:
         for entry in entries:

@@ -14,9 +14,10 @@ from typing import Any
 import numpy as np
 from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QObject, QPersistentModelIndex, QRect, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QPainter
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QStyledItemDelegate, QTableView, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QMenu, QStyledItemDelegate, QTableView, QWidget
 
 from benchapp.window import marks, theme
+from benchapp.window.reading.where import words_of_cell
 
 SortRole = Qt.ItemDataRole.UserRole + 1
 KeyRole = Qt.ItemDataRole.UserRole + 2
@@ -245,6 +246,7 @@ class Table(QTableView):
         super().__init__(parent)
         self._picked = ""
         self._holding = False
+        self._words: tuple[str, ...] = ()
         self.setAccessibleName(name)
         self.setModel(model)
         model.setParent(self)
@@ -261,6 +263,8 @@ class Table(QTableView):
         head = self.horizontalHeader()
         head.setHighlightSections(False)
         head.setSectionsClickable(True)
+        head.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
+        head.customContextMenuRequested.connect(self._head_menu)
         head.setSortIndicatorClearable(True)
         head.setSortIndicator(-1, Qt.SortOrder.AscendingOrder)
         self.setSortingEnabled(True)
@@ -357,6 +361,34 @@ class Table(QTableView):
         key = index.data(KeyRole)
         if key:
             self.opened.emit(str(key))
+
+    # --- what is this? -----------------------------------------------------------------------------------------------
+
+    def contextMenuEvent(self, event) -> None:
+        place = self.indexAt(event.pos()) if event.reason() != event.Reason.Keyboard else self.currentIndex()
+        self._offer(place.row(), place.column(), event.globalPos())
+
+    def _head_menu(self, at) -> None:
+        self._offer(-1, self.horizontalHeader().logicalIndexAt(at), self.horizontalHeader().mapToGlobal(at))
+
+    def _offer(self, row: int, column: int, at) -> None:
+        """A menu: what the word means, and this table as a spreadsheet. Only in a main window, which can open both."""
+        window = self.window()
+        if not hasattr(window, "read_about"):
+            return
+        self._words = words_of_cell(self, row, column)
+        menu = QMenu(self)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        if self._words:
+            menu.addAction("&What is this?").triggered.connect(self._read)
+        menu.addAction("&Export this table…").triggered.connect(self._export)
+        menu.popup(at)
+
+    def _read(self) -> None:
+        self.window().read_about(*self._words)
+
+    def _export(self) -> None:
+        self.window().export_shown(self)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if (

@@ -7,6 +7,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any, ClassVar
 
+from PySide6.QtWidgets import QWidget
+
 from benchapp.actions import change, filter_cut, finding, leak_down, run
 from benchapp.actions import fill as fills
 from benchapp.records import Change, Fill, FilterCut, Finding, LeakDown, Run, TopUp
@@ -112,19 +114,26 @@ class RunForm(OnEngine):
     lead: ClassVar[str] = "Hours count: wear is metal an hour. Kind, fuel and coolant stand as in the last run."
     verb: ClassVar[str] = "Add run"
 
+    def __init__(self, session: Any, parent: QWidget | None = None, *, repeat: bool = False) -> None:
+        self._repeat = repeat
+        super().__init__(session, parent)
+
     def make(self) -> None:
         held = self.build.runs if self.build else ()
         last = held[-1] if held else Run("practice", 0.0)
+        again = last if self._repeat and held else Run("practice", 0.0)
         kinds = [(kind, kind) for kind in RUN_KINDS]
         self.number(
-            "hours", "&Hours", "h", "Running time of this session.", needed=True, low=0.001, high=100.0, example="0.75"
+            "hours", "&Hours", "h", "Running time of this session.", again.hours or None,
+            needed=True, low=0.001, high=100.0, example="0.75",
         )
         self.choice("kind", "&Kind", "A hard session lifts all wear together.", kinds, last.kind)
         self.moment("started_at", "Started &at", "Day and time.", now())
-        self.number("max_rpm", "Highest &speed", "rpm", "Of the session.", low=100.0, high=30000.0)
+        self.number("max_rpm", "Highest &speed", "rpm", "Of the session.", again.max_rpm, low=100.0, high=30000.0)
         self.number(
-            "oil_temp_c", "Oil &temperature", "°C", "Highest or usual, always the same way.", low=-40.0, high=250.0
-        )
+            "oil_temp_c", "Oil &temperature", "°C", "Highest or usual, always the same way.", again.oil_temp_c,
+            low=-40.0, high=250.0,
+        )  # fmt: skip
         self.choice("fuel", "&Fuel", "Leaded fuel puts lead in the oil that no bearing lost.", FUELS, last.fuel)
         self.choice("coolant", "&Coolant", "What a coolant leak would show.", COOLANTS, last.coolant)
         self.line("notes", "No&tes", "Off, over-rev, low pressure, dust: anything odd.")

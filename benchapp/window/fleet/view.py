@@ -220,6 +220,12 @@ class FleetView(View):
             self.filter.clear()
             self.table.pick(engine)
 
+    def show_part(self, part: str) -> None:
+        """Shows this part of the engine at hand."""
+        self.detail.tabs.setCurrentWidget(self.detail.parts)
+        self.detail.parts.pick(part)
+        self.detail.parts.setFocus()
+
     def _sample_picked(self, code: str) -> None:
         if self.table.key():
             self.session.select(self.table.key(), code)
