@@ -57,7 +57,7 @@ def log_odds_of_extra(score: Array, information: Array, scale: Array) -> Array:
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """Chances and scales of the hypotheses, over the bank. `chance` of the narrow shapes, `wide` of those with tails."""
+    """Scales and chances of the hypotheses of a bank: `narrow` of those without, `wide` of those with tails."""
 
     scale: Array
     narrow: Array
@@ -119,7 +119,7 @@ def weigh(
 
 
 def _summed(
-    watch: Watch, weight: Array, scale: Array, information: Array, score: Array, live: Array, total: float
+    watch: Watch, weight: Array, scale: Array, information: Array, score: Array, live: NDArray[np.bool_], total: float
 ) -> Evidence:
     """Weights of the bank gathered per source."""
     grid = (watch.onsets, SHAPES, watch.sources)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,9 +16,9 @@ from benchapp.wear.evidence import Evidence, weigh
 from benchapp.wear.expected import FamilyHistory, RatePrior, interval_units, rate_prior, share_out
 from benchapp.wear.gauge import Gauge
 from benchapp.wear.rules import Rules
+from benchapp.wear.sources import COOLANT, DUST, Sources, build_sources
 from benchapp.wear.spread import Spread
-from benchapp.wear.sources import Sources, build_sources
-from benchapp.wear.timeline import ChangeStep, DrainStep, RunStep, SampleStep, Timeline, TopUpStep, timeline
+from benchapp.wear.timeline import ChangeStep, DrainStep, RunStep, SampleStep, Step, Timeline, TopUpStep, timeline
 from benchapp.wear.watch import Nuisance, Surprise, Watch
 
 Array = NDArray[np.float64]
@@ -71,6 +72,47 @@ class Look:
     """Whether this sample seems not to be of this engine's oil and has taught nothing."""
     fault_before: bool = False
     """Whether a fault was already likelier than not before this sample."""
+    refuted: bool = False
+    """Whether this sample shows that the one before it was not of this engine."""
+
+
+@dataclass(frozen=True, slots=True)
+class Walked:
+    """What was walked from one sample to the next."""
+
+    hours: float
+    expected_mg: Array
+    variance_mg2: Array
+    carry_over: float | None
+    run_in: bool
+    leaded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Appraisal:
+    """A sample held against one state of knowledge, before it is taken."""
+
+    reading: Array
+    variance: Array
+    judged: Array
+    """The readings that count: without the additives where they are of another oil."""
+    odd: bool
+    gain: Array
+    surprise: Surprise
+    evidence: Evidence
+    log_density: float
+    """Log density of the sample under all hypotheses of the state together."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fork:
+    """The state of knowledge without a sample that surprised: if the next sample knows nothing of what that one said,
+    that one was not of this engine (metal does not leave oil within a fill)."""
+
+    watch: Watch
+    log_weight: float
+    log_total: float
+    fault: float
 
 
 class Follower:
@@ -118,6 +160,9 @@ class Follower:
         self.bottles = 0
         self.log_total = 0.0
         self.fault = 0.0
+        self.fork: Fork | None = None
+        self.fork_main = 0.0
+        self.odd_before: Array | None = None
         self._at = 0
         self._unit_cache = None
 
@@ -185,26 +230,27 @@ class Follower:
 
     def next_look(self) -> Look | None:
         """Walks to the next sample and looks at it; None after the last."""
-        watch = self.watch
-        start = watch.c.copy()
-        opened = False
-        hours = 0.0
-        carry: float | None = None
-        run_in = leaded = False
-        base = watch.c.copy()
-        expected = np.zeros(len(self.elements))
-        variance = np.zeros(len(self.elements))
+        steps: list[Step] = []
         while self._at < len(self.time.steps):
             step = self.time.steps[self._at]
             self._at += 1
+            if isinstance(step, SampleStep):
+                return self._look(step.sample, steps)
+            steps.append(step)
+        return None
+
+    def _walk(self, steps: Sequence[Step]) -> Walked:
+        """Walks the watch over the steps between two samples."""
+        watch = self.watch
+        count = len(self.elements)
+        hours, carry, run_in, leaded = 0.0, None, False, False
+        expected, variance = np.zeros(count), np.zeros(count)
+        watch.begin_interval(self.history)
+        for step in steps:
             if isinstance(step, RunStep):
-                if not opened:
-                    watch.begin_interval(self.history)
-                    opened = True
                 before = watch.c.copy()
                 self._run(step)
-                gained = watch.c - before
-                expected += gained * step.mass_kg
+                expected += (watch.c - before) * step.mass_kg
                 each = np.tensordot(self._spreads() ** 2, np.diagonal(self._units(), axis1=1, axis2=2), 1)
                 variance += (np.diag(watch.rate_covariance) + each) * step.hours**2
                 hours += step.hours
@@ -212,21 +258,13 @@ class Follower:
                 run_in = run_in or step.start_h < self.rules.number("run_in", "history_from_h")
                 leaded = leaded or self.lead_fills >= 0
             elif isinstance(step, DrainStep):
-                if step.share < 1 and not step.first:
-                    carry = step.share
+                carry = carry if step.first else step.share
                 self._drain(step)
-                base = watch.c - 0.0
             elif isinstance(step, TopUpStep):
-                fresh, sd = self._fresh(step.oil)
-                base = (1 - step.share) * base + step.share * np.where(np.isfinite(fresh), fresh, base)
-                watch.dilute(step.share, fresh, sd)
+                watch.dilute(step.share, *self._fresh(step.oil))
             elif isinstance(step, ChangeStep):
                 self._change(step)
-            elif isinstance(step, SampleStep):
-                if not opened:
-                    watch.begin_interval(self.history)
-                return self._look(step.sample, hours, expected, variance, carry, run_in, leaded, start)
-        return None
+        return Walked(hours, expected, variance, carry, run_in, leaded)
 
     def _units(self) -> Array:
         if self._unit_cache is None:
@@ -310,87 +348,161 @@ class Follower:
             fresh[i], sd[i] = rules.pair("fresh", key)
         return fresh, sd
 
-    def _look(
-        self,
-        sample: Sample,
-        hours: float,
-        expected: Array,
-        variance: Array,
-        carry: float | None,
-        run_in: bool,
-        leaded: bool,
-        start: Array,
-    ) -> Look:
-        rules, watch = self.rules, self.watch
+    def _look(self, sample: Sample, steps: Sequence[Step]) -> Look:
+        before = (self.oil, self.lead_fills, self.mass)
+        walked = self._walk(steps)
         observed = self._observe(sample)
-        reading, noise_variance = np.full(len(self.elements), np.nan), np.ones(len(self.elements))
+        seen = self._appraise(sample, observed)
+        refuted = False
+        if self.fork is not None:
+            main, after = (self.watch, self.log_total, self.fault), (self.oil, self.lead_fills, self.mass)
+            self.watch, self.log_total, self.fault = self.fork.watch, self.fork.log_total, self.fork.fault
+            self.oil, self.lead_fills, self.mass = before
+            walked_apart = self._walk(steps)
+            apart = self._appraise(sample, observed)
+            refuted = self.fork.log_weight + apart.log_density > self.fork_main + seen.log_density
+            if refuted:
+                walked, seen = walked_apart, apart
+            else:
+                self.watch, self.log_total, self.fault = main
+            self.oil, self.lead_fills, self.mass = after
+            self.fork = None
+        return self._take(sample, observed, walked, seen, refuted)
+
+    def _readings(self, sample: Sample, observed: Mapping[str, noise.Observed]) -> tuple[Array, Array]:
+        """Readings and their variances over the elements; NaN where nothing was read."""
+        watch = self.watch
+        reading, variance = np.full(len(self.elements), np.nan), np.ones(len(self.elements))
         for i, element in enumerate(self.elements):
             one = observed.get(element)
-            if one is not None:
-                reading[i], noise_variance[i] = one.ppm, one.variance
-                factor = self.spread.noise_factor(sample.instrument, element)
-                if one.qualifier == "<" and one.limit is not None:
-                    sd = one.noise_sd * math.sqrt(factor)
-                    variance_now = float(watch.cc[i, i]) + sd * sd
-                    value, width = noise.truncated(float(watch.c[i]), variance_now, one.limit, -2.0 * sd)
-                    reading[i], noise_variance[i] = value, width + sd * sd
-                else:
-                    noise_variance[i] += one.noise_sd**2 * (factor - 1.0)
-        drift = rules.number("nuisance", "instrument_drift")
-        noise_variance = noise_variance + (drift * np.nan_to_num(reading)) ** 2
+            if one is None:
+                continue
+            reading[i], variance[i] = one.ppm, one.variance
+            factor = self.spread.noise_factor(sample.instrument, element)
+            if one.qualifier == "<" and one.limit is not None:
+                sd = one.noise_sd * math.sqrt(factor)
+                variance_now = float(watch.cc[i, i]) + sd * sd
+                value, width = noise.truncated(float(watch.c[i]), variance_now, one.limit, -2.0 * sd)
+                reading[i], variance[i] = value, width + sd * sd
+            else:
+                variance[i] += one.noise_sd**2 * (factor - 1.0)
+        drift = self.rules.number("nuisance", "instrument_drift")
+        return reading, variance + (drift * np.nan_to_num(reading)) ** 2
+
+    def _appraise(self, sample: Sample, observed: Mapping[str, noise.Observed]) -> Appraisal:
+        """Holds a sample against the watch as it is; only what is not known of instrument and oil is added to it."""
+        rules, watch = self.rules, self.watch
         if self.instrument is not None and sample.instrument != self.instrument:
-            gain = rules.number("nuisance", "instrument_gain")
-            watch.blur((gain * np.maximum(watch.c, 0.0)) ** 2)
-        self.instrument = sample.instrument
+            share = rules.number("nuisance", "instrument_gain")
+            watch.blur((share * np.maximum(watch.c, 0.0)) ** 2)
         spent = rules.number("fresh", "additive_spent")
         watch.blur(np.where(self.additive, (spent * watch.c) ** 2, 0.0))
-        without = watch.c - expected / self.mass
+        reading, variance = self._readings(sample, observed)
+        odd = self._odd_oil(reading, variance)
+        self._find_additives(reading, variance)
+        judged = np.where(self.additive, np.nan, reading) if odd else reading
+        gain = rules.number("nuisance", "sample_gain") * np.maximum(watch.c, 0.0)
+        surprise = watch.expect(judged, variance, gain)
+        tasted = watch.foretaste(surprise)
+        evidence = weigh(watch, self.normal, self.sources.weight, self.mass, rules, tasted)
+        gained = evidence.log_total - self.log_total
+        # where the additives already tell of another oil, a fault that nobody has seen yet is no explanation
+        density = surprise.log_density + (min(gained, 3.0) if odd else gained)
+        return Appraisal(reading, variance, judged, odd, gain, surprise, evidence, density)
+
+    def _find_additives(self, reading: Array, variance: Array) -> None:
+        """An oil whose record is blank shows in its first sample what it holds."""
+        least = self.rules.number("fresh", "additive_from_ppm")
+        for i, element in enumerate(self.elements):
+            new = not self.additive[i] and reading[i] > least and self._unlisted(i)
+            if new and ((self.oil, element) not in self.spread.oils or not self.oil):
+                self.additive[i] = True
+                self.watch.anchor(np.arange(len(self.elements)) == i, reading, variance)
+
+    def _take(
+        self, sample: Sample, observed: Mapping[str, noise.Observed], walked: Walked, seen: Appraisal, refuted: bool
+    ) -> Look:
+        """Decides whether the sample is this engine's, learns from it and hands out the look."""
+        watch = self.watch
+        self.instrument = sample.instrument
         units = watch.units.copy()
         self.cc_before = watch.cc
-        odd = self._odd_oil(reading, noise_variance)
-        judged = np.where(self.additive, np.nan, reading) if odd else reading
-        for i in range(len(self.elements)):
-            # an oil whose record is blank shows in its first sample what it holds
-            if not self.additive[i] and reading[i] > rules.number("fresh", "additive_from_ppm") and self._unlisted(i):
-                if (self.oil, self.elements[i]) not in self.spread.oils or not self.oil:
-                    self.additive[i] = True
-                    watch.anchor(np.arange(len(self.elements)) == i, reading, noise_variance)
-        gain = rules.number("nuisance", "sample_gain") * np.maximum(watch.c, 0.0)
-        surprise = watch.expect(judged, noise_variance, gain)
-        tasted = watch.foretaste(surprise)
-        evidence = weigh(watch, self.normal, self._fault_prior(), self.mass, rules, tasted)
-        bottle = self._wrong_bottle(surprise, evidence, judged, odd)
-        if not bottle:
-            if odd:
-                watch.anchor(self.additive & np.isfinite(reading), reading, noise_variance)
-                surprise = watch.expect(judged, noise_variance, gain)
+        without = watch.c - walked.expected_mg / self.mass
+        foreign = self._log_foreign(seen)
+        bottle = self.bottles < 2 and foreign > seen.log_density
+        surprise, evidence = seen.surprise, seen.evidence
+        fault_before, total_before = self.fault, self.log_total
+        if bottle:
+            evidence = weigh(watch, self.normal, self.sources.weight, self.mass, self.rules)
+        else:
+            jumped = float(evidence.probability.sum()) - fault_before > self.rules.number("bottle", "doubt_from")
+            if jumped or evidence.innocent > 0.5:
+                self.fork = Fork(copy.deepcopy(watch), foreign, total_before, fault_before)
+                self.fork_main = seen.log_density
+            self._settle_odd_oil(seen)
             watch.take(surprise)
-            for i, element in enumerate(self.elements):
-                if self.oil and self._unlisted(i) and not odd and np.isfinite(reading[i]):
-                    self.spread.learn_oil(self.oil, element, max(float(watch.c[i]), 0.0))
+            self._learn_oil(seen)
         self.bottles = self.bottles + 1 if bottle else 0
-        if bottle or odd:
-            evidence = weigh(watch, self.normal, self._fault_prior(), self.mass, rules)
-        fault_before = self.fault > 0.5
         self.fault = float(evidence.probability.sum())
         self.log_total = evidence.log_total
-        shed = np.where(np.isfinite(reading), reading - without, np.nan) * self.mass
-        shed_sd = np.sqrt(np.maximum(np.diag(surprise.covariance), 0.0)) * self.mass
-        interval = Interval(
-            hours, self.mass, shed, shed_sd, expected, np.sqrt(np.maximum(variance, 0.0)), carry, run_in, leaded
-        )
-        look = Look(
-            sample, self.sources, observed, surprise, interval, evidence, self.normal, watch.rate.copy(),
-            np.sqrt(np.maximum(np.diag(watch.rate_covariance), 0.0)), self.prior, self.history, dict(self.ceiling),
-            bool(self.ceiling), self._oil_name(reading) if odd or bottle else "", self.time.unknowns,
-            self.additive.copy(), bottle, fault_before,
-        )
-        if bottle:
-            return look
-        if evidence.healthy > 0.5 and not run_in:
-            self._learn_spread(look, units, noise_variance)
-        self._learn(look, run_in, sample)
+        look = self._as_look(sample, observed, walked, seen, evidence, without, bottle, fault_before, refuted)
+        if not bottle:
+            if evidence.healthy > 0.5 and not walked.run_in:
+                self._learn_spread(look, units)
+            self._learn(look, walked.run_in, sample)
         return look
+
+    def _as_look(
+        self,
+        sample: Sample,
+        observed: Mapping[str, noise.Observed],
+        walked: Walked,
+        seen: Appraisal,
+        evidence: Evidence,
+        without: Array,
+        bottle: bool,
+        fault_before: float,
+        refuted: bool,
+    ) -> Look:
+        watch = self.watch
+        shed = np.where(np.isfinite(seen.reading), seen.reading - without, np.nan) * self.mass
+        interval = Interval(
+            walked.hours,
+            self.mass,
+            shed,
+            np.sqrt(np.maximum(np.diag(seen.surprise.covariance), 0.0)) * self.mass,
+            walked.expected_mg,
+            np.sqrt(np.maximum(walked.variance_mg2, 0.0)),
+            walked.carry_over,
+            walked.run_in,
+            walked.leaded,
+        )
+        return Look(
+            sample, self.sources, observed, seen.surprise, interval, evidence, self.normal, watch.rate.copy(),
+            np.sqrt(np.maximum(np.diag(watch.rate_covariance), 0.0)), self.prior, self.history, dict(self.ceiling),
+            bool(self.ceiling), self._oil_name(seen.reading) if seen.odd or bottle else "", self.time.unknowns,
+            self.additive.copy(), bottle, fault_before > 0.5, refuted,
+        )  # fmt: skip
+
+    def _settle_odd_oil(self, seen: Appraisal) -> None:
+        """Additives of another oil once may be the bottle; twice alike, they are what is in the sump."""
+        mask = self.additive & np.isfinite(seen.reading)
+        if not seen.odd:
+            self.odd_before = None
+            return
+        known = self.odd_before
+        if known is not None:
+            near = np.abs(seen.reading - known)[mask] < 0.15 * np.maximum(np.abs(known), 20.0)[mask]
+            if near.mean() > 0.7:
+                self.watch.anchor(mask, seen.reading, seen.variance)
+        self.odd_before = seen.reading.copy()
+
+    def _learn_oil(self, seen: Appraisal) -> None:
+        if not self.oil or seen.odd:
+            return
+        for i, element in enumerate(self.elements):
+            if np.isfinite(seen.reading[i]) and self._unlisted(i):
+                self.spread.learn_oil(self.oil, element, max(float(self.watch.c[i]), 0.0))
 
     def _odd_oil(self, reading: Array, variance: Array) -> bool:
         """Whether the additives say that this is not the oil that should be in the sump."""
@@ -402,8 +514,19 @@ class Follower:
         common = self.rules.number("nuisance", "sample_gain") * self.watch.c[mask]
         covariance = self.watch.cc[pick] + np.diag(variance[mask]) + np.outer(common, common)
         difference = (reading - self.watch.c)[mask]
-        chi_square = float(difference @ np.linalg.solve(covariance, difference))
-        return chi_square > count + 8.0 * math.sqrt(2.0 * count) + 10.0
+        weighted = np.linalg.solve(covariance, np.column_stack([difference, self.sources.fractions[mask]]))
+        chi_square = float(difference @ weighted[:, 0])
+        limit = count + 8.0 * math.sqrt(2.0 * count) + 10.0
+        if chi_square <= limit:
+            return False
+        # coolant and dust bring boron, phosphorus or calcium too: what one of them explains is no other oil
+        for j, kind in enumerate(self.sources.kinds):
+            if kind in (DUST, COOLANT):
+                column = self.sources.fractions[mask, j]
+                scale, along = float(column @ weighted[:, 1 + j]), float(column @ weighted[:, 0])
+                if scale > 1e-12 and along > 0 and chi_square - along**2 / scale <= limit:
+                    return False
+        return True
 
     def _oil_name(self, reading: Array) -> str:
         """Which oil of the bench file the additives of a sample come nearest to, or 'another oil'.
@@ -427,31 +550,23 @@ class Follower:
                 best, found = misfit, name
         return found
 
-    def _wrong_bottle(self, surprise: Surprise, evidence: Evidence, reading: Array, odd: bool) -> bool:
-        """Whether this sample is better explained as not of this engine's oil at all than by wear or any one fault."""
-        if self.bottles >= 2:
-            return False
-        gained = evidence.log_total - self.log_total
-        # where the additives already tell of another oil, a fault that nobody has seen yet is no explanation
-        model = surprise.log_density + (min(gained, 3.0) if odd else gained)
-        read = np.isfinite(reading)
+    def _log_foreign(self, seen: Appraisal) -> float:
+        """Log density of a sample, chance included, if it is not of this engine's oil at all (mixed, swapped)."""
+        read = np.isfinite(seen.judged)
         share, least = self.rules.pair("bottle", "spread")
         wide = (share * np.abs(self.watch.c)) ** 2 + least**2
         best = -math.inf
         for times in (1.0, 6.0, 30.0):
-            root = np.linalg.cholesky(surprise.covariance + np.diag(np.where(read, wide * times**2, 0.0)))
-            scaled = np.linalg.solve(root, surprise.difference)
+            root = np.linalg.cholesky(seen.surprise.covariance + np.diag(np.where(read, wide * times**2, 0.0)))
+            scaled = np.linalg.solve(root, seen.surprise.difference)
             logdet = 2.0 * float(np.sum(np.log(np.diag(root))[read]))
             best = max(best, -0.5 * (float(scaled @ scaled) + logdet))
-        chance = self.rules.number("bottle", "odd" if odd else ("again" if self.bottles else "chance"))
-        return math.log(chance) + best > model
+        chance = self.rules.number("bottle", "odd" if seen.odd else ("again" if self.bottles else "chance"))
+        return math.log(chance) + best
 
-    def _fault_prior(self) -> Array:
-        return self.sources.weight
-
-    def _learn_spread(self, look: Look, units: Array, noise_variance: Array) -> None:
+    def _learn_spread(self, look: Look, units: Array) -> None:
         surprise = look.surprise
-        seen = np.array([e in look.observed and not look.observed[e].qualifier for e in self.elements])
+        seen = np.array([e in look.observed and not look.observed[e].qualifier for e in self.elements], dtype=bool)
         names, squares, rest, method = [], [], [], []
         for i, element in enumerate(self.elements):
             one = look.observed.get(element)
@@ -474,11 +589,11 @@ class Follower:
             self.spread.learn_noise(
                 look.sample.instrument, names, np.array(squares), np.array(rest), np.array(method)
             )
-        wear = seen & ~self.additive
+        wear = seen & ~np.asarray(self.additive, dtype=bool)
         if look.interval.hours > 0 and wear.any():
             pick = np.ix_(wear, wear)
-            rest = surprise.covariance[pick] - np.tensordot(self._spreads() ** 2, units, 1)[pick]
-            self.spread.learn(surprise.difference[wear], rest, units[0][pick], units[1][pick])
+            others = surprise.covariance[pick] - np.tensordot(self._spreads() ** 2, units, 1)[pick]
+            self.spread.learn(surprise.difference[wear], others, units[0][pick], units[1][pick])
 
     def _learn(self, look: Look, run_in: bool, sample: Sample) -> None:
         if sample.break_in:

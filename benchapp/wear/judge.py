@@ -20,6 +20,9 @@ from benchapp.wear.rules import Rules
 from benchapp.wear.spread import Spread
 
 
+_LONG_AGO = dt.datetime(1900, 1, 1)  # moments are naive throughout, as the person wrote them
+
+
 @dataclass(frozen=True, slots=True)
 class FamilyPriors:
     """What every family's healthy history says; from the whole bench as it stands."""
@@ -128,7 +131,7 @@ def _in_order(followers: Sequence[Follower]) -> Iterable[tuple[Follower, bool]]:
 def _moments(build: Build) -> list[tuple[dt.datetime, Sample]]:
     """Samples of a build with their moments; one without takes the latest moment known before it."""
     moments = []
-    latest = build.built_on or dt.datetime.min
+    latest = build.built_on or _LONG_AGO
     for sample in build.samples:
         latest = max(latest, sample.taken_at) if sample.taken_at else latest
         moments.append((latest, sample))

@@ -151,8 +151,11 @@ def _dust_columns(
         if number == 1:  # the two editions of the test dust differ by less than soils do
             continue
         column, spread = shares_column(variant.shares, index)
-        for times in rules.table["dust"]["grinds"] if number == 0 else rules.table["dust"]["grinds"][1:2]:
-            found.append((column + times * ground, np.hypot(spread, times * ground_spread)))
+        grinds = rules.table["dust"]["grinds"]
+        found.extend(
+            (column + times * ground, np.hypot(spread, times * ground_spread))
+            for times in (grinds if number == 0 else grinds[1:2])
+        )
     return found
 
 

@@ -35,7 +35,7 @@ class Spread:
     smallest: dict[str, dict[str, float]] = field(default_factory=dict)
     """Instrument -> element -> the smallest value it has printed [ppm]."""
     oils: dict[tuple[str, str], tuple[float, int]] = field(default_factory=dict)
-    """(oil, element) -> level seen in use [ppm] and the number of samples, for what the oil's own record leaves blank."""
+    """(oil, element) -> level seen in use [ppm] and number of samples, for what the oil's own record leaves blank."""
     samples: int = 0
 
     def __post_init__(self) -> None:

@@ -227,7 +227,7 @@ class Watch:
     def anchor(self, mask: Array, reading: Array, variance: Array) -> None:
         """Takes these concentrations as they are read and forgets what was expected of them."""
         self.c = np.where(mask, reading, self.c)
-        keep = (~mask).astype(float)
+        keep = 1.0 - np.asarray(mask, dtype=float)
         self.cc = self.cc * np.outer(keep, keep) + np.diag(np.where(mask, variance, 0.0))
         self.ct = self.ct * keep[:, None]
 
