@@ -114,6 +114,7 @@ COMMANDS = {
     "unload": "write the whole bench as a workbook",
     "paste": "take a table of results, all or nothing",
     "call": "print the calls",
+    "checks": "may the instruments be trusted today; what a failed check holds",
     "sheet": "print the page of a sample as PDF",
     "verify": "check structure, integrity and audit chain",
     "backup": "make a checked copy",
@@ -195,6 +196,9 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument(
         "--as-of", metavar="EACH", help="each: every sample with only what was known then; or a date (ISO 8601)"
     )
+    sub.add_argument("--json", action="store_true", help="print JSON")
+    sub = command("checks", _checks)
+    file(sub)
     sub.add_argument("--json", action="store_true", help="print JSON")
     sub = command("sheet", _sheet)
     file(sub)
@@ -307,14 +311,21 @@ def _paste(parsed: argparse.Namespace) -> int:
         against = paste.conflicts(bench, result, parsed.engine, parsed.instrument)
         problems = (*result.problems, *against)
         committed = False
-        nothing = not result.taken and not paste.check_runs(result, parsed.instrument)
+        nothing = not result.taken and not paste.check_runs(result, parsed.instrument, bench.fleet().standards)
         if not parsed.dry_run and not nothing and (not problems or parsed.take_the_rest):
             paste.take(bench, result, parsed.engine, parsed.instrument, take_the_rest=parsed.take_the_rest)
             committed = True
+        standards = bench.fleet().standards
+        runs = len(paste.check_runs(result, parsed.instrument, standards))
+        left = paste.checks_left(result, parsed.instrument, standards)
         if parsed.json:
             _print(json.dumps(_paste_json(result, against, committed), ensure_ascii=False, indent=1))
         else:
             _paste_words(result, problems, committed)
+            if runs:
+                _print(f"{runs} check readings {'taken' if committed else 'read'}.")
+    for why in left:
+        _say(_printable(why))
     if problems or nothing:
         _say(_paste_end(len(problems), committed, parsed.dry_run))
     return DONE if committed or (parsed.dry_run and not problems and not nothing) else PROBLEM
@@ -387,6 +398,29 @@ def _paste_end(problems: int, committed: bool, dry_run: bool) -> str:
     return f"{count} Nothing was written. Correct these cells, or add --take-the-rest to take what has no problem."
 
 
+def _checks(parsed: argparse.Namespace) -> int:
+    import datetime as dt
+    import json
+
+    from benchapp.actions import checks
+
+    now = dt.datetime.now()  # noqa: DTZ005  (local, as entered)
+    with _bench(parsed.file, read_only=True) as bench:
+        looks = [
+            checks.describe(bench.fleet(), bench.library, name, now) for name in checks.instruments_of(bench.fleet())
+        ]
+    if parsed.json:
+        _print(json.dumps({"instruments": [checks.as_json(look) for look in looks]}, ensure_ascii=False, indent=1))
+        return DONE
+    for look in looks:
+        _print(_printable(f"{look.row.name}: {look.row.word}. {look.row.why}"))
+        for text in look.warnings:
+            _print(_printable(f"  {text}"))
+        for row in look.held:
+            _print(_printable(f"  held: {row.sample} of {row.engine}. {row.why}"))
+    return DONE
+
+
 def _call(parsed: argparse.Namespace) -> int:
     with _bench(parsed.file, read_only=True) as bench:
         calls = _calls(bench, parsed)
@@ -446,7 +480,7 @@ def _call_table(calls: Sequence[Call]) -> None:
             call.call,
             f"{call.next_sample_h:.1f} h",
             call.basis,
-            call.reasons[0].text if call.reasons else "",
+            f"HELD: {call.held}" if call.held else (call.reasons[0].text if call.reasons else ""),
         )
         for call in calls
     ]

@@ -121,7 +121,7 @@ class Bench:
 
         again = None if self._fleet is None else frozenset(self._stale)
         read = self.file.read_fleet(self.library.families, self.library.materials, self._fleet, again)
-        self._fleet = with_holds(with_noise(read, self.library))
+        self._fleet = with_holds(with_noise(read, self.library), before=self._fleet)
         self._stale.clear()
         self._dirty = False
         return self._fleet

@@ -8,7 +8,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from benchapp.actions import holds, instrument, naming
 from benchapp.actions.bench import Bench
@@ -595,6 +595,24 @@ def _samples(
                     ]
     held.sort(key=lambda row: (row.measured_at or dt.datetime.min, row.sample), reverse=True)  # noqa: DTZ901
     return tuple(held), tuple(apart)
+
+
+def as_json(look: Look) -> dict[str, Any]:
+    """What is known of an instrument, as plain values for other programs."""
+    last = look.row.last_check
+    return {
+        "instrument": look.row.name,
+        "kind": look.row.kind,
+        "answer": look.row.word,
+        "why": look.row.why,
+        "last_check": last.isoformat() if last else None,
+        "warnings": list(look.warnings),
+        "held": [{"sample": row.sample, "engine": row.engine, "why": row.why} for row in look.held],
+        "noise": [
+            {"element": e.element, "a_ppm": e.noise.a_ppm, "b": e.noise.b, "origin": e.noise.origin}
+            for e in look.elements
+        ],
+    }
 
 
 # --- two instruments --------------------------------------------------------------------------------------------------

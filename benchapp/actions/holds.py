@@ -18,15 +18,23 @@ def is_from_check(hold: str) -> bool:
     return hold.endswith(WHAT_TO_DO)
 
 
-def with_holds(fleet: Fleet, *, later: bool = True) -> Fleet:
+def with_holds(fleet: Fleet, *, later: bool = True, before: Fleet | None = None) -> Fleet:
     """The fleet with each sample's hold as its check runs have it now. What does not change stays the same object.
 
-    `later=False`: only the checks before a measurement count (for judging with what was known then)."""
+    `later=False`: only the checks before a measurement count (for judging with what was known then). `before`: a fleet
+    that has its holds already; where nothing that holds has changed, its engines are not looked at again."""
     book = _book(fleet, later)
-    engines = tuple(_engine(engine, fleet, book) for engine in fleet.engines)
+    known = frozenset(map(id, before.engines)) if before is not None and _same_checks(fleet, before) else frozenset()
+    engines = tuple(engine if id(engine) in known else _engine(engine, fleet, book) for engine in fleet.engines)
     if all(new is old for new, old in zip(engines, fleet.engines, strict=True)):
         return fleet
     return replace(fleet, engines=engines)
+
+
+def _same_checks(now: Fleet, before: Fleet) -> bool:
+    """Whether what holds follow from, beside the samples, is the same in both."""
+    kinds = [{name: each.kind for name, each in fleet.instruments.items()} for fleet in (now, before)]
+    return kinds[0] == kinds[1] and now.check_runs == before.check_runs and now.measured == before.measured
 
 
 def hold_of(fleet: Fleet, sample: Sample) -> str:
@@ -60,10 +68,9 @@ def _engine(engine: Engine, fleet: Fleet, book) -> Engine:  # type: ignore[no-un
 def _build(build: Build, fleet: Fleet, book) -> Build:  # type: ignore[no-untyped-def]
     changed = {}
     for place, sample in enumerate(build.samples):
-        if book or sample.hold:
-            hold = _wanted(sample, fleet, book)
-            if hold != sample.hold:
-                changed[place] = replace(sample, hold=hold)
+        hold = _wanted(sample, fleet, book)
+        if hold != sample.hold:
+            changed[place] = replace(sample, hold=hold)
     if not changed:
         return build
     return replace(build, samples=tuple(changed.get(place, sample) for place, sample in enumerate(build.samples)))
@@ -75,7 +82,7 @@ def _wanted(sample: Sample, fleet: Fleet, book) -> str:  # type: ignore[no-untyp
     if sample.hold and not is_from_check(sample.hold):
         return sample.hold
     when = fleet.measured.get(sample.code, sample.taken_at)
-    if not book or when is None or not sample.instrument:
+    if not book.near(sample.instrument, when):
         return ""
     elements = tuple({reading.measurand: None for reading in sample.readings})
     return str(book.words(Measured(sample.code, sample.instrument, when, elements))) if elements else ""

@@ -7,6 +7,7 @@ them again after a good check (fail, standardise, check again, rerun: follows th
 from __future__ import annotations
 
 import datetime as dt
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -93,6 +94,15 @@ class HoldBook:
             spans = _spans(history, element, later)
             if spans:
                 self._spans.setdefault(instrument, {}).setdefault(element, []).extend(spans)
+        self._any = {name: _merged(spans) for name, spans in self._spans.items()}
+
+    def near(self, instrument: str, when: dt.datetime | None) -> bool:
+        """Whether any element of a measurement at that moment rests on a failed check: a quick first question."""
+        merged = self._any.get(instrument)
+        if merged is None or when is None:
+            return False
+        place = bisect_right(merged[0], when) - 1
+        return place >= 0 and when < merged[1][place]
 
     def __bool__(self) -> bool:
         """True where any check failed."""
@@ -101,7 +111,7 @@ class HoldBook:
     def failed(self, instrument: str, when: dt.datetime | None, elements: Iterable[str] = ()) -> dict[str, Check]:
         """Element -> the failed check that a measurement at that moment rests on. `elements` empty: all."""
         spans = self._spans.get(instrument)
-        if not spans or when is None:
+        if not spans or when is None or not self.near(instrument, when):
             return {}
         found = {}
         for element in dict.fromkeys(elements) or spans:
@@ -115,6 +125,19 @@ class HoldBook:
         """Why a measurement is held, in words for the call, or ''."""
         reasons = self.failed(one.instrument, one.measured_at, one.elements)
         return _words(one, reasons) if reasons else ""
+
+
+def _merged(spans: Mapping[str, Sequence[Span]]) -> tuple[list[dt.datetime], list[dt.datetime]]:
+    """Starts and ends of the times that any span covers, in order, none overlapping."""
+    starts: list[dt.datetime] = []
+    ends: list[dt.datetime] = []
+    for start, end in sorted((span.start, span.end) for each in spans.values() for span in each):
+        if ends and start <= ends[-1]:
+            ends[-1] = max(ends[-1], end)
+        else:
+            starts.append(start)
+            ends.append(end)
+    return starts, ends
 
 
 def _spans(history: Sequence[Check], element: str, later: bool) -> list[Span]:

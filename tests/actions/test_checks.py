@@ -467,3 +467,42 @@ def test_bench_against_lab_on_the_same_oil_and_the_same_standard(checked):
     assert checks.slope_words(iron.result.line).startswith("1.2")
     assert found[0].result.differs
     assert checks.compare(checked.fleet(), checked.library, DISC, "nobody") == ()
+
+
+# --- the command line
+
+
+def run_cli(capsys, *arguments: str) -> tuple[int, str, str]:
+    from benchapp.cli import main
+
+    code = main(list(arguments))
+    said = capsys.readouterr()
+    return code, said.out, said.err
+
+
+def test_the_command_line_says_the_same(checked, capsys):
+    import json
+
+    check(checked, 7, 57.0)
+    path = str(checked.path)
+    checked.close()
+    code, out, _ = run_cli(capsys, "checks", path)
+    assert code == 0
+    assert out.startswith("Bench disc: Do not trust it. Check 50 failed on 2026-05-10 10:30: Fe 57 ppm for 50 ppm.")
+    assert "held: S-3 of E-1. The check of Bench disc" in out
+    code, out, _ = run_cli(capsys, "checks", path, "--json")
+    found = json.loads(out)["instruments"][0]
+    assert (found["answer"], [h["sample"] for h in found["held"]]) == ("Do not trust it", ["S-3", "S-2", "S-1"])
+    code, out, _ = run_cli(capsys, "call", path)
+    assert out.count("HELD: The check of Bench disc on 2026-05-10") == 3
+
+
+def test_paste_on_the_command_line_says_which_checks_it_took(checked, capsys, tmp_path):
+    path = str(checked.path)
+    checked.close()
+    table = tmp_path / "export.csv"
+    table.write_text("Sample;Fe [ppm]\nCheck 50;50.4\nQC 3;3.1\nW-9;11.0\n", encoding="utf-8")
+    code, out, err = run_cli(capsys, "paste", path, str(table), "--instrument", DISC)
+    assert code == 0
+    assert "1 check readings taken." in out
+    assert "Row 3 (QC 3): its certified value is not known." in err
