@@ -14,7 +14,9 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
-from itertools import pairwise
+from itertools import groupby, pairwise
+from operator import itemgetter
+from sys import intern
 from types import MappingProxyType
 from typing import Any, TypeVar
 
@@ -47,6 +49,7 @@ from benchapp.records import (
 
 T = TypeVar("T")
 Rows = dict[str, list[tuple[Any, ...]]]
+Readings = dict[str, tuple[Reading, ...]]
 
 REMOVED = "none"
 """A build part of this material takes the family's part of that name away."""
@@ -270,14 +273,9 @@ class _BuildData:
         self._readings = self._read_readings(connection, where if engines is not None else "", values)
 
     @staticmethod
-    def _read_readings(connection: sqlite3.Connection, where: str, values: tuple[str, ...]) -> Rows:
+    def _read_readings(connection: sqlite3.Connection, where: str, values: tuple[str, ...]) -> Readings:
         some = f"WHERE owner IN (SELECT id FROM samples WHERE void = '' AND {where}) " if where else ""
-        return _grouped(
-            connection,
-            f"SELECT owner, measurand, value, unit, qualifier, replicate, mark FROM readings {some}"
-            "ORDER BY owner, position",
-            values,
-        )
+        return _readings(connection, some, values)
 
     def builds(self, engine_id: str, family: Family | None) -> tuple[Build, ...]:
         rows = sorted(self._builds.get(engine_id, ()), key=lambda row: (natural(row[1]), row[0]))
@@ -310,7 +308,26 @@ def _fill(row: tuple[Any, ...]) -> Fill:
     return Fill(name, oil, build_h, volume_l, moment(filled_at), drain_before, _flag(filter_changed))
 
 
-def _sample(row: tuple[Any, ...], readings: Rows) -> Sample:
+def _readings(connection: sqlite3.Connection, where: str, values: tuple[str, ...]) -> Readings:
+    """Readings by sample. Made as they come, and with one copy of every word (there are few, and many readings): a
+    large file is held in half the memory."""
+    rows = connection.execute(
+        f"SELECT owner, measurand, value, unit, qualifier, replicate, mark FROM readings {where}"
+        "ORDER BY owner, position",
+        values,
+    )
+    return {
+        owner: tuple(
+            [
+                Reading(intern(measurand), value, intern(unit), intern(qualifier), replicate, intern(mark))
+                for _, measurand, value, unit, qualifier, replicate, mark in lines
+            ]
+        )
+        for owner, lines in groupby(rows, itemgetter(0))
+    }
+
+
+def _sample(row: tuple[Any, ...], readings: Readings) -> Sample:
     id_, code, fill, build_h, oil_h, taken_at, drawn, before_top_up, instrument, break_in, notes, hold = row
     return Sample(
         code,
@@ -318,12 +335,12 @@ def _sample(row: tuple[Any, ...], readings: Rows) -> Sample:
         0.0 if build_h is None else build_h,
         oil_h,
         moment(taken_at),
-        drawn,
+        intern(drawn),
         _flag(before_top_up),
-        instrument,
+        intern(instrument),
         bool(break_in),
         notes,
-        tuple([Reading(*line) for line in readings.get(id_, ())]),
+        readings.get(id_, ()),
         hold,
     )
 
@@ -415,9 +432,5 @@ def read_waiting(connection: sqlite3.Connection) -> tuple[tuple[Sample, str], ..
         "s.break_in, s.notes, s.hold FROM samples s JOIN versions v ON v.id = s.version "
         "WHERE s.void = '' AND s.build_id IS NULL ORDER BY v.at, s.code"
     ).fetchall()
-    readings = _grouped(
-        connection,
-        "SELECT owner, measurand, value, unit, qualifier, replicate, mark FROM readings "
-        "WHERE owner IN (SELECT id FROM samples WHERE build_id IS NULL) ORDER BY owner, position",
-    )
+    readings = _readings(connection, "WHERE owner IN (SELECT id FROM samples WHERE build_id IS NULL) ", ())
     return tuple((_sample(row[1:], readings), str(row[0])) for row in rows)
