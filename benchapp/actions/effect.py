@@ -557,6 +557,9 @@ def forest(looked: EffectLook) -> tuple[Any, ...]:
     return tuple(rows)
 
 
+DRAWN_IN = "Each engine, drawn towards the common answer"
+
+
 def forest_alike(looked: AlikeLook) -> tuple[Any, ...]:
     """Each engine's own answer, then all of them together."""
     from benchapp.sheet.forest import Row
@@ -568,7 +571,16 @@ def forest_alike(looked: AlikeLook) -> tuple[Any, ...]:
         p = looked.pooled
         rows.append(Row("all together", "Pooled", p.ratio, p.low, p.high, True, p.words, p.seen_from, together=True))
         rows += [
-            Row(f"{name}, drawn in", "Each engine, drawn towards the common answer", ratio, low, high, True, "", math.nan)
+            Row(
+                f"{name}, drawn in",
+                DRAWN_IN,
+                ratio,
+                low,
+                high,
+                True,
+                "",
+                math.nan,
+            )
             for name, ratio, low, high in p.engines
         ]
     return tuple(rows)
