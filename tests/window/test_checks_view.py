@@ -391,3 +391,12 @@ def test_boxes_to_tick_are_seen_in_every_look():
         sheet = theme.stylesheet(look)
         assert "QCheckBox::indicator, QAbstractItemView::indicator" in sheet
         assert f"border: {look.line_px}px solid {look.line}; background: {look.paper}" in sheet
+
+
+def test_sample_entry_says_what_became_of_the_check_rows():
+    from benchapp.window.entry.words import checks_said
+
+    assert checks_said(0, ()) == ()
+    assert checks_said(4, ("a", "b", "c", "d")) == (
+        "4 check readings went to Bench checks.", "a", "b", "And 2 more check rows like these.",
+    )  # fmt: skip

@@ -364,6 +364,7 @@ class PastePage(QWidget):
         said = f"{words.counted(taken.readings, 'reading')} of {words.counted(len(taken.samples), 'sample')} are saved."
         verb = "waits" if len(taken.waiting) == 1 else "wait"
         waits = f"{words.listed(taken.waiting)} {verb} for an engine." if taken.waiting else ""
+        waits = " ".join(text for text in (waits, *words.checks_said(taken.check_runs, taken.checks_left)) if text)
         if found.result.problems:
             left = words.counted(len(found.result.problems), "problem")
             self._session.note.emit(said, waits, f"{left} of the sheet still here: put it right and confirm again.")

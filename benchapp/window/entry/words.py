@@ -63,3 +63,10 @@ def with_error(value: float | None, error: float | None) -> str:
     spread = number(error, 2)
     places = len(spread.partition(".")[2])
     return f"{round(value, places) + 0.0:.{places}f} ± {spread}"  # + 0.0: never "-0.0"
+
+
+def checks_said(count: int, left: tuple[str, ...]) -> tuple[str, ...]:
+    """What became of the check rows of a sheet: how many readings were taken, and why the first others were not."""
+    taken = (f"{counted(count, 'check reading')} went to Bench checks.",) if count else ()
+    more = (f"And {counted(len(left) - 2, 'more check row')} like these.",) if len(left) > 2 else ()
+    return (*taken, *left[:2], *more)
