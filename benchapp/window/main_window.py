@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QApplication, QHBoxLayout, QLabel, QMainWindow, QS
 
 from benchapp.library import load_library
 from benchapp.problems import BenchProblem
-from benchapp.window import settings, theme, views
+from benchapp.window import settings, theme, units, views
 from benchapp.window.dialogs import ask, forms
 from benchapp.window.dialogs.help import HelpDialog, about_text, caution_text, keys_text
 from benchapp.window.errands import Errands
@@ -402,6 +402,12 @@ class MainWindow(QMainWindow, Errands):
     def scale_action(self, action: QAction) -> None:
         settings.keep("look/scale", action.data())
         apply_look()
+
+    def units_action(self, action: QAction) -> None:
+        units.choose(*action.data())
+        self._tick_look()
+        for view in self.made.values():
+            view.refresh(None)
 
     def _tick_look(self) -> None:
         now = theme.current()

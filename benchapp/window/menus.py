@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QMenu, QMenuBar
 
-from benchapp.window import theme
+from benchapp.window import theme, units
 from benchapp.window.views import Entry
 
 
@@ -134,8 +134,17 @@ class Menus:
         self.large.setShortcut(QKeySequence("Ctrl+Shift+L"))
         self.large.triggered.connect(self._window.large_action)
         menu.addAction(self.large)
+        self.units = self._units(menu.addMenu("&Units"))
         scaling = menu.addMenu("S&caling")
         self.scales = self._choices(scaling, [(f"{scale:.0%}", scale) for scale in theme.SCALES], "scale_action")
+
+    def _units(self, menu: QMenu) -> list[QActionGroup]:
+        """A choice of units for each quantity that the forms ask for."""
+        groups = []
+        for quantity, (word, choices) in units.CHOICES.items():
+            names = [(unit.name, (quantity, unit.name)) for unit in choices]
+            groups.append(self._choices(menu.addMenu(word), names, "units_action"))
+        return groups
 
     def _choices(self, menu: QMenu, choices: list[tuple[str, object]], method: str) -> QActionGroup:
         group = QActionGroup(menu)
@@ -163,5 +172,9 @@ class Menus:
         self.large.setChecked(large)
         for action in self.looks.actions():
             action.setChecked(action.data() == choice)
+        for group in self.units:
+            for action in group.actions():
+                quantity, name = action.data()
+                action.setChecked(units.current(quantity) == name)
         for action in self.scales.actions():
             action.setChecked(abs(action.data() - scale) < 0.01)

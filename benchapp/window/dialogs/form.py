@@ -31,7 +31,7 @@ from PySide6.QtWidgets import (
 
 from benchapp.intake.numbers import parse_number
 from benchapp.problems import BenchProblem
-from benchapp.window import theme
+from benchapp.window import theme, units
 
 
 class FieldError(ValueError):
@@ -180,14 +180,22 @@ class Form(QDialog):
         needed: bool = False,
         example: str = "",
     ) -> QLineEdit:
-        """A field with a number in its unit."""
-        editor = QLineEdit("" if value is None else f"{value:.6g}", self)
-        editor.setPlaceholderText(example)
+        """A field with a number in its unit, shown and read in the unit the person chose for it.
+
+        A value that was not touched stays exactly as it was, whatever the unit rounds it to."""
+        chosen = units.chosen(unit)
+        least, most = (None if bound is None else units.shown(bound, chosen) for bound in (low, high))
+        start = "" if value is None else f"{units.shown(value, chosen):.6g}"
+        editor = QLineEdit(start, self)
+        editor.setPlaceholderText(example if chosen.name == unit else "")
 
         def read(text: str) -> float | None:
-            return read_number(text, low, high, unit, needed=needed)
+            if value is not None and text.strip() == start:
+                return value
+            typed = read_number(text, least, most, chosen.name, needed=needed)
+            return None if typed is None else units.stored(typed, chosen)
 
-        self._add(name, label, unit, why, editor, read)
+        self._add(name, label, chosen.name, why, editor, read)
         return editor
 
     def moment(self, name: str, label: str, why: str, value: str = "", *, needed: bool = False) -> QLineEdit:

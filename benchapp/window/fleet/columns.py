@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from benchapp.actions.looks import FleetRow, LogRow, PartRow, SampleRow
 from benchapp.records import CALL_WORDS, LedgerLine, Moment
+from benchapp.window import units
 from benchapp.window.tables import Column
 
 DIRECTIONS = {"rising": "↗ rising", "steady": "→ steady", "falling": "↘ falling"}
@@ -195,7 +196,7 @@ LOG = (
     Column("Build", lambda row: row.build, lambda row: row.build, 5),
     Column("When", lambda row: day(row.at), lambda row: day(row.at) or None, 11),
     Column("What", lambda row: row.kind, lambda row: row.kind, 10),
-    Column("Entry", lambda row: row.text, lambda row: row.text, 30, stretch=True),
+    Column("Entry", lambda row: units.in_words(row.text), lambda row: row.text, 30, stretch=True),
 )
 
 

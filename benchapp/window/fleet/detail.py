@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSplitter, QTabW
 
 from benchapp.actions.looks import EngineLook, TellApart
 from benchapp.records import Call
-from benchapp.window import theme
+from benchapp.window import theme, units
 from benchapp.window.fleet import columns
 from benchapp.window.fleet.apart import ApartPanel
 from benchapp.window.fleet.reasons import NO_CALL, ReasonList, label, stands_on
@@ -177,5 +177,5 @@ def facts(look: EngineLook) -> str:
     if look.build:
         words.append(f"build {look.build}" + (f" of {columns.day(look.built_on)}" if look.built_on else ""))
         words.append(f"{look.build_h:.1f} h")
-    words.extend((f"sump {look.sump}", f"oil: {look.oil}"))
+    words.extend((units.in_words(f"sump {look.sump}"), f"oil: {look.oil}"))
     return " · ".join(words)

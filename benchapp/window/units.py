@@ -1,0 +1,72 @@
+"""Units as the person reads and types them; the bench file holds °C, kPa and L whatever is chosen here.
+
+The forms and the log follow the choice; printed pages, exports and the command line stay in the units of the file."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from benchapp.window import settings
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit beside the one that is stored: stored = shown × `times` + `plus`."""
+
+    name: str
+    times: float
+    plus: float = 0.0
+
+
+CHOICES: dict[str, tuple[str, tuple[Unit, ...]]] = {
+    "temperature": ("&Temperature", (Unit("°C", 1.0), Unit("°F", 5.0 / 9.0, -160.0 / 9.0))),
+    "pressure": ("&Pressure", (Unit("kPa", 1.0), Unit("psi", 6.894757))),
+    "volume": ("&Volume", (Unit("L", 1.0), Unit("US qt", 0.946352946))),
+}
+"""Quantity -> its word and its units, the stored one first. Factors: NIST Special Publication 811, appendix B."""
+
+_QUANTITY = {units[0].name: quantity for quantity, (_, units) in CHOICES.items()}
+_IN_TEXT = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) (°C|kPa|L)(?!\w)")
+
+
+def chosen(stored_unit: str) -> Unit:
+    """The unit to show for what is stored in `stored_unit`; that unit itself where there is no choice."""
+    quantity = _QUANTITY.get(stored_unit)
+    if quantity is None:
+        return Unit(stored_unit, 1.0)
+    units = CHOICES[quantity][1]
+    wanted = settings.text(f"units/{quantity}", stored_unit)
+    return next((unit for unit in units if unit.name == wanted), units[0])
+
+
+def choose(quantity: str, name: str) -> None:
+    """Remembers the unit of a quantity."""
+    settings.keep(f"units/{quantity}", name)
+
+
+def current(quantity: str) -> str:
+    """Name of the unit chosen for a quantity."""
+    return chosen(CHOICES[quantity][1][0].name).name
+
+
+def shown(value: float, unit: Unit) -> float:
+    """A stored value in a unit."""
+    return (value - unit.plus) / unit.times
+
+
+def stored(value: float, unit: Unit) -> float:
+    """A typed value as it is stored."""
+    return value * unit.times + unit.plus
+
+
+def in_words(text: str) -> str:
+    """A text in which stored values stand ("oil 118 °C, 6 L") with the chosen units."""
+    return _IN_TEXT.sub(_converted, text)
+
+
+def _converted(found: re.Match[str]) -> str:
+    unit = chosen(found[2])
+    if unit.name == found[2]:
+        return found[0]
+    return f"{float(f'{shown(float(found[1]), unit):.4g}'):g} {unit.name}"
