@@ -115,17 +115,31 @@ def weigh(
     top = max(float(log_weight.max(initial=0.0)), 0.0)
     total = top + float(np.log(np.exp(-top) + np.exp(log_weight - top).sum()))
     weight = np.exp(log_weight - total)
-    return _summed(watch, weight, prior.scale, information, score, live, total)
+    with np.errstate(divide="ignore"):
+        wide = np.where(live, np.exp(tails + np.log(prior.wide) - total), 0.0)
+    # a splash in the interval that has just ended is a reason to look, once: nobody knows yet that it stops
+    part = (watch.shape == BLIP) & (watch.slot == watch.current) & (watch.source < watch.sources - 1)
+    return _summed(watch, weight, np.where(part, wide, 0.0), prior.scale, (information, score), live, total)
 
 
 def _summed(
-    watch: Watch, weight: Array, scale: Array, information: Array, score: Array, live: NDArray[np.bool_], total: float
+    watch: Watch,
+    weight: Array,
+    sudden: Array,
+    scale: Array,
+    known: tuple[Array, Array],
+    live: NDArray[np.bool_],
+    total: float,
 ) -> Evidence:
-    """Weights of the bank gathered per source."""
+    """Weights of the bank gathered per source; `sudden` is the part of the blips that counts as a fault this once."""
+    information, score = known
     grid = (watch.onsets, SHAPES, watch.sources)
 
     def gather(values: Array) -> Array:
         return np.asarray(values.reshape(grid)[:, _FAULTS, :].sum(axis=(0, 1))[:-1])
+
+    def once(values: Array) -> Array:
+        return np.asarray(values.reshape(grid)[:, BLIP, :].sum(axis=0)[:-1])
 
     s2 = 1.0 / (information + 1.0 / (scale * _TAILS[-1]) ** 2)
     m, s = s2 * score, np.sqrt(s2)
@@ -133,10 +147,10 @@ def _summed(
     age = np.maximum(watch.age_h[watch.slot], 0.0)
     one = np.ones_like(age)
     reach = np.choose(watch.shape, [one, age, one, age * age, one])
-    probability = gather(weight)
+    probability = gather(weight) + once(sudden)
     safe = np.maximum(probability, 1e-300)
-    extra = gather(weight * mean * reach) / safe
-    square = gather(weight * (mean**2 + s2) * reach**2) / safe
+    extra = (gather(weight * mean * reach) + once(sudden * mean)) / safe
+    square = (gather(weight * (mean**2 + s2) * reach**2) + once(sudden * (mean**2 + s2))) / safe
     z = np.where(live, score / np.sqrt(np.maximum(information, 1e-12)), 0.0)
     shaped = weight.reshape(grid)
     return Evidence(
@@ -148,5 +162,5 @@ def _summed(
         healthy=float(np.exp(-total)),
         log_total=total,
         hard=float(shaped[:, BLIP, -1].sum()),
-        innocent=float(shaped[:, (BLIP, FADE), :-1].sum()),
+        innocent=float(shaped[:, (BLIP, FADE), :-1].sum() - sudden.sum()),
     )

@@ -26,6 +26,9 @@ Array = NDArray[np.float64]
 _PLAIN_NOISE = NoiseLine(0.5, 0.05, 1.0, "own default: common practice, no source")
 
 
+_FROM_OUTSIDE = ("Na", "K", "B", "Si")
+
+
 @dataclass(frozen=True, slots=True)
 class Interval:
     """The interval that ends with a sample, balance and all."""
@@ -127,6 +130,7 @@ class Follower:
         self.family: Family | None = fleet.families.get(engine.family)
         self.time: Timeline = timeline(build, self.family, fleet.oils, rules)
         self.elements = measured_elements(build, rules)
+        self.made_of = np.array([element not in _FROM_OUTSIDE for element in self.elements], dtype=bool)
         self.sources = build_sources(build.parts, fleet.materials, self.elements, rules)
         self.additive = self._additives()
         self._unit_cache: Array | None = None
@@ -505,8 +509,10 @@ class Follower:
                 self.spread.learn_oil(self.oil, element, max(float(self.watch.c[i]), 0.0))
 
     def _odd_oil(self, reading: Array, variance: Array) -> bool:
-        """Whether the additives say that this is not the oil that should be in the sump."""
-        mask = self.additive & np.isfinite(reading)
+        """Whether the additives say that this is not the oil that should be in the sump.
+
+        Only what oils are made of counts: sodium, potassium, boron and silicon are coolant and sealant as well."""
+        mask = self.additive & np.isfinite(reading) & self.made_of
         count = int(mask.sum())
         if count < 2:
             return False
@@ -553,6 +559,9 @@ class Follower:
     def _log_foreign(self, seen: Appraisal) -> float:
         """Log density of a sample, chance included, if it is not of this engine's oil at all (mixed, swapped)."""
         read = np.isfinite(seen.judged)
+        beyond = np.abs(seen.surprise.difference) > 3.0 * np.sqrt(np.diag(seen.surprise.covariance))
+        if int((read & beyond & self.made_of).sum()) < 2 and not seen.odd:
+            return -math.inf  # one element that is off is no proof of another engine's bottle
         share, least = self.rules.pair("bottle", "spread")
         wide = (share * np.abs(self.watch.c)) ** 2 + least**2
         best = -math.inf
@@ -617,6 +626,9 @@ class Follower:
 
 
 def measured_elements(build: Build, rules: Rules) -> tuple[str, ...]:
-    """Elements read in any sample of a build, in the library's order; what is the oil itself is left out."""
+    """Elements read in any sample of a build, in the library's order; what is the oil itself is left out.
+
+    Iron where none was read yet, so that there is always something to expect."""
     read = {reading.measurand for sample in build.samples for reading in sample.readings}
-    return tuple(symbol for symbol, one in rules.elements.items() if symbol in read and one.role != "matrix")
+    found = tuple(symbol for symbol, one in rules.elements.items() if symbol in read and one.role != "matrix")
+    return found or ("Fe",)

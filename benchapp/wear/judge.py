@@ -19,8 +19,7 @@ from benchapp.wear.report import Book
 from benchapp.wear.rules import Rules
 from benchapp.wear.spread import Spread
 
-
-_LONG_AGO = dt.datetime(1900, 1, 1)  # moments are naive throughout, as the person wrote them
+_LONG_AGO = dt.datetime(1900, 1, 1)  # noqa: DTZ001 - moments are naive throughout, as the person wrote them
 
 
 @dataclass(frozen=True, slots=True)

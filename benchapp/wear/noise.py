@@ -73,7 +73,12 @@ def observe(
     for reading in readings:
         if reading.unit in ("ppm", "mg/kg", "") and reading.measurand:
             grouped.setdefault(reading.measurand, []).append(reading)
-    plain = [r.value for rs in grouped.values() for r in rs if r.value is not None and not r.qualifier]
+    plain = [
+        r.value
+        for rs in grouped.values()
+        for r in rs
+        if r.value is not None and math.isfinite(r.value) and not r.qualifier
+    ]
     small = [value for value in plain if value < _ROUND_ABOVE]
     step_small, step_large = step_of(small or plain), step_of([v for v in plain if v >= _ROUND_ABOVE] or plain)
     found = {}

@@ -148,7 +148,7 @@ def _severity(look: Look, follower: Follower) -> float | None:
     """How hard it was run: one factor on all wear, robust against a single part that sheds more [-]; None: not seen."""
     rate, sd = _measured(look, follower)
     expected = look.interval.expected_mg / _hours(look)
-    wear = np.array([e not in NOT_WEAR for e in look.sources.elements])
+    wear = np.array([e not in NOT_WEAR for e in look.sources.elements], dtype=bool)
     use = wear & np.isfinite(rate) & (expected > 0.2 * sd) & (expected > 0)
     if not use.any():
         return None

@@ -46,7 +46,7 @@ class Sources:
     @property
     def wear(self) -> Array:
         """Which columns are parts that wear or sheds copper (they have a normal rate), as a mask."""
-        return np.array([kind in (WEAR, LEACHING) for kind in self.kinds])
+        return np.array([kind in (WEAR, LEACHING) for kind in self.kinds], dtype=bool)
 
 
 def _shared(weight: Array, kinds: Sequence[str]) -> Array:
@@ -145,7 +145,7 @@ def _dust_columns(
         column, spread = shares_column(materials[material_id].shares, index)
         ground += share * column
         ground_spread = np.hypot(ground_spread, share * spread)
-    found = []
+    found: list[tuple[Array, Array]] = []
     variants = rules.non_wear[DUST].variants
     for number, variant in enumerate(variants):
         if number == 1:  # the two editions of the test dust differ by less than soils do
@@ -165,6 +165,6 @@ def alike(sources: Sources, hidden: Array, within: float) -> Array:
     shown = np.where(hidden[:, None], 0.0, sources.fractions)
     total = shown.sum(axis=0)
     shares = shown / np.maximum(total, 1e-12)
-    distance = np.abs(shares[:, :, None] - shares[:, None, :]).max(axis=0)
-    part = np.array([kind in (WEAR, LEACHING) for kind in sources.kinds])
+    distance = np.abs(shares[:, :, None] - shares[:, None, :]).max(axis=0, initial=0.0)
+    part = np.array([kind in (WEAR, LEACHING) for kind in sources.kinds], dtype=bool)
     return np.asarray((distance <= within) & np.logical_and.outer(part, part))

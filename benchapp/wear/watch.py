@@ -150,7 +150,7 @@ class Watch:
         gain = hours / mass_kg
         count = self.count
         extra = [n.direction * n.mean_profile(start_h, hours) for n in self.nuisances]
-        b = np.hstack([np.eye(count) * factor, np.array(extra).T.reshape(count, -1)]) * gain
+        b = np.hstack([np.eye(count) * factor, np.array(extra).T.reshape(count, len(extra))]) * gain
         noise = noise + np.tensordot(spreads**2, units, 1)
         self.units += gain * gain * units
         bt = b @ self.tt
