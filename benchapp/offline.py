@@ -14,7 +14,7 @@ from benchapp import __version__, starter
 
 # Tags as wheels carry them. The installer widens the macOS tags to older systems by itself, the Linux ones it does not
 # (PEP 600: one tag for each version of the C library); the oldest systems of the list have version 2.17.
-_GLIBC = (17, 24, 26, 27, 28, 31, 34, 35)
+_GLIBC = (17, 24, 26, 27, 28, 31, 34, 35, 39)
 PLATFORMS = {
     "linux-x86_64": ["manylinux_2_%d_x86_64" % v for v in _GLIBC] + ["manylinux2014_x86_64", "linux_x86_64"],
     "linux-arm64": ["manylinux_2_%d_aarch64" % v for v in _GLIBC] + ["manylinux2014_aarch64", "linux_aarch64"],

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import sys
+
 import pytest
 
 from benchapp.actions.bench import Bench
 from benchapp.records import CALL_WORDS
 from demo import build as demo_build
+from demo.exports import write_exports
 from demo.team import STORIES
 
 LOOK, PARK = CALL_WORDS[2], CALL_WORDS[3]
@@ -100,3 +103,10 @@ def test_every_call_says_what_stands_behind_it(calls):
         assert call.sentence
         assert call.history
         assert call.next_sample_h > 0
+
+
+def test_an_installed_copy_without_the_writers_of_old_spreadsheets_builds_its_demo_all_the_same(tmp_path, monkeypatch):
+    for name in ("odf", "odf.opendocument", "xlwt"):
+        monkeypatch.setitem(sys.modules, name, None)
+    written = write_exports(tmp_path)
+    assert [path.suffix for path in written] == [".xlsx", ".csv", ".txt", ".txt"]

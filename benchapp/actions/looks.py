@@ -268,7 +268,7 @@ def describe(
         samples=tuple(
             _sample_row(b, s, by_code.get(s.code)) for b in reversed(found.builds) for s in reversed(b.samples)
         ),
-        log=tuple(line for b in reversed(found.builds) for line in _log(b)),
+        log=tuple(line for b in reversed(found.builds) for line in _log(b, by_code)),
     )
 
 
@@ -373,14 +373,16 @@ def _sample_row(build: Build, sample: Any, call: Call | None) -> SampleRow:
     )
 
 
-def _log(build: Build) -> list[LogRow]:
-    """Fills, top-ups, runs, changes, filter cuts, leak-downs, pulls, findings of a build, the newest first."""
+def _log(build: Build, calls: Mapping[str, Call]) -> list[LogRow]:
+    """Fills, top-ups, runs, samples with their calls, changes, filter cuts, leak-downs, pulls, findings of a build, the
+    newest first."""
     rows: list[Entry] = [(fill.build_h, fill.filled_at, "Fill", _fill_words(fill)) for fill in build.fills]
     rows.extend((top.build_h, None, "Top-up", f"{top.litres:g} L into fill {top.fill}") for top in build.top_ups)
     hours = 0.0
     for run in build.runs:
         hours += run.hours
         rows.append((hours, run.started_at, "Run", _run_words(run)))
+    rows.extend((each.build_h, each.taken_at, "Sample", _sample_words(each, calls)) for each in build.samples)
     rows.extend((change.build_h, None, "Change", _colon(change.kind, change.notes)) for change in build.changes)
     rows.extend((cut.build_h, None, "Filter cut", _filter_words(cut)) for cut in build.filter_cuts)
     rows.extend((pull.build_h, None, "Pull", f"{pull.pull}: {pull.power_kw:g} kW as read") for pull in build.pulls)
@@ -408,6 +410,13 @@ def _fill_words(fill: Fill) -> str:
     drain = f", drained {fill.drain_before} before" if fill.drain_before not in ("", "none") else ""
     new_filter = ", new filter" if fill.filter_changed else ""
     return f"{fill.name}: {fill.oil}{volume}{drain}{new_filter}"
+
+
+def _sample_words(sample: Any, calls: Mapping[str, Call]) -> str:
+    call = calls.get(sample.code)
+    if call is not None:
+        return f"{sample.code}: {call.call}"
+    return sample.code if sample.readings else f"{sample.code}: not measured yet"
 
 
 def _run_words(run: Any) -> str:

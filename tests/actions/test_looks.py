@@ -167,7 +167,17 @@ def test_the_log_holds_everything_newest_first():
     assert ("Leak-down", "1: 3 %, 2: 4.5 %") in said
     assert ("Pull", "A: 300 kW as read") in said
     assert ("Finding", "bores: as new") in said
+    assert ("Sample", SAMPLE.code) in said
     assert len({row.key for row in log}) == len(log)
+
+
+def test_a_sample_stands_in_the_log_with_its_call():
+    def said(look):
+        return [row.text for row in look.log if row.kind == "Sample"]
+
+    assert said(looks.describe(with_build(samples=(SAMPLE,)), "E1", (call(),))) == [f"{SAMPLE.code}: {call().call}"]
+    bare = dataclasses.replace(SAMPLE, readings=())
+    assert said(looks.describe(with_build(samples=(bare,)), "E1")) == [f"{SAMPLE.code}: not measured yet"]
 
 
 def test_remarks_of_a_sample():
