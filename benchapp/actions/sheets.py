@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,6 +27,7 @@ def content(bench: Bench, code: str, *, issued: bool = False) -> SheetContent:
             f"Sample {code} has no call yet.", "There is no page to print.", "Complete the sample and its engine first."
         )
     before = bench.calls_of(call.engine)
+    call = replace(call, flips=call_verbs.flips(bench, code))
     now = dt.datetime.now().replace(microsecond=0)  # noqa: DTZ005  the page shows the person's own local time
     oil = _oil_words(bench, code)
     who = bench.who if issued else ""
