@@ -56,10 +56,9 @@ def _engine(name: str, number: int, samples: int, rng: np.random.Generator) -> E
     runs = tuple(
         Run("practice", STINT_H, start + dt.timedelta(days=n), 9000.0, 105.0, "unleaded") for n in range(samples)
     )
-    return Engine(
-        name, family.name, f"car of {name}",
-        builds=(Build("1", family.parts, 6.0, start, fills=fills, runs=runs, samples=_samples(name, samples, start, rng)),),
-    )  # fmt: skip
+    taken = _samples(name, samples, start, rng)
+    build = Build("1", family.parts, 6.0, start, fills=fills, runs=runs, samples=taken)
+    return Engine(name, family.name, f"car of {name}", builds=(build,))
 
 
 def _samples(name: str, count: int, start: dt.datetime, rng: np.random.Generator) -> tuple[Sample, ...]:
@@ -84,7 +83,7 @@ def _samples(name: str, count: int, start: dt.datetime, rng: np.random.Generator
                 INSTRUMENT,
                 n == 0,
                 readings=readings,
-            )  # fmt: skip
+            )
         )
     return tuple(out)
 

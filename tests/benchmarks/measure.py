@@ -38,13 +38,6 @@ class Row:
     def met(self) -> bool:
         return self.value <= self.target
 
-    @property
-    def within_slack(self) -> bool:
-        return self.value <= self.target * SLACK
-
-
-Clock = Callable[[Callable[[], object]], float]
-
 
 def cpu(job: Callable[[], object]) -> float:
     """Processor time of one call [s], all threads; rubbish of earlier calls is collected before."""
@@ -71,6 +64,22 @@ def _child(command: Sequence[str], env: Mapping[str, str] | None) -> tuple[float
     _, status, used = os.wait4(pid, 0)
     assert os.waitstatus_to_exitcode(status) == 0, f"{command} ended with {status}"
     return used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
+
+
+PACE_S = 0.0100
+"""What the fixed piece of Python takes on the machine that the times in milliseconds were agreed for [s]."""
+
+
+def pace() -> float:
+    """How slow this machine is now, compared with that one: above 1 where it is slower, at least 1."""
+    return max(1.0, min(cpu(_fixed_piece) for _ in range(5)) / PACE_S)
+
+
+def _fixed_piece() -> int:
+    held: dict[str, int] = {}
+    for number in range(30_000):
+        held[f"N{number % 997}"] = held.get(f"N{number % 997}", 0) + number
+    return len(held)
 
 
 def by_turns(ours: Callable[[], float], limit: Callable[[], float], times: int) -> tuple[float, float]:

@@ -145,9 +145,10 @@ def trend(samples: int = 5000, times: int = 5) -> Row:
     for plot, view in ((ours.main, ours.graphics), (plain, bare)):
         _pan(plot, view.viewport())
     a, b = by_turns(
-        lambda: own(lambda: _pan(ours.main, ours.graphics.viewport())), lambda: own(lambda: _pan(plain, bare.viewport())),
+        lambda: own(partial(_pan, ours.main, ours.graphics.viewport())),
+        lambda: own(partial(_pan, plain, bare.viewport())),
         times,
-    )  # fmt: skip
+    )
     let_go(ours, bare)
     return Row(
         f"trend of {samples:,} samples x 6 lines: a step of panning", "bare pyqtgraph, the same arrays and marks",

@@ -1,0 +1,30 @@
+"""Targets that are not met yet, and where the ratio stands: the short form holds it there.
+
+Each is missed for a reason that the table names. Taking a line out of here is the aim; a larger number needs a reason.
+Measured on two cores that were busy with other work.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+STANDS_AT: Mapping[str, float] = MappingProxyType(
+    {
+        "paste 1,000 x 24 to preview": 5.4,
+        "confirm that paste, durable": 4.2,
+        "judge the whole fleet as of each sample": 600.0,
+        "judge one new sample among": 550.0,
+        "fleet view of 500: open": 130.0,
+        "fleet view of 500: filter": 60.0,
+        "longest turn of the loop: open the demo file, judging included": 560.0,
+        "longest turn of the loop: first look at": 250.0,
+        "longest turn of the loop: trend of an engine": 60.0,
+    }
+)
+"""Beginning of a row's job -> its value as it stands."""
+
+
+def allowed(job: str, target: float) -> float:
+    """The value from which a row is worse than it may be: its target, or where it stands if that is more."""
+    return max([target, *(value for words, value in STANDS_AT.items() if job.startswith(words))])

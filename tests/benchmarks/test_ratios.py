@@ -1,0 +1,101 @@
+"""The short form of the table: fails on a ratio 1.5 times over its target (or over where it stands, `standing.py`).
+
+A time that has nothing beside it is put in proportion to a fixed piece of Python, timed in the same run.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from tests.benchmarks import standing
+from tests.benchmarks.measure import SLACK, Row, pace, table
+
+pytestmark = pytest.mark.timeout(900)
+
+
+def check(rows: list[Row]) -> None:
+    """Fails with the table of all rows that are too slow."""
+    slow = [
+        row
+        for row in rows
+        if row.value > SLACK * standing.allowed(row.job, row.target) * (pace() if row.unit == "ms" else 1.0)
+    ]
+    assert not slow, "\n" + table(slow)
+
+
+def test_cold_starts(folder) -> None:
+    pytest.importorskip("PySide6")
+    from tests.benchmarks import all_rows
+
+    check(all_rows.start(folder, True))
+
+
+def test_intake(folder) -> None:
+    from tests.benchmarks import all_rows
+
+    check(all_rows.intake(folder, True))
+
+
+def test_judging(folder) -> None:
+    from tests.benchmarks import all_rows
+
+    check(all_rows.judging(folder, True))
+
+
+def test_records_are_small(folder) -> None:
+    from tests.benchmarks import memory
+
+    check([memory.records(folder)])
+
+
+def test_the_window(folder, qapp, own_settings) -> None:
+    from tests.benchmarks import all_rows
+
+    check(all_rows.window(folder, True))
+
+
+def test_nothing_holds_up_the_window(folder, qapp, own_settings) -> None:
+    from tests.benchmarks import all_rows, event_loop
+
+    rows = event_loop.rows(all_rows.demo_file(folder), folder)
+    assert max(row.value for row in rows) > 1.0, "the watch saw nothing"
+    check(rows)
+
+
+def test_a_turn_that_holds_up_the_window_is_seen(qapp) -> None:
+    import time
+
+    from PySide6.QtCore import QTimer
+
+    from tests.benchmarks.event_loop import LoopWatch, until
+
+    def busy() -> None:
+        end = time.thread_time() + 0.08
+        while time.thread_time() < end:
+            pass
+
+    watch = LoopWatch()
+    watch.begin()
+    QTimer.singleShot(0, busy)
+    until(lambda: True, least_ms=30)
+    assert watch.longest >= 0.08
+
+
+def test_a_slow_row_fails_and_a_fast_one_does_not() -> None:
+    check([Row("anything", "-", "", "", 2.9, 2.0)])
+    with pytest.raises(AssertionError, match="anything"):
+        check([Row("anything", "-", "", "", 3.1, 2.0)])
+
+
+def test_the_help_names_every_command_without_argparse() -> None:
+    code = (
+        "import sys; from benchapp import cli; cli.main(['--help']); assert 'argparse' not in sys.modules; "
+        "parser = cli._parser(); assert parser.format_help() == cli.help_text(); "
+        "made = next(a.choices for a in parser._actions if a.choices); assert list(made) == list(cli.COMMANDS)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "verify" in done.stdout
