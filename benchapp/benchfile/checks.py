@@ -57,9 +57,12 @@ def refuse_strange(connection: sqlite3.Connection, path: Path, version: int) -> 
         raise trouble.not_a_bench_file(path, f"it holds things that this program did not make, or lacks some ({shown})")
 
 
-def quick(connection: sqlite3.Connection) -> list[str]:
-    """SQLite's quick check; what it found, in words."""
-    return _pragma(connection, "quick_check")
+def at_start(connection: sqlite3.Connection) -> list[str]:
+    """What everything shown rests on: structure, indexes, references, present states; found things in words.
+
+    SQLite's quick check would be too little: it leaves indexes out, and one flipped bit in an index can hide a sample
+    (seen in the bit-flip sweep)."""
+    return _pragma(connection, "integrity_check") or [*references(connection), *documents(connection)]
 
 
 def full(connection: sqlite3.Connection) -> list[str]:
@@ -96,8 +99,8 @@ def references(connection: sqlite3.Connection) -> list[str]:
     return [f"{count} row(s) of {table} belong to something that is missing." for table, count in counts.items()]
 
 
-def _contents(connection: sqlite3.Connection, kind: Kind) -> Iterator[tuple[str, str, str, str]]:
-    """(id, version, row_hash as stored, hash over what is there) of every document of a kind."""
+def _contents(connection: sqlite3.Connection, kind: Kind) -> Iterator[tuple[str, str, str, str, str]]:
+    """(id, origin, version, row_hash as stored, hash over what is there) of every document of a kind."""
     names = [name for name, _ in kind.columns]
     rows: dict[str, list[list[object]]] = {}
     if kind.row_table:
@@ -106,26 +109,28 @@ def _contents(connection: sqlite3.Connection, kind: Kind) -> Iterator[tuple[str,
             f"SELECT owner, {row_names} FROM {kind.row_table} ORDER BY owner, position"
         ):
             rows.setdefault(owner, []).append(row)
-    cursor = connection.execute(f"SELECT id, version, row_hash, {', '.join(names)} FROM {kind.table}")
-    for id_, version, row_hash, *values in cursor:
+    cursor = connection.execute(f"SELECT id, origin, version, row_hash, {', '.join(names)} FROM {kind.table}")
+    for id_, origin, version, row_hash, *values in cursor:
         content = dict(zip(names, values, strict=True))
         if kind.row_table:
             content["rows"] = rows.pop(id_, [])
-        yield id_, version, row_hash, content_.digest(content_.as_text(content))
+        yield id_, origin, version, row_hash, content_.digest(content_.as_text(content))
     for owner in rows:
-        yield owner, "", "", "rows without an owner"
+        yield owner, "", "", "", "rows without an owner"
 
 
 def documents(connection: sqlite3.Connection) -> list[str]:
     """Documents whose present state is not what was saved. A sample's hash covers all its readings."""
-    saved = {row[0]: row[1:] for row in connection.execute("SELECT id, document, content_hash FROM versions")}
+    saved = {
+        row[0]: row[1:] for row in connection.execute("SELECT id, document, content_hash, origin FROM versions")
+    }
     found = []
     there = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     for noun, kind in KINDS.items():
         if kind.table not in there:  # a file of an older version; `refuse_strange` knows what must be there
             continue
-        for id_, version, row_hash, hash_now in _contents(connection, kind):
-            if hash_now != row_hash or saved.get(version) != (id_, row_hash):
+        for id_, origin, version, row_hash, hash_now in _contents(connection, kind):
+            if hash_now != row_hash or saved.get(version) != (id_, row_hash, origin):
                 found.append(f"{name_of(connection, noun, id_)} is not as it was saved.")
     return found
 

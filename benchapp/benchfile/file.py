@@ -137,12 +137,9 @@ class BenchFile:
     def _check_at_start(self, unclean: bool) -> list[str]:
         if unclean:
             return checks.full(self._conn)
-        found = checks.quick(self._conn)
-        if found:
-            return found
         try:
             self._last_entry()
-            return checks.documents(self._conn)
+            return checks.at_start(self._conn)
         except (sqlite3.DatabaseError, ValueError, TypeError, OverflowError) as error:
             return [f"The file could not be read to the end ({type(error).__name__})."]
 

@@ -58,3 +58,23 @@ def test_fuzzed_pastes(tmp_path):
 
 def test_workbooks_with_one_bad_cell(tmp_path):
     nothing_wrong(faults.bad_workbooks(tmp_path, 6))
+
+
+def test_a_bit_flipped_in_an_index_is_noticed_before_a_sample_is_missed(tmp_path):
+    import sqlite3
+
+    from benchapp.actions.bench import Bench
+    from tests.torture.made import small_bench, tiny_pages
+
+    path = tiny_pages(small_bench(tmp_path))
+    connection = sqlite3.connect(path)
+    (page,) = connection.execute("SELECT rootpage FROM sqlite_master WHERE name = 'samples_of_build'").fetchone()
+    connection.close()
+    data = bytearray(path.read_bytes())
+    key = data.index(b"-", (page - 1) * 512)  # within the first key: a build's id
+    assert key < page * 512
+    data[key + 1] ^= 1
+    path.write_bytes(data)
+    with Bench.open(path) as bench:
+        assert bench.damaged
+        assert "missing from index samples_of_build" in bench.why_read_only
