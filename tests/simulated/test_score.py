@@ -10,15 +10,18 @@ import pytest
 from .generators import BENCH, score_seeds, total
 from .scorer import Figures, Score, figures
 
-FLEETS = {"a": ([11, 12], 24), "b": ([11, 12], 30), "c": ([11, 12], 40)}
+FLEETS = {"a": ([11, 12], 16), "b": ([11, 12], 24), "c": ([11], 40)}
 """Generator -> seeds and engines; other seeds than those that were looked at while the judge was made."""
 
 FLOORS = {
-    # generator -> called at least %, false calls at most in 100 healthy samples, named right at least %
-    "a": (55.0, 6.0, 45.0),
-    "b": (55.0, 5.0, 60.0),
-    "c": (45.0, 4.0, 50.0),
+    # generator -> called at least %, false calls at most in 100 healthy samples, named right at least %; some way below
+    # what was reached when this was written, for so few faults: the full score is the measure
+    "a": (55.0, 3.0, 45.0),
+    "b": (65.0, 3.0, 55.0),
+    "c": (65.0, 2.5, 70.0),
 }
+
+pytestmark = pytest.mark.timeout(600)  # a fleet takes seconds; a busy machine may need far longer
 
 _scores: dict[str, dict[str, Score]] = {}
 
@@ -63,7 +66,7 @@ def test_it_cries_wolf_far_less_than_mean_plus_3sd(letter):
 
 
 @pytest.mark.parametrize("letter", sorted(FLEETS))
-def test_it_names_the_source_better_than_either(letter):
-    for other in ("mean + 3 sd", "fixed limits, group 1"):
-        theirs = _figures(letter, other).right_pct
-        assert theirs != theirs or _figures(letter).right_pct > theirs  # no call, nothing named
+def test_it_names_the_source_better_than_mean_plus_3sd(letter):
+    theirs = _figures(letter, "mean + 3 sd")
+    named = theirs.right_pct if theirs.right_pct == theirs.right_pct else 0.0  # no call, nothing named
+    assert _figures(letter).right_pct > named
