@@ -14,6 +14,7 @@ from benchapp.problems import BenchProblem
 TYPE_CHECKING = False  # type checkers take it as true; importing it from `typing` costs a tenth of a start
 if TYPE_CHECKING:
     import argparse
+    import datetime as dt
     from collections.abc import Callable, Sequence
     from pathlib import Path
     from typing import Any
@@ -116,6 +117,9 @@ COMMANDS = {
     "call": "print the calls",
     "checks": "may the instruments be trusted today; what a failed check holds",
     "sheet": "print the page of a sample as PDF",
+    "day": "print all cars and their calls as PDF",
+    "labels": "print bottle labels with QR codes as PDF",
+    "due": "list what waits: samples due, not measured, without an engine, held",
     "verify": "check structure, integrity and audit chain",
     "backup": "make a checked copy",
     "restore": "put a kept copy in the place of the bench file",
@@ -205,6 +209,22 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument("--sample", metavar="S", required=True, help="the sample")
     sub.add_argument("-o", "--output", metavar="OUT.pdf", type=Path, required=True, help="the PDF to write")
     sub.add_argument("--paper", choices=["A4", "Letter"], default="A4", help="paper size (A4)")
+    sub = command("day", _day)
+    file(sub)
+    sub.add_argument("-o", "--output", metavar="OUT.pdf", type=Path, required=True, help="the PDF to write")
+    sub.add_argument("--paper", choices=["A4", "Letter"], default="A4", help="paper size (A4)")
+    sub = command("labels", _labels)
+    file(sub)
+    sub.add_argument("--sample", metavar="S", action="append", default=[], help="this sample (may be given often)")
+    sub.add_argument("--engine", metavar="E", help="the engine whose next bottles get labels")
+    sub.add_argument("--next", metavar="N", type=int, default=6, help="how many next bottles of the engine (6)")
+    sub.add_argument("--first", metavar="N", type=int, default=1, help="first free place on the sheet (1)")
+    sub.add_argument("--card", action="store_true", help="the sampling card too")
+    sub.add_argument("-o", "--output", metavar="OUT.pdf", type=Path, required=True, help="the PDF to write")
+    papers = ["A4", "Letter", "single label"]
+    sub.add_argument("--paper", choices=papers, default="A4", help="sheet of labels, or one label a page (A4)")
+    sub = command("due", _due)
+    file(sub)
     sub = command("verify", _verify)
     file(sub)
     sub = command("backup", _backup)
@@ -496,6 +516,45 @@ def _sheet(parsed: argparse.Namespace) -> int:
     with _bench(parsed.file) as bench:
         written = sheets.write_pdf(bench, parsed.sample, parsed.output, parsed.paper)
     _print(str(written))
+    return DONE
+
+
+def _now() -> dt.datetime:
+    import datetime as dt
+
+    return dt.datetime.now().replace(microsecond=0)  # noqa: DTZ005  (the person's own clock)
+
+
+def _day(parsed: argparse.Namespace) -> int:
+    from benchapp.actions import day
+
+    with _bench(parsed.file, read_only=True) as bench:
+        written = day.write_pdf(bench, str(parsed.output), _now(), parsed.paper)
+    _print(written)
+    return DONE
+
+
+def _labels(parsed: argparse.Namespace) -> int:
+    from benchapp.actions import labels
+
+    with _bench(parsed.file, read_only=True) as bench:
+        made = labels.of_samples(bench, parsed.sample)
+        if parsed.engine:
+            made += labels.of_next(bench, parsed.engine, parsed.next)
+        written = labels.write_pdf(bench, made, parsed.output, parsed.paper, parsed.first - 1, with_card=parsed.card)
+    _print(str(written))
+    return DONE
+
+
+def _due(parsed: argparse.Namespace) -> int:
+    from benchapp.actions import due, sample
+
+    with _bench(parsed.file, read_only=True) as bench:
+        calls = {call.engine: call for call in bench.calls()}
+        rows = due.due(bench.fleet(), calls, sample.waiting(bench), _now())
+    for row in rows:
+        _print("\t".join(map(_printable, (row.kind, row.engine, row.sample, row.text))))
+    _say(f"{len(rows)} to deal with" if rows else "Nothing waits.")
     return DONE
 
 

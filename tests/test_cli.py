@@ -214,6 +214,32 @@ def test_sheet(tell, path, tmp_path, qapp):
     assert tell("sheet", path, "--sample", "S-77", "-o", target)[0] == 1
 
 
+def test_the_day_and_labels(tell, path, tmp_path, qapp):
+    target = tmp_path / "page.pdf"
+    assert tell("day", path, "-o", target) == (0, f"{target}\n", "")
+    assert target.read_bytes().startswith(b"%PDF")
+    said = tell("labels", path, "--sample", "S-2", "--engine", "E-1", "--next", "2", "--card", "-o", target)
+    assert said == (0, f"{target}\n", "")
+    assert b"/Count 2" in target.read_bytes()
+    code, _, err = tell("labels", path, "-o", tmp_path / "none.pdf")
+    assert code == 1
+    assert "no label to write" in err
+    assert not (tmp_path / "none.pdf").exists()
+
+
+def test_what_waits(tell, path):
+    code, out, err = tell("due", path)
+    assert (code, out) == (0, "")
+    assert "Nothing waits" in err
+    with Bench.open(path) as bench:
+        engine = bench.fleet().engines[0]
+        run.add(bench, engine.name, engine.builds[-1].number, Run("race", 99.0))
+    code, out, err = tell("due", path)
+    assert code == 0
+    assert out.startswith(f"sample due\t{engine.name}\t\t")
+    assert "1 to deal with" in err
+
+
 # --- safety
 
 

@@ -116,15 +116,15 @@ class Errands:
 
         self.read_about(*where.words_at(QApplication.focusWidget()))
 
-    def read_about(self, *words: str) -> None:
-        """The reading room at the first of these words that it has."""
+    def read_about(self, *words: str, above: Any = None) -> None:
+        """The reading room at the first of these words that it has, above a form where one is open."""
         from benchapp.actions import explain
         from benchapp.window.reading.dialog import ReadingRoom
 
         fleet = self.session.fleet if self.session.bench is not None else None
         topics = explain.topics(self.session.library, fleet)
         word = next((word for word in words if explain.find(topics, word)), "")
-        self.session.ask.show(ReadingRoom(self.session, self, word=word))
+        self.session.ask.show(ReadingRoom(self.session, above or self, word=word))
 
     # --- tables -------------------------------------------------------------------------------------------------------
 

@@ -155,6 +155,17 @@ def test_the_room_is_read_by_keyboard(qtbot, quiet, ask):
     assert room.isVisible()
 
 
+def test_what_is_this_in_a_form(qtbot, quiet, ask):
+    quiet.add_oil()
+    form = ask.shown[-1]
+    form.fields["hths_mpas"].editor.setFocus()
+    qtbot.waitUntil(form.fields["hths_mpas"].editor.hasFocus)
+    form.read_here()
+    room = ask.shown[-1]
+    assert room.shown().title == "HTHS"
+    assert room.parent() is form
+
+
 def test_words_at_a_place(qtbot, quiet):
     assert where.words_at(None) == ()
     table = quiet.view("fleet").table

@@ -315,6 +315,15 @@ class Form(QDialog):
         column.addLayout(buttons)
         shortcut = QShortcut(QKeySequence("Ctrl+Return"), self)
         shortcut.activated.connect(self.try_commit)
+        what = QShortcut(QKeySequence("Shift+F1"), self)
+        what.activated.connect(self.read_here)
+
+    def read_here(self) -> None:
+        """The reading room at the field at hand."""
+        window = self.parent().window() if self.parent() is not None else None
+        field = next((field for field in self.fields.values() if field.editor.hasFocus()), None)
+        if field is not None and hasattr(window, "read_about"):
+            window.read_about(field.label.replace("&", ""), self.text(field.name), field.why, above=self)
 
     def _add(self, name: str, label: str, unit: str, why: str, editor: QWidget, read: Callable[[str], Any]) -> None:
         row = self._grid.rowCount()

@@ -17,6 +17,9 @@ EVERYWHERE = (
     ("Enter", "Next field; in a list, open"),
     ("Esc", "Back: close the form or the message"),
     ("Arrow keys", "Move in a table"),
+    ("Ctrl+K", "Search everything; a scanner that types a bottle's code opens its sample"),
+    ("Shift+F1", "What the word at hand means, with its source; in forms too"),
+    ("Menu key", "On a table or the head of a column: what the word means, the table as a spreadsheet"),
 )
 
 
@@ -113,7 +116,9 @@ class HelpDialog(QDialog):
         column = QVBoxLayout(self)
         column.addWidget(area, 1)
         column.addWidget(close)
-        self.resize(round(620 * theme.current().scale), round(560 * theme.current().scale))
+        room = self.screen().availableGeometry().size()
+        scale = theme.current().scale
+        self.resize(min(round(620 * scale), room.width() - 24), min(round(560 * scale), room.height() - 48))
 
     def _line(self, grid: QGridLayout, body: QWidget, row: int, left: str, right: str) -> int:
         words = QLabel(right, body)

@@ -26,7 +26,7 @@ from benchapp.window.tables import Column, RowsModel, Table
 
 COLUMNS = (
     Column("Word", lambda topic: topic.title, lambda topic: topic.title, 26, stretch=True),
-    Column("Kind", lambda topic: topic.kind, lambda topic: topic.kind, 8),
+    Column("Kind", lambda topic: topic.kind, lambda topic: topic.kind, 8, spare=1),
 )
 LEAD = "Every word, element, material and rule this program uses, and where it is from."
 

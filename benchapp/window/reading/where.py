@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLabel, QTableView, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QLabel, QTableView, QWidget
 
 
 def words_at(widget: QWidget | None) -> tuple[str, ...]:
@@ -14,6 +14,9 @@ def words_at(widget: QWidget | None) -> tuple[str, ...]:
         return ()
     if isinstance(widget, QTableView):
         return words_of_cell(widget, widget.currentIndex().row(), widget.currentIndex().column())
+    if isinstance(widget, QAbstractItemView):
+        word = widget.currentIndex().data()
+        return tuple(str(each) for each in (word, widget.accessibleName()) if each)
     said: Iterable[str] = (widget.accessibleName(), widget.text() if isinstance(widget, QLabel) else "")
     return tuple(word for word in said if word)
 
