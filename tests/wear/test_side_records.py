@@ -1,0 +1,129 @@
+"""Filter cuts and leak-downs: what they weigh in a call."""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchapp.records import CALL_WORDS, FilterCut, LeakDown
+from benchapp.wear.side_records import filter_weight, leak_weight, pieces, raised
+from tests.wear.histories import RULES
+
+RUN, SHORT, LOOK, PARK = CALL_WORDS
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [
+        ("", None), ("  ", None), ("12", 12), ("~ 30", 30), ("<5", 5), ("3,5", 3.5), ("none", 0), ("Clean", 0),
+        ("-", 0), ("a few", 5), ("many flakes", 50), ("chips", 40), ("shiny", None), ("12 pcs", 12),
+    ],
+)  # fmt: skip
+def test_how_many_pieces_an_entry_means(text, count):
+    assert pieces(text) == count
+
+
+@given(st.text(max_size=30))
+def test_any_entry_is_read_or_left(text):
+    found = pieces(text)
+    assert found is None or found >= 0
+
+
+@pytest.mark.parametrize(
+    ("cut", "call"),
+    [
+        # pattern of published aircraft-piston advice: up to 5 small pieces run on, 10 to 20 look again soon, 45 to 60
+        # or larger than 1/16 in (1.6 mm) inspect
+        (FilterCut(1.0, "5", "3"), None),
+        (FilterCut(1.0, "none", "none"), None),
+        (FilterCut(1.0), None),
+        (FilterCut(1.0, "15"), SHORT),
+        (FilterCut(1.0, "", "20", 0.4), SHORT),
+        (FilterCut(1.0, "50"), LOOK),
+        (FilterCut(1.0, "", "60"), LOOK),
+        (FilterCut(1.0, "2", "", 2.0), LOOK),
+        (FilterCut(1.0, "none", "", 2.0), None),
+    ],
+)
+def test_filter_cuts(cut, call):
+    weight = filter_weight([cut], RULES)
+    assert (weight.call if weight else None) == call
+
+
+def test_what_is_said_of_a_filter():
+    reason = filter_weight([FilterCut(12.5, "5", "50", 1.8, "like glitter")], RULES).reason
+    assert reason.text == (
+        "The filter cut open at 12.5 h held non-magnetic metal, the largest 1.8 mm (like glitter): too large for the "
+        "spectrometer to see."
+    )
+    assert (reason.source, reason.kind, reason.parts, reason.probability) == ("filter", "other", (), None)
+    assert reason.look
+    assert reason.would_change
+    assert " magnetic metal:" in filter_weight([FilterCut(2.0, "50")], RULES).reason.text
+
+
+def test_the_heaviest_of_several_counts():
+    cuts = [FilterCut(1.0, "15"), FilterCut(2.0, "60"), FilterCut(3.0, "12"), FilterCut(4.0, "none")]
+    for order in itertools.permutations(cuts):
+        assert filter_weight(order, RULES).call == LOOK
+    assert filter_weight([], RULES) is None
+
+
+def leaks(*pairs, cylinder="2", **more):
+    return [LeakDown(hour, cylinder, percent, **more) for hour, percent in pairs]
+
+
+@pytest.mark.parametrize(
+    ("tests", "found"),
+    [
+        (leaks((1.0, 3.0), (9.0, 12.0)), True),
+        (leaks((1.0, 3.0), (9.0, 7.5)), False),  # risen, but not much of a leak yet
+        (leaks((1.0, 9.0), (9.0, 12.0)), False),  # leaky from the start
+        (leaks((9.0, 30.0)), False),  # nothing to compare with
+        (leaks((1.0, 3.0), (5.0, 20.0), (9.0, 4.0)), False),  # put right since
+        ([*leaks((1.0, 3.0)), *leaks((9.0, 12.0), cylinder="3")], False),
+        ([*leaks((1.0, 3.0), tester="A"), *leaks((9.0, 12.0), tester="B")], False),
+        ([*leaks((1.0, 3.0), pressure_kpa=700.0), *leaks((9.0, 12.0), pressure_kpa=550.0)], False),
+        ([], False),
+    ],
+)
+def test_leak_down(tests, found):
+    weight = leak_weight(tests, RULES)
+    assert (weight is not None) == found
+    if weight:
+        assert weight.call == SHORT
+
+
+def test_what_is_said_of_a_leak_down():
+    tests = [*leaks((1.0, 3.0), (9.0, 12.0)), *leaks((1.0, 2.5), (9.0, 19.0), cylinder="5")]
+    reason = leak_weight(tests, RULES).reason
+    assert reason.text == "Cylinder 5 leaks 19 %, it was 2.5 % at 1 h."
+    assert reason.source == "leak-down"
+    assert "radiator" in reason.look
+    assert reason.would_change
+
+
+SHORTER = leak_weight(leaks((1.0, 3.0), (9.0, 12.0)), RULES)
+LOOKING = filter_weight([FilterCut(1.0, "60")], RULES)
+SOON = filter_weight([FilterCut(1.0, "15")], RULES)
+
+
+@pytest.mark.parametrize(
+    ("call", "weights", "result"),
+    [
+        (RUN, (None, None), RUN),
+        (RUN, (SOON, None), SHORT),
+        (RUN, (SOON, SHORTER), LOOK),  # two records that each ask for a short stint
+        (SHORT, (None, SHORTER), LOOK),  # the spectrometer asks, and so does a record
+        (SHORT, (None, None), SHORT),
+        (RUN, (LOOKING, None), LOOK),
+        (PARK, (SOON, SHORTER), PARK),
+        (LOOK, (SOON, None), LOOK),
+    ],
+)
+def test_calls_are_raised_and_never_lowered(call, weights, result):
+    assert raised(call, *weights) == result
+    assert CALL_WORDS.index(result) >= CALL_WORDS.index(call)
