@@ -29,6 +29,7 @@ class StartPage(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setAccessibleName("Start")
+        self._said: list[QLabel] = []
         gap = theme.current().gap_px
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(6 * gap, 5 * gap, 6 * gap, 4 * gap)
@@ -50,18 +51,27 @@ class StartPage(QWidget):
         self._column.addWidget(self._recent_head)
         self._recent: list[QPushButton] = []
         self.refresh()
+        theme.watch().changed.connect(self._fit)
+        self._fit()
+
+    def _fit(self) -> None:
+        """Widths grow with the letters."""
+        points = theme.current().points / theme.BASE_POINTS
+        for button in (*self.buttons.values(), *self._recent):
+            button.setMinimumWidth(round(300 * points))
+        for words in self._said:
+            words.setMinimumWidth(round(min(460 * points, 720)))
 
     def _words(self, text: str) -> QLabel:
         label = QLabel(text, self)
         label.setProperty("role", "quiet")
         label.setWordWrap(True)
-        label.setMinimumWidth(460)
+        self._said.append(label)
         return label
 
     def _offer(self, key: str, title: str) -> QPushButton:
         button = QPushButton(title, self)
         button.setObjectName(key)
-        button.setMinimumWidth(300)
         button.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         button.setAutoDefault(True)
         button.clicked.connect(self._offer_clicked)
@@ -84,10 +94,10 @@ class StartPage(QWidget):
             button.setObjectName(path)
             button.setAccessibleName(f"Open {Path(path).name}")
             button.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
-            button.setMinimumWidth(300)
             button.clicked.connect(self._recent_clicked)
             self._column.addWidget(button)
             self._recent.append(button)
+        self._fit()
 
     def _recent_clicked(self) -> None:
         self.recent_picked.emit(self.sender().objectName())
