@@ -331,7 +331,24 @@ class Bench:
 def _same_ground(then: Fleet, now: Fleet) -> bool:
     """True when what all engines rest on is the same in both.
 
-    An instrument's noise moves a little with every check run; that alone does not make a call stale."""
+    What replicates of one sample add to an instrument's noise does not make the others' calls stale; a check run, or
+    what a person entered of an instrument, does."""
     if then is now:
         return True
-    return then.families == now.families and then.materials == now.materials and then.oils == now.oils
+    return (
+        then.families == now.families
+        and then.materials == now.materials
+        and then.oils == now.oils
+        and then.check_runs == now.check_runs
+        and _entered(then) == _entered(now)
+    )
+
+
+def _entered(fleet: Fleet) -> dict[str, tuple[object, ...]]:
+    """What a person entered of each instrument."""
+    from benchapp.actions.noise import is_learned
+
+    return {
+        name: (each.kind, each.elements, {e: line for e, line in each.noise.items() if not is_learned(line)})
+        for name, each in fleet.instruments.items()
+    }

@@ -400,6 +400,7 @@ def describe(fleet: Fleet, library: Library, name: str, now: Moment) -> Look:
     start = library.noise_for(known.kind)
     held, apart = _samples(fleet, name, {**start, **state.noise})
     runs = sorted((r for r in fleet.check_runs if r.instrument == name), key=lambda r: (r.run_at, r.element))
+    done = [run for run in runs if run.run_at <= now]
     checked = LAB_DUE if known.kind == "lab" else state.due.text
     due = " ".join(text for text in (checked, _service(known, now)) if text)
     return Look(
@@ -408,7 +409,7 @@ def describe(fleet: Fleet, library: Library, name: str, now: Moment) -> Look:
         due,
         state.tolerance.origin,
         tuple(text for text in dict.fromkeys(state.warnings) if text != state.due.text),
-        tuple(_element(element, state, known, start, runs) for element in _elements(known, state)),
+        tuple(_element(element, state, known, start, done) for element in _elements(known, state)),
         state.charts,
         held,
         apart,

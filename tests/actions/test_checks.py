@@ -156,6 +156,16 @@ def test_only_engines_with_a_new_hold_change(checked):
     assert all(same[name] is before[name] for name in before)
 
 
+def test_calls_judged_before_a_check_run_are_not_taken_after_it(checked):
+    fleet = checked.fleet()
+    calls = call.judge(fleet)
+    check(checked, 1.5, 50.0)
+    assert not checked.take_calls(fleet, calls, {"E-1"})
+    assert checked.engines_to_judge() == {"E-1"}
+    fresh = checked.fleet()
+    assert checked.take_calls(fresh, call.judge(fresh), {"E-1"})
+
+
 # --- what is known then
 
 

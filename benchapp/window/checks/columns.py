@@ -80,10 +80,10 @@ NOISE = (
     Column("Element", lambda line: line.element, width=7),
     Column("a [ppm]", lambda line: two(line.noise.a_ppm), width=7, number=True, why="Noise at zero"),
     Column("b", lambda line: percent(line.noise.b), width=6, number=True, why="Noise as a share of the reading"),
-    Column("Start a", lambda line: two(line.start.a_ppm), width=6, number=True, why="Published start [ppm]"),
-    Column("Start b", lambda line: percent(line.start.b), width=6, number=True, why="Published start"),
+    Column("Start a", lambda line: two(line.start.a_ppm), width=6, number=True, why="Published start [ppm]", spare=1),
+    Column("Start b", lambda line: percent(line.start.b), width=6, number=True, why="Published start", spare=2),
     Column("r at 10", _r(0), width=7, number=True, why="Two burns further apart than this are suspect [ppm]"),
-    Column("r at 50", _r(1), width=7, number=True, why="Two burns further apart than this are suspect [ppm]", spare=1),
+    Column("r at 50", _r(1), width=7, number=True, why="Two burns further apart than this are suspect [ppm]", spare=3),
     Column(
         "No blank", lambda line: two(line.decision_ppm), width=7, number=True,
         tip=lambda line: line.limits_why, why="Decision limit [ppm]: a reading above it is no blank",

@@ -246,6 +246,8 @@ class ChecksView(ChecksFrame):
         self.limits_words.setText(
             f"Limits: {self.looked.tolerance if method else chart.sigma_origin}.".replace("..", ".")
         )
+        self.chart_box.setToolTip(self.limits_words.text())
+        self.chart_box.setAccessibleDescription(self.limits_words.text())
         self._say_run(self.plot.at)
 
     def _say_run(self, at: int) -> None:
