@@ -26,13 +26,15 @@ SD = 0.03
 """Reading noise as a share; and 0.2 ppm [-]."""
 
 
-def gain(moment: dt.datetime, total: float) -> float:
-    """A straight drift from 1 at the first race to 1 + total at the last."""
+def gain(moment: dt.datetime, total: float, shape: str = "straight") -> float:
+    """A straight drift from 1 at the first race to 1 + total at the last, or a step in mid season."""
+    if shape == "step":
+        return 1.0 + total * (moment > START + dt.timedelta(weeks=WEEKS // 2))
     share = (moment - START) / dt.timedelta(weeks=WEEKS)
     return 1.0 + total * min(max(share, 0.0), 1.0)
 
 
-def season(element: str, total: float, *, checked: bool, fault_from: int = 99) -> Fleet:
+def season(element: str, total: float, *, checked: bool, fault_from: int = 99, shape: str = "straight") -> Fleet:
     """One engine of a library family, a fill every fourth race, a sample and a check each race; `element` drifts.
 
     `fault_from`: from this race on the bore sheds five times as much iron."""
@@ -61,13 +63,13 @@ def season(element: str, total: float, *, checked: bool, fault_from: int = 99) -
                 f"S{race + 1:02d}", fills[-1].name, hours + 3.0, hours + 3.0 - fills[-1].build_h, at, "hot", True, DISC,
                 break_in=race == 0,
                 readings=tuple(
-                    Reading(e, round(read(v, e, at, element, total, rng), 1)) for e, v in ppm.items()
+                    Reading(e, round(read(v, e, at, element, total, rng, shape), 1)) for e, v in ppm.items()
                 ),
             )
         )  # fmt: skip
         if checked:
             checks += [
-                CheckRun(DISC, day, "invented 50", e, 50.0, round(read(50.0, e, day, element, total, rng), 1))
+                CheckRun(DISC, day, "invented 50", e, 50.0, round(read(50.0, e, day, element, total, rng, shape), 1))
                 for e in RATES_PPM_H
             ]
     build = Build("1", family.parts, 6.0, START, "", tuple(fills), (), tuple(runs), tuple(samples))
@@ -79,9 +81,9 @@ def season(element: str, total: float, *, checked: bool, fault_from: int = 99) -
     return holds.with_holds(with_noise(fleet, library))
 
 
-def read(ppm: float, element: str, moment: dt.datetime, drifting: str, total: float, rng) -> float:
+def read(ppm: float, element: str, moment: dt.datetime, drifting: str, total: float, rng, shape: str) -> float:
     """What the instrument prints."""
-    seen = ppm * (gain(moment, total) if element == drifting else 1.0)
+    seen = ppm * (gain(moment, total, shape) if element == drifting else 1.0)
     return max(seen + float(rng.normal()) * float(np.hypot(0.2, SD * seen)), 0.0)
 
 
@@ -97,6 +99,17 @@ def test_a_season_with_15_percent_drift_on_one_element_opens_no_engine(element, 
     fleet = season(element, total, checked=checked)
     assert grave(fleet) == {}
     assert grave(fleet, each=True) == {}
+
+
+@pytest.mark.parametrize("checked", [True, False], ids=["checked", "never checked"])
+@pytest.mark.parametrize("element", ["Fe", "Cu", "Pb", "Al"])
+def test_nor_does_a_step_of_15_percent(element, checked):
+    assert grave(season(element, 0.15, checked=checked, shape="step")) == {}
+
+
+def test_a_step_of_half_fools_the_judge_only_where_nobody_checks():
+    assert grave(season("Fe", 0.5, checked=False, shape="step"))
+    assert grave(season("Fe", 0.5, checked=True, shape="step")) == {}
 
 
 @pytest.mark.parametrize("checked", [True, False])
