@@ -59,6 +59,19 @@ def next_codes(bench: Bench, engine: str, count: int) -> tuple[str, ...]:
     return tuple(found)
 
 
+def engine_of(bench: Bench, code: str) -> str:
+    """The engine whose codes go on as this one, which no sample has yet; '' where that is none or several."""
+    stem = _parted(code)[0]
+    found = {
+        engine.name
+        for engine in bench.fleet().engines
+        for build in engine.builds[-1:]
+        if (build.samples and _parted(build.samples[-1].code)[0] == stem)
+        or (not build.samples and stem == f"{engine.name}-")
+    }
+    return found.pop() if len(found) == 1 else ""
+
+
 def _parted(code: str) -> tuple[str, int, int]:
     """A code as what stands before its last number, the number, and its digits: '24-017' -> ('24-', 17, 3)."""
     match = re.fullmatch(r"(.*?)([0-9]{1,9})", code, re.DOTALL)

@@ -9,6 +9,8 @@ from benchapp.actions.explain import ELEMENT, MATERIAL, OIL, RULE, Topic
 from benchapp.records import Fleet
 
 VIEW, ACTION, ENGINE, SAMPLE, PART, WORD = "view", "action", "engine", "sample", "part", "word"
+NEW = "new"
+"""A code that no sample has yet: a bottle that was labelled beforehand."""
 ORDER = (SAMPLE, ENGINE, VIEW, ACTION, PART, OIL, ELEMENT, WORD, MATERIAL, RULE)
 """What comes first among equals."""
 MOST = 60
@@ -47,6 +49,17 @@ def of_topics(topics: Iterable[Topic]) -> tuple[Hit, ...]:
     """Topics of the reading room as hits."""
     kinds = {ELEMENT: ELEMENT, MATERIAL: MATERIAL, RULE: RULE, OIL: OIL}
     return tuple(Hit(kinds.get(t.kind, WORD), t.key, t.title, t.text, t.names) for t in topics)
+
+
+def new_sample(text: str, known: Iterable[str]) -> Hit | None:
+    """A typed or scanned text as the code of a sample to be: one word with a digit that no sample has. Else None."""
+    code = text.strip()
+    taken = {each.casefold() for each in known}
+    if len(code) < 3 or len(code) > 120 or code.casefold() in taken or not code.isprintable():
+        return None
+    if any(sign.isspace() for sign in code) or not any(sign.isdigit() for sign in code):
+        return None
+    return Hit(NEW, code, f"New sample {code}", "no sample has this code yet: enter its results")
 
 
 class Index:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from PySide6.QtWidgets import QApplication
@@ -74,7 +75,10 @@ class Errands:
             *self._action_hits(),
             *search.of_topics(explain.topics(self.session.library, self.session.fleet)),
         )
-        self.session.ask.show(SearchDialog(search.Index(hits), self.open_hit, self))
+        codes = [hit.key for hit in hits if hit.kind == search.SAMPLE]
+        may_write = self.session.bench is not None and not self.session.bench.read_only
+        last = partial(search.new_sample, known=codes) if may_write else None
+        self.session.ask.show(SearchDialog(search.Index(hits), self.open_hit, self, last))
 
     def _action_hits(self) -> list[Any]:
         from benchapp.actions.search import ACTION, Hit
@@ -91,6 +95,8 @@ class Errands:
 
         if hit.kind == search.SAMPLE:
             self.session.open_sample(hit.key)
+        elif hit.kind == search.NEW:
+            self._new_sample(hit.key)
         elif hit.kind == search.ENGINE:
             self.session.show_engine(hit.key)
         elif hit.kind == search.VIEW:
@@ -103,6 +109,15 @@ class Errands:
             self.view("fleet").show_part(part)
         else:
             self.read_about(hit.key)
+
+    def _new_sample(self, code: str) -> None:
+        """A new sample with the code of its bottle, for the engine whose codes go on so."""
+        from benchapp.actions import labels
+
+        self.session.new_sample(labels.engine_of(self.session.bench, code) or self.session.selected_engine)
+        form = self.view("entry").entry.form
+        form.set_field("code", code)
+        form.edited.emit()
 
     # --- reading room -------------------------------------------------------------------------------------------------
 

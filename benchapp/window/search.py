@@ -81,11 +81,17 @@ class HitDelegate(QStyledItemDelegate):
 
 
 class SearchDialog(QDialog):
-    """Hands what was picked to `opened(hit)` and closes."""
+    """Hands what was picked to `opened(hit)` and closes. `last(text)`: one hit more, below what was found."""
 
-    def __init__(self, index: Index, opened: Callable[[Hit], None], parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        index: Index,
+        opened: Callable[[Hit], None],
+        parent: QWidget | None = None,
+        last: Callable[[str], Hit | None] | None = None,
+    ) -> None:
         super().__init__(parent)
-        self._index, self._opened = index, opened
+        self._index, self._opened, self._last = index, opened, last
         self.setWindowTitle("Search everything")
         self.line = QLineEdit(self)
         self.line.setPlaceholderText("Search everything")
@@ -120,7 +126,9 @@ class SearchDialog(QDialog):
         self.line.setFocus()
 
     def _typed(self, text: str) -> None:
-        self.model.show(self._index.matching(text))
+        found = self._index.matching(text)
+        last = self._last(text) if self._last is not None else None
+        self.model.show((*found, last) if last is not None else found)
         if self.model.hits:
             self.list.setCurrentIndex(self.model.index(0))
         nothing = bool(text.strip()) and not self.model.hits

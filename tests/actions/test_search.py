@@ -42,6 +42,16 @@ def test_engines_parts_views_and_actions_are_found():
     assert ("action", "add_run") in found("session hours")
 
 
+@pytest.mark.parametrize("text", ["26-001", "E1 2", "abc", "1", "x" * 120 + "1", "26-\u0000", "26-OO1"])
+def test_what_is_no_new_code(text):
+    assert search.new_sample(text, ["26-001", "26-oo1"]) is None
+
+
+def test_a_new_code_is_offered():
+    hit = search.new_sample(" 26-002 ", ["26-001"])
+    assert (hit.kind, hit.key) == (search.NEW, "26-002")
+
+
 def test_nothing_is_found_for_nothing():
     assert found("") == found("   ") == []
     assert found("zzz") == []

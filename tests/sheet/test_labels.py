@@ -183,6 +183,9 @@ def test_labels_of_a_bench(small_bench, tmp_path, qapp):
     assert (known.code, known.engine, known.hours) == ("26-003", "A1", "6.0 h")
     assert [each.code for each in verbs.of_next(small_bench, "A1", 2)] == ["26-004", "26-005"]
     assert verbs.next_codes(small_bench, "B1", 2) == ("B1-01", "B1-02")
+    assert verbs.engine_of(small_bench, "26-004") == "A1"
+    assert verbs.engine_of(small_bench, "B1-01") == "B1"
+    assert verbs.engine_of(small_bench, "X-1") == ""
     path = verbs.write_pdf(small_bench, [known], tmp_path / "l.pdf", with_card=True)
     assert b"/Count 2" in path.read_bytes()
     with pytest.raises(BenchProblem, match="no label to write"):

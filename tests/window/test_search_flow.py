@@ -43,6 +43,16 @@ def test_a_scan_into_sample_entrys_own_search_opens_it_too(qtbot, quiet):
     assert view.entry.code == "26-001"
 
 
+def test_a_bottle_labelled_beforehand_begins_its_sample(qtbot, quiet, ask):
+    quiet.session.select("B1")
+    dialog = search(qtbot, quiet, ask, "26-004")
+    assert dialog.at_hand().title == "New sample 26-004"
+    qtbot.keyClick(dialog.line, Qt.Key.Key_Return)
+    assert quiet.current_key == "entry"
+    text = quiet.view("entry").entry.form.text()
+    assert (text.code, text.engine) == ("26-004", "A1")
+
+
 def test_arrows_pick_while_one_goes_on_typing(qtbot, quiet, ask):
     dialog = search(qtbot, quiet, ask, "26-0")
     first = dialog.at_hand()
