@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QLayout,
+    QPushButton,
+    QScrollArea,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from benchapp.actions.looks import capital
-from benchapp.records import Call, Reason
+from benchapp.records import Call, Flip, Reason
 from benchapp.window import theme
 from benchapp.window.fleet.columns import sure
 
@@ -108,6 +120,7 @@ class ReasonList(QScrollArea):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setAccessibleName("Bearing on")
         self.lines: list[ReasonLine] = []
+        self._turns: QWidget | None = None
         self.show_call(None)
 
     def show_call(self, call: Call | None, why_none: str = NO_CALL) -> None:
@@ -117,7 +130,7 @@ class ReasonList(QScrollArea):
         gap = theme.current().gap_px
         column.setContentsMargins(0, 0, gap, 0)
         column.setSpacing(gap // 2)
-        self.lines = []
+        self.lines, self._turns = [], None
         if call is None:
             column.addWidget(label(why_none, body, "quiet"))
         else:
@@ -138,17 +151,32 @@ class ReasonList(QScrollArea):
             column.addWidget(line)
         if not call.reasons:
             column.addWidget(label("Nothing found that speaks against running.", body))
-        flips = tuple(f"{flip.what} at {flip.at}: {flip.call}" for flip in call.flips)
-        for head, lines in (
-            ("Before it goes out", call.before_out),
-            ("What could turn the call", flips),
-            ("Not known", call.unknowns),
-        ):
-            if lines:
-                column.addSpacing(theme.current().gap_px // 2)
-                column.addWidget(label(head, body, "head"))
-                for text in lines:
-                    column.addWidget(label(f"· {text}", body))
+        for head, lines in (("Before it goes out", call.before_out), ("Not known", call.unknowns)):
+            _section(body, column, head, lines)
+        self._turns = QWidget(body)
+        QVBoxLayout(self._turns).setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self._turns)
+        self.show_flips(call.flips)
+
+    def show_flips(self, flips: Sequence[Flip]) -> None:
+        """Shows which uncertain inputs could turn the call; they are worked out later than the call itself."""
+        if self._turns is None:
+            return
+        column = self._turns.layout()
+        while column.count():
+            old = column.takeAt(0).widget()
+            old.hide()
+            old.deleteLater()
+        _section(self._turns, column, "What could turn the call", [f"{f.what} {f.at}: {f.call}" for f in flips])
+        self._turns.setVisible(bool(flips))
+
+
+def _section(body: QWidget, column: QLayout, head: str, lines: Sequence[str]) -> None:
+    """A head and its lines, or nothing where there are none."""
+    if lines:
+        column.addWidget(label(head, body, "head"))
+        for text in lines:
+            column.addWidget(label(f"· {text}", body))
 
 
 def stands_on(call: Call) -> str:

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 from benchapp.actions import looks
 from benchapp.actions.looks import FleetRow, TellApart
 from benchapp.problems import BenchProblem
-from benchapp.records import CALL_WORDS
+from benchapp.records import CALL_WORDS, Call, Fleet, Flip
 from benchapp.window import marks, settings, theme
 from benchapp.window.dialogs import forms
 from benchapp.window.fleet import columns
@@ -57,6 +57,7 @@ class FleetView(View):
         self.detail = Detail(self)
         self.empty = EmptyFleet(self)
         self._apart_for = ""
+        self._flips_for: tuple[Any, ...] = ()
         self._shown: Any = None
         self._build()
         self._connect()
@@ -173,7 +174,9 @@ class FleetView(View):
         if shown != self._shown:  # a reason that was opened stays open while others are judged
             self._shown = shown
             self.detail.show_engine(*shown)
+            self._flips_for = ()
         self._ask_apart(engine)
+        self._ask_flips(shown[1])
 
     def _row(self, engine: str) -> FleetRow | None:
         return next((row for row in self.table.rows.shown() if row.engine == engine), None)
@@ -198,6 +201,18 @@ class FleetView(View):
         engine, found, trouble = answer
         if engine == self._apart_for:
             self.detail.show_apart(found, trouble)
+
+    def _ask_flips(self, call: Call | None) -> None:
+        asked = (call, self.session.fleet)
+        if call is None or (self._flips_for and all(a is b for a, b in zip(asked, self._flips_for, strict=True))):
+            return
+        self._flips_for = asked
+        self.session.background(flips_of, (self.session.fleet, call), self._flips_found, kind="flips")
+
+    def _flips_found(self, answer: tuple[Call, tuple[Flip, ...]]) -> None:
+        call, found = answer
+        if self._flips_for and self._flips_for[0] is call:
+            self.detail.reasons.show_flips(found)
 
     # --- what the person does ----------------------------------------------------------------------------------------
 
@@ -306,6 +321,13 @@ def apart_or_why(fleet, engine: str, materials) -> tuple[str, TellApart | None, 
     except BenchProblem as problem:
         return engine, None, f"{problem.what} {problem.means} {problem.do}"
     return engine, found, "" if found else "No build yet: add one (menu Bench) and its parts are shown here."
+
+
+def flips_of(fleet: Fleet, call: Call) -> tuple[Call, tuple[Flip, ...]]:
+    """Which uncertain inputs would turn a call (a pure function for the background)."""
+    from benchapp.actions.call import flips_in
+
+    return call, flips_in(fleet, call.engine, call.build, call.sample)
 
 
 def counted(rows: tuple[FleetRow, ...]) -> str:
