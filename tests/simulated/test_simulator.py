@@ -12,6 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchapp.actions import workbook
+from benchapp.actions.bench import Bench
 from benchapp.records import Fleet
 
 from . import alloys, growth
@@ -242,3 +244,30 @@ def test_a_fleet_goes_into_a_workbook(letter, tmp_path):
                 assert written[reading.measurand] == f"<{reading.value:g}"
     assert book["Engines"].max_row == len(world.fleet.engines) + 1
     assert next(book["Top-ups"].iter_rows(values_only=True)) == ("engine", "build", "fill", "build_h", "litres")
+
+
+@pytest.mark.parametrize("letter", LETTERS)
+def test_the_workbook_loads_into_a_bench_file(letter, tmp_path):
+    """What the bench file holds after loading is what the generator wrote down, sample by sample."""
+    world = _world(letter)
+    path = tmp_path / "fleet.xlsx"
+    write_workbook(world.fleet, path)
+    bench = Bench.create(tmp_path / "fleet.bench")
+    try:
+        workbook.load(bench, path)
+        assert _told(bench.fleet()) == _told(world.fleet)
+    finally:
+        bench.close()
+
+
+def _told(fleet: Fleet) -> dict[str, tuple]:
+    return {
+        s.code: (e.name, b.number, s.fill, s.build_h, s.oil_h, s.instrument, s.break_in, _results_of(s))
+        for e in fleet.engines
+        for b in e.builds
+        for s in b.samples
+    }
+
+
+def _results_of(sample) -> list[tuple]:
+    return sorted((r.measurand, -1.0 if r.value is None else r.value, r.qualifier) for r in sample.readings)
