@@ -60,10 +60,11 @@ def _row(row: looks.FleetRow) -> DayRow:
 
 
 def _to_do(call: Call) -> tuple[str, ...]:
-    """What to do before it goes out, else where to look, each once."""
+    """What to do before it goes out, then where to look (a car that runs needs no look), each once."""
     from benchapp.sheet.words import plain
 
-    said = [*call.before_out, *(reason.look for reason in call.reasons)]
+    look_at = [] if call.call == "Run" else [reason.look for reason in call.reasons]
+    said = [*call.before_out, *look_at]
     return tuple(dict.fromkeys(looks.capital(plain(text)) for text in said if text))
 
 

@@ -82,11 +82,12 @@ class Record:
             return "No call has been held against a finding yet."
         good = sum(outcome in (RIGHT, OTHER) for outcome in asked)
         missed = sum(one.outcome == MISSED for one in self.judged)
-        said = f"Of {_many(len(asked), 'call')} that asked for a look, {good} found something." if asked else (
+        said = f"Of {_many(len(asked), 'call')} that asked for a look, {good or 'none'} found something." if asked else (
             "No call that asked for a look has a finding yet."
         )  # fmt: skip
         rest = len(self.judged) - len(asked)
-        return f"{said} Of {_many(rest, 'call')} that did not, {missed} missed something." if rest else said
+        more = f" Of {_many(rest, 'call')} that did not, {missed or 'none'} missed something."
+        return said + more if rest else said
 
 
 def _many(count: int, word: str) -> str:

@@ -4,6 +4,7 @@ It is a list to walk along the cars with, not the sheet of a sample: each call's
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -16,8 +17,11 @@ from benchapp.sheet.page import MARGIN, PAPERS, page_mm
 from benchapp.sheet.paper import DrawPage
 from benchapp.sheet.pen import GREY, MM, PALE, call_mark, para, pen, scaled, single
 
-ROWS_A_PAGE = 20
-"""Most cars on one page: fewer millimetres could not be read at the car."""
+UNITS_A_PAGE = 18.0
+"""Room of a page, in rows of a car with nothing to do: smaller ones could not be read at the car."""
+
+WITH_STEPS = 1.7
+"""Room that a car takes for which there is something to do, in such rows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +59,23 @@ def _gravity(row: DayRow) -> int:
     return -CALL_WORDS.index(row.call) if row.call in CALL_WORDS else 1
 
 
+def _weight(row: DayRow) -> float:
+    return WITH_STEPS if row.before_out else 1.0
+
+
+def packed(rows: Sequence[DayRow]) -> list[list[DayRow]]:
+    """Rows page by page, in their order, as many on each as there is room for."""
+    groups: list[list[DayRow]] = [[]]
+    for row in rows:
+        if groups[-1] and sum(map(_weight, groups[-1])) + _weight(row) > UNITS_A_PAGE:
+            groups.append([])
+        groups[-1].append(row)
+    return groups
+
+
 def pages(day: Day) -> list[DrawPage]:
     """The day as pages; each carries title, cautions and room to sign."""
-    groups = [day.rows[n : n + ROWS_A_PAGE] for n in range(0, len(day.rows), ROWS_A_PAGE)] or [()]
+    groups = packed(day.rows)
     return [partial(_draw, day, group, f"{n} of {len(groups)}") for n, group in enumerate(groups, start=1)]
 
 
@@ -77,10 +95,10 @@ def _draw(day: Day, rows: Sequence[DayRow], number: str, painter: QPainter, rect
     painter.setPen(pen(0.9))
     painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
     bottom = _foot(painter, box, day)
-    step = min(19 * MM, (bottom - y) / max(1, len(rows)))
+    unit = min(14 * MM, (bottom - y) / max(1.0, sum(map(_weight, rows))))
     for row in rows:
-        _row(painter, QRectF(box.left(), y, box.width(), step), row)
-        y += step
+        _row(painter, QRectF(box.left(), y, box.width(), unit * _weight(row)), row)
+        y += unit * _weight(row)
     painter.restore()
 
 
@@ -107,15 +125,24 @@ def _row(painter: QPainter, box: QRectF, row: DayRow) -> None:
 
 def _why(painter: QPainter, box: QRectF, row: DayRow) -> None:
     """The strongest reason, and what to do before it goes out, as much of it as there is room for."""
-    reason = para(row.reason, box.width(), 8.5)
+    for points in (8.5, 8.0, 7.5, 7.0, 6.5):
+        reason = para(first_sentence(row.reason), box.width(), points)
+        if reason.lines <= 2:
+            break
     y = reason.draw(painter, box.left(), box.top(), 2) + 0.4 * MM
-    for text in row.before_out:
+    last = 3.2 * MM
+    for number, text in enumerate(row.before_out, start=1):
         step = para(text, box.width(), 8.0, mark="box")
-        if y + step.height() > box.bottom():
-            last = QRectF(box.left(), box.bottom() - 3 * MM, box.width(), 3 * MM)
-            single(painter, "… more on its own sheet", last, 7)
+        left = 0.0 if number == len(row.before_out) else last
+        if y + step.height() > box.bottom() - left:
+            single(painter, "… more on its own sheet", QRectF(box.left(), y, box.width(), last), 7)
             return
         y = step.draw(painter, box.left(), y) + 0.3 * MM
+
+
+def first_sentence(text: str) -> str:
+    """A text up to the end of its first sentence (a full stop before a blank and a capital)."""
+    return re.split(r"(?<=[.!?]) (?=[A-Z])", text, maxsplit=1)[0]
 
 
 def _foot(painter: QPainter, box: QRectF, day: Day) -> float:

@@ -148,13 +148,34 @@ def test_the_day_puts_the_gravest_first(qapp):
     assert [row.engine for row in day_page.in_order(rows)] == ["A1", "D", "C", "B"]
 
 
-@pytest.mark.parametrize("count", [0, 1, 20, 21])
+@pytest.mark.parametrize("count", [0, 1, 10, 11, 40])
 def test_the_day_is_drawn_however_many_cars(qapp, count):
     day = Day("All cars, 2026-05-03", "Park: 1", (ROW,) * count, ("Gloves on.",), "written")
     made = day_page.pages(day)
-    assert len(made) == max(1, -(-count // day_page.ROWS_A_PAGE))
+    assert len(made) == max(1, -(-count // 10))
     for name in ("A4", "Letter"):
         assert painted(made[0], page_mm(name), 2).width() > 0
+
+
+def test_cars_with_nothing_to_do_take_less_room():
+    plain = DayRow("C", "", "Run", "", "Nothing found", (), "", "", "")
+    rows = [ROW] * 4 + [plain] * 30
+    groups = day_page.packed(rows)
+    assert [row for group in groups for row in group] == rows
+    assert [len(group) for group in groups] == [15, 18, 1]
+
+
+@pytest.mark.parametrize(
+    ("text", "first"),
+    [
+        ("Lead rises, 4.6 mg/h. Seen in lead.", "Lead rises, 4.6 mg/h."),
+        ("Nothing found", "Nothing found"),
+        ("at 1. place", "at 1. place"),
+        ("", ""),
+    ],
+)
+def test_the_first_sentence(text, first):
+    assert day_page.first_sentence(text) == first
 
 
 def test_the_day_of_a_bench(small_bench):
