@@ -136,9 +136,33 @@ def preview_in(fleet: Fleet, engine: str, build: str, sample: Sample) -> Call | 
         found, builds=tuple(_with(each, sample) if each.number == build else each for each in found.builds)
     )
     whole = replace(fleet, engines=tuple(changed if each is found else each for each in fleet.engines))
-    calls = judge_engine(changed, whole, rules(), _priors(fleet), build=build)
-    found_call = next((call for call in calls if call.sample == sample.code), None)
+    found_call = _next_call(fleet, found, next(each for each in changed.builds if each.number == build), sample, whole)
+    if found_call is None:
+        calls = judge_engine(changed, whole, rules(), _priors(fleet), build=build)
+        found_call = next((call for call in calls if call.sample == sample.code), None)
     return None if found_call is None else replace(found_call, held=sample.hold)
+
+
+_followed: list[tuple[Fleet, str, Build, Any]] = []
+"""(fleet, engine, build without the sample at hand, what is known after it): that of the last preview."""
+
+
+def _next_call(fleet: Fleet, engine: Engine, build: Build, sample: Sample, whole: Fleet) -> Call | None:
+    """The call of `sample` where it is the build's last one: the build before it is followed once and kept. Else None.
+
+    Kept for this very fleet only, and fleets are immutable: after any change it is followed anew."""
+    from benchapp.wear.latest import Latest
+
+    before = replace(build, samples=tuple(each for each in build.samples if each.code != sample.code))
+    if build.samples[-1].code != sample.code or not before.samples:
+        return None
+    with _keeping:
+        known = next((k for f, name, b, k in _followed if f is fleet and name == engine.name and b == before), None)
+    if known is None:
+        known = Latest(engine, before, fleet, rules(), _priors(fleet))
+        with _keeping:
+            _followed[:] = [(fleet, engine.name, before, known)]
+    return known.with_next(build, whole)
 
 
 def flips(bench: Bench, code: str) -> tuple[Flip, ...]:

@@ -1,0 +1,72 @@
+"""A build followed to its last sample and kept there, so that the call of one more sample costs one sample.
+
+While a sample is typed its call is asked for again and again; what came before it does not change meanwhile.
+"""
+
+from __future__ import annotations
+
+import copy
+from dataclasses import replace
+
+from benchapp.records import Build, Call, Engine, Fleet
+from benchapp.wear.decide import call_for
+from benchapp.wear.expected import FamilyHistory
+from benchapp.wear.follow import Follower, measured_elements
+from benchapp.wear.judge import FamilyPriors
+from benchapp.wear.report import Book
+from benchapp.wear.rules import Rules
+from benchapp.wear.timeline import SampleStep, timeline
+
+
+class Latest:
+    """A build as it is known after its last sample. `with_next` leaves it as it is."""
+
+    def __init__(self, engine: Engine, build: Build, fleet: Fleet, rules: Rules, priors: FamilyPriors) -> None:
+        self._build, self._rules = build, rules
+        spread = copy.deepcopy(priors.spread)
+        self._follower = Follower(engine, build, fleet, rules, _apart(priors, engine, build), spread)
+        self._book = Book()
+        steps = self._follower.time.steps
+        places = [place for place, step in enumerate(steps) if isinstance(step, SampleStep)]
+        self._past = steps[: places[-1] + 1] if places else ()
+        for _ in places:
+            look = self._follower.next_look()
+            assert look is not None
+            call_for(look, self._follower, rules, self._book)
+
+    def with_next(self, build: Build, fleet: Fleet) -> Call | None:
+        """The call of the last sample of `build`, which is else the build that was followed. `fleet`: with it.
+
+        None where that sample is not simply the next one (it comes earlier, or brings an element that was not measured
+        before): the build must then be followed anew."""
+        kept = self._follower
+        time = timeline(build, kept.family, fleet.oils, self._rules)
+        if (
+            replace(build, samples=build.samples[:-1]) != self._build
+            or time.steps[: len(self._past)] != self._past
+            or sum(isinstance(step, SampleStep) for step in time.steps[len(self._past) :]) != 1
+            or measured_elements(build, self._rules) != kept.elements
+        ):
+            return None
+        follower, book = _copied(kept, self._book)
+        follower.build, follower.time, follower.fleet = build, time, fleet
+        look = follower.next_look()
+        return None if look is None else call_for(look, follower, self._rules, book)
+
+
+def _apart(priors: FamilyPriors, engine: Engine, build: Build) -> FamilyHistory:
+    """What the family knows, with this build's own part as a copy: it is the only one that following it writes to."""
+    history, own = priors.of(engine.family), (engine.name, build.number)
+    if history is None:
+        return FamilyHistory()
+    mine = {own: copy.deepcopy(history.builds[own])} if own in history.builds else {}
+    return FamilyHistory({**history.builds, **mine})
+
+
+def _copied(follower: Follower, book: Book) -> tuple[Follower, Book]:
+    """A follower and its book that may go on by themselves; what never changes is shared."""
+    shared = (
+        follower.fleet, follower.engine, follower.build, follower.rules, follower.family, follower.time,
+        follower.sources, follower.gauge, follower.prior, follower.family_history,
+    )  # fmt: skip
+    return copy.deepcopy((follower, book), {id(one): one for one in shared})
