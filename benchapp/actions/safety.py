@@ -39,7 +39,8 @@ class Version:
 
 @dataclass(frozen=True, slots=True)
 class Conflict:
-    """A row that was edited in two files: what it is in words, its versions side by side, the one shown now.
+    """A row that was edited in two files: what it is in words, its versions side by side (the one that was in this file
+    first stands first), the one shown now.
 
     `values` of all versions have the same names in the same order; only those that differ are listed."""
 
@@ -77,12 +78,36 @@ def backup_if_due(bench: Bench) -> Backup | None:
     return None if kept is None else _backup(kept)
 
 
-def backups(path: str | Path) -> tuple[Backup, ...]:
-    """Kept copies of a bench file, the newest first (works for a file that cannot be opened)."""
+def backups(path: str | Path, second: str = "") -> tuple[Backup, ...]:
+    """Kept copies of a bench file, the newest first (works for a file that cannot be opened); with those in the
+    `second` folder, if it is there."""
     from benchapp.benchfile.copies import backup_folder, backups_in
 
     place = Path(path)
-    return tuple(_backup(kept) for kept in backups_in(backup_folder(place), place.stem))
+    kept = backups_in(backup_folder(place), place.stem)
+    if second:
+        kept += backups_in(Path(second), place.stem)
+    return tuple(_backup(each) for each in sorted(kept, key=lambda each: each.made_at, reverse=True))
+
+
+def check_file(path: str | Path) -> tuple[str, ...]:
+    """Full check of a bench file or backup by its path, for a worker: what was found, in words; () is good.
+
+    Never raises BenchProblem: a file that is none at all is a finding too."""
+    from benchapp.benchfile.copies import look_through_live
+
+    try:
+        return tuple(look_through_live(Path(path)))
+    except BenchProblem as problem:
+        return (problem.what,)
+
+
+def left_by(path: str | Path) -> str:
+    """Who left a lock on another computer that `Bench.open(take_over=True)` may disregard, in words; '' for none."""
+    from benchapp.benchfile.lock import left_elsewhere
+
+    holder = left_elsewhere(Path(path))
+    return holder.words() if holder else ""
 
 
 def restore(path: str | Path, backup_path: str | Path | None = None, who: str = "") -> Path:
@@ -140,11 +165,12 @@ def conflicts(bench: Bench) -> tuple[Conflict, ...]:
         said = [_said(head.content, builds) for head in conflict.heads]
         names = list(dict.fromkeys(name for each in said for name in each))
         differ = [name for name in names if len({each.get(name, "") for each in said}) > 1]
-        versions = tuple(
+        versions = [
             Version(head.version, head.who, head.at, tuple((name, each.get(name, "")) for name in differ))
             for head, each in zip(conflict.heads, said, strict=True)
-        )
-        out.append(Conflict(conflict.document, conflict.words, versions, conflict.shown))
+        ]
+        versions.sort(key=lambda version: version.key != conflict.here)
+        out.append(Conflict(conflict.document, conflict.words, tuple(versions), conflict.shown))
     return tuple(out)
 
 

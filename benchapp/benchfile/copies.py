@@ -73,6 +73,21 @@ def look_through(path: Path) -> list[str]:
         return checks.full(connection)
 
 
+def look_through_live(path: Path) -> list[str]:
+    """As `look_through`, of a file that may be written meanwhile: a copy in memory is checked, of one moment."""
+    with (
+        trouble.in_words(path),
+        contextlib.closing(sqlite3.connect(read_only_uri(path), uri=True)) as source,
+        contextlib.closing(sqlite3.connect(":memory:", isolation_level=None)) as copy,
+    ):
+        checks.harden(source, foreign=True)
+        version = checks.version_of(source, path)
+        source.backup(copy)
+        checks.harden(copy, foreign=True)
+        checks.refuse_strange(copy, path, version)
+        return checks.full(copy)
+
+
 def _temporary(target: Path) -> Path:
     return target.with_name(f".{target.name}.part-{os.getpid()}")
 

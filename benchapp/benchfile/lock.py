@@ -116,6 +116,21 @@ class Lock:
         self.held = False
 
 
+def left_elsewhere(bench_path: Path) -> Holder | None:
+    """Who left a lock behind on another computer that nobody holds as far as this one can tell; None otherwise.
+
+    Such a lock may be taken over by a person who knows that the other computer is off (`Lock.take(take_over=True)`)."""
+    try:
+        handle = os.open(lock_path(bench_path), os.O_RDWR)
+    except OSError:
+        return None
+    try:
+        holder = _read(handle) if _try_lock(handle) else None
+    finally:
+        os.close(handle)  # and with it the lock that was tried
+    return holder if holder is not None and holder.host != socket.gethostname() else None
+
+
 def _write(handle: int, who: str) -> None:
     now = dt.datetime.now().astimezone().isoformat(timespec="seconds")
     text = json.dumps({"who": who, "host": socket.gethostname(), "pid": os.getpid(), "since": now})

@@ -42,13 +42,15 @@ class Head:
 
 @dataclass(frozen=True, slots=True)
 class Conflict:
-    """A document that was edited on two sides. `shown` is the version that stands until a person chooses."""
+    """A document that was edited on two sides. `shown` is the version that stands until a person chooses, `here` the
+    one that was in this file first."""
 
     document: str
     kind: str
     words: str
     heads: tuple[Head, ...]
     shown: str
+    here: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,5 +275,9 @@ def conflicts(file: BenchFile) -> tuple[Conflict, ...]:
             if len({content_.as_text(head.content) for head in heads}) > 1:
                 shown = Write(connection, "", "").version(noun, document)
                 words = checks.name_of(connection, noun, document)
-                out.append(Conflict(document, noun, words, tuple(heads), shown))
+                came = [row[0] for row in connection.execute(
+                    "SELECT id FROM versions WHERE document = ? ORDER BY rowid", (document,)
+                )]  # fmt: skip
+                here = min((head.version for head in heads), key=came.index)
+                out.append(Conflict(document, noun, words, tuple(heads), shown, here))
     return tuple(out)

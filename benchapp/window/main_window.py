@@ -15,6 +15,7 @@ from benchapp.window import settings, theme, units, views
 from benchapp.window.dialogs import ask, forms
 from benchapp.window.dialogs.help import HelpDialog, about_text, caution_text, keys_text
 from benchapp.window.errands import Errands
+from benchapp.window.keeping import Keeping
 from benchapp.window.menus import Menus
 from benchapp.window.message_bar import MessageBar
 from benchapp.window.rail import Rail
@@ -26,7 +27,7 @@ from benchapp.window.view import View
 TABLE_SUFFIXES = (".xlsx", ".xlsm", ".xls", ".ods", ".csv", ".tsv", ".txt")
 
 
-class MainWindow(QMainWindow, Errands):
+class MainWindow(QMainWindow, Errands, Keeping):
     """See the module. Everything it shows comes from the session; everything it changes goes through it."""
 
     def __init__(self, session: Session) -> None:
@@ -43,6 +44,7 @@ class MainWindow(QMainWindow, Errands):
         self.menus.recent.aboutToShow.connect(self._fill_recent)
         self.setAcceptDrops(True)
         self._listen()
+        self._keep_safe()
         self._restore()
         self._file_changed()
 
@@ -124,7 +126,10 @@ class MainWindow(QMainWindow, Errands):
         if not self._views_let_go():
             return False
         self.messages.clear()
-        return self.session.open(path)
+        if self.session.open(path):
+            return True
+        self.offer_backups(path)
+        return False
 
     def open_soon(self, path: str) -> None:
         """Opens a bench file once the window is painted."""
@@ -459,6 +464,7 @@ class MainWindow(QMainWindow, Errands):
             event.ignore()
             return
         settings.keep("window/geometry", self.saveGeometry())
+        self.backup_timer.stop()
         self.hide()  # at once; a family that is being judged is waited for out of sight
         self.session.close()
         event.accept()

@@ -28,6 +28,9 @@ FILE = (
     Item("&Open…", "open_file", "Ctrl+O", needs_file=False, why="Open a bench file"),
     LINE,
     Item("Save a &copy…", "save_copy", "Ctrl+Shift+S", why="A whole, checked copy, for a stick or a second laptop"),
+    Item("Bac&kups…", "show_backups", needs_file=False, why="Kept copies: make one, restore one, a second folder"),
+    Item("&Take in another laptop's file…", "take_in_file", why="What the other bench file has and this one has not"),
+    Item("Ed&ited on both laptops…", "show_conflicts", why="Rows to choose between, side by side"),
     LINE,
     Item("&Load workbook…", "load_workbook", why="Take engines, oils, runs and samples from a whole-bench workbook"),
     Item("&Unload as workbook…", "unload_workbook", why="Write the whole bench as a workbook"),
@@ -66,6 +69,7 @@ HELP = (
     Item("&Keys", "show_help", "F1", needs_file=False),
     Item("&What is this?", "read_here", "Shift+F1", needs_file=False, why="The word at hand in the reading room"),
     Item("&Reading room…", "read_up", needs_file=False, why="Words, elements, materials, rules, with their sources"),
+    Item("C&heck this bench file…", "check_file", why="Every record, its history and the file's structure"),
     Item("&Cautions", "show_cautions", needs_file=False),
     Item("&About", "show_about", needs_file=False),
 )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
@@ -22,6 +24,10 @@ class MessageBar(QFrame):
         self.button = QPushButton("Close", self)
         self.button.setAccessibleName("Close the message")
         self.button.clicked.connect(self.clear)
+        self.offered = QPushButton(self)
+        self.offered.clicked.connect(self._take_offer)
+        self.offered.setVisible(False)
+        self._offer: Callable[[], None] | None = None
         words = QVBoxLayout()
         words.setSpacing(2)
         for label in (self.what, self.means, self.do):
@@ -30,6 +36,7 @@ class MessageBar(QFrame):
         gap = theme.current().gap_px
         row.setContentsMargins(2 * gap, gap, gap, gap)
         row.addLayout(words, 1)
+        row.addWidget(self.offered, 0, Qt.AlignmentFlag.AlignTop)
         row.addWidget(self.button, 0, Qt.AlignmentFlag.AlignTop)
         self.setVisible(False)
 
@@ -47,10 +54,26 @@ class MessageBar(QFrame):
     def show_note(self, what: str, means: str = "", do: str = "") -> None:
         self._show(what, means, do, trouble=False)
 
+    def offer(self, text: str, then: Callable[[], None]) -> None:
+        """Puts a button beside the message at hand that deals with it; it has the keyboard."""
+        self._offer = then
+        self.offered.setText(text)
+        self.offered.setVisible(True)
+        self.offered.setFocus()
+
+    def _take_offer(self) -> None:
+        if self._offer is not None:
+            self._offer()
+
+    def _drop_offer(self) -> None:
+        self._offer = None
+        self.offered.setVisible(False)
+
     def _show(self, what: str, means: str, do: str, *, trouble: bool) -> None:
         for label, text in ((self.what, what), (self.means, means), (self.do, do)):
             label.setText(text)
             label.setVisible(bool(text))
+        self._drop_offer()
         self.setProperty("trouble", "true" if trouble else "false")
         self.style().unpolish(self)
         self.style().polish(self)
@@ -64,5 +87,6 @@ class MessageBar(QFrame):
 
     def clear(self) -> None:
         if not self.isHidden():
+            self._drop_offer()
             self.setVisible(False)
             self.closed.emit()

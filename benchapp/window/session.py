@@ -64,6 +64,8 @@ class Session(QObject):
     """A `BenchProblem` to show in the message bar."""
     note = Signal(str, str, str)
     """What happened, what it means, what to do: news that is no problem."""
+    opened_read_only = Signal()
+    """The file that was opened can only be read; its note was told."""
     engine_selected = Signal(str)
     sample_selected = Signal(str)
     sample_asked = Signal(str)
@@ -95,11 +97,13 @@ class Session(QObject):
 
     # --- the file ---------------------------------------------------------------------------------------------------
 
-    def open(self, path: str, *, read_only: bool = False) -> bool:
-        """Opens a bench file in place of the one at hand. False (and a message) where that fails."""
+    def open(self, path: str, *, read_only: bool = False, take_over: bool = False) -> bool:
+        """Opens a bench file in place of the one at hand. False (and a message) where that fails.
+
+        `take_over` disregards a lock that another computer left."""
         from benchapp.actions.bench import Bench
 
-        return self._take(Bench.open, path, read_only=read_only)
+        return self._take(Bench.open, path, read_only=read_only, take_over=take_over)
 
     def create(self, path: str) -> bool:
         """Makes an empty bench file and opens it. False (and a message) where that fails."""
@@ -133,6 +137,7 @@ class Session(QObject):
             return
         if self.bench.read_only:
             self.note.emit("This file is open to read only.", self.bench.why_read_only, "")
+            self.opened_read_only.emit()
         elif self.bench.notices:
             self.note.emit("Something to know about this file.", " ".join(self.bench.notices), "")
 

@@ -131,6 +131,7 @@ class FakeBench:
         self.path = Path(path)
         self.who = "someone"
         self.read_only, self.why_read_only, self.notices = False, "", ()
+        self.damaged = False
         self.undo_label = self.redo_label = ""
         self._fleet = fleet
         self._listeners: list = []
@@ -217,6 +218,10 @@ class FakeAsk:
 
     def save_file(self, parent, title, kinds, suggested="") -> str:
         self.asked.append(("save", title, suggested))
+        return self.path
+
+    def folder(self, parent, title, start="") -> str:
+        self.asked.append(("folder", title))
         return self.path
 
     def confirm(self, parent, what, means, yes, no="Back") -> bool:

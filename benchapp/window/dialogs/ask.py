@@ -23,6 +23,10 @@ class Ask:
         path, chosen = QFileDialog.getSaveFileName(parent, title, suggested, kinds)
         return with_suffix(path, chosen or kinds)
 
+    def folder(self, parent: QWidget, title: str, start: str = "") -> str:
+        """Path of a folder, or ''."""
+        return QFileDialog.getExistingDirectory(parent, title, start)
+
     def confirm(self, parent: QWidget, what: str, means: str, yes: str, no: str = "Back") -> bool:
         """True where the person wants what cannot be undone. The safe answer is the default."""
         box = QMessageBox(parent)
