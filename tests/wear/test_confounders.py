@@ -100,6 +100,8 @@ class TestNotWear:
         assert "Si" in generic_table(samples_of(fleet, "E")[1])
         calls = judged(fleet, "E")
         assert not loud(calls)
+        # sealant in the first hour makes no other oil of an oil whose additives fit
+        assert not any(reason.source in ("other oil", "dust") for call in calls.values() for reason in call.reasons)
 
     def test_copper_from_a_new_cooler(self, seed):
         parts, rates = (*IRON_V8, COOLER), SOUND
