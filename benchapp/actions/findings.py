@@ -82,9 +82,9 @@ class Record:
             return "No call has been held against a finding yet."
         good = sum(outcome in (RIGHT, OTHER) for outcome in asked)
         missed = sum(one.outcome == MISSED for one in self.judged)
-        said = f"Of {_many(len(asked), 'call')} that asked for a look, {good or 'none'} found something." if asked else (
-            "No call that asked for a look has a finding yet."
-        )  # fmt: skip
+        said = "No call that asked for a look has a finding yet."
+        if asked:
+            said = f"Of {_many(len(asked), 'call')} that asked for a look, {good or 'none'} found something."
         rest = len(self.judged) - len(asked)
         more = f" Of {_many(rest, 'call')} that did not, {missed or 'none'} missed something."
         return said + more if rest else said

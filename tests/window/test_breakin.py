@@ -22,6 +22,7 @@ from benchapp.window.breakin.view import BreakInView
 from benchapp.window.session import EMPTY, Session
 from tests.window import breakin_bench as life
 
+CTRL_SHIFT = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
 NOON = dt.datetime(2026, 5, 1, 12, 0)
 
 
@@ -163,7 +164,7 @@ def test_a_file_that_cannot_be_read_is_said(view, ask, tmp_path):
 
 
 def test_the_leak_down_form_is_one_key_away(view, ask):
-    QTest.keyClick(view, Qt.Key.Key_K, Qt.KeyboardModifier.ControlModifier)
+    QTest.keyClick(view, Qt.Key.Key_K, CTRL_SHIFT)
     assert form_of(ask).windowTitle().startswith("Leak-down: B1")
 
 

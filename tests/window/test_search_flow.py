@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QContextMenuEvent, QKeySequence
+from PySide6.QtGui import QContextMenuEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QMenu
 
 from benchapp.window.reading import where
@@ -191,3 +191,18 @@ def test_without_a_file_the_room_opens_too(qtbot, ask):
     qtbot.addWidget(window)
     window.menus.actions["read_up"].trigger()
     assert ask.shown[-1].topics
+
+
+def test_no_key_of_a_view_is_also_a_key_of_the_menus(quiet):
+    """Qt runs neither of two that are equal."""
+    menus = {key.toString() for action in quiet.menus.actions.values() for key in action.shortcuts()}
+    assert "Ctrl+K" in menus
+    for entry in quiet.entries:
+        view = quiet.show_view(entry.key)
+        own = {shortcut.key().toString() for shortcut in view.findChildren(QShortcut)}
+        assert not own & menus, f"{entry.title}: {own & menus}"
+
+
+def test_all_keys_of_the_menus_differ(quiet):
+    keys = [key.toString() for action in quiet.menus.actions.values() for key in action.shortcuts()]
+    assert len(keys) == len(set(keys))

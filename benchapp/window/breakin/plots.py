@@ -178,7 +178,7 @@ class LeakPlot(EvidencePlot):
     def draw(self, look: BreakInLook) -> str:
         lines = leak_lines(look)
         if not lines:
-            return self.nothing("No leak-down yet. Add one (Ctrl+K).")
+            return self.nothing("No leak-down yet. Add one (Ctrl+Shift+K).")
         xs, ys = [], []
         for slot, line in enumerate(lines):
             style = looks.Style(slot)

@@ -53,7 +53,7 @@ class BreakInView(View):
     question: ClassVar[str] = "Is it done?"
     keys: ClassVar[tuple[tuple[str, str], ...]] = (
         ("Ctrl+D", "Add dyno pulls: type or paste"),
-        ("Ctrl+K", "Add a leak-down"),
+        ("Ctrl+Shift+K", "Add a leak-down"),
         ("Space", "Checklist: start or stop the clock (where no tick or field has the keyboard)"),
         ("Ctrl+Right, Ctrl+Left", "Checklist: next stage, stage before"),
         ("Alt+E, Alt+C, Alt+I", "Evidence, checklist, ceilings"),
@@ -125,7 +125,7 @@ class BreakInView(View):
         self.cards = {name: LampCard(name, page) for name in ("power", "leak-down", "wear rate")}
         self.plots = {"power": PowerPlot(page), "leak-down": LeakPlot(page), "wear rate": WearPlot(page)}
         self.pulls_button = self._button("Add p&ulls…", "Dyno pulls, typed or pasted (Ctrl+D)", self.add_pulls)
-        self.leak_button = self._button("Add &leak-down…", "A leak-down test (Ctrl+K)", self.add_leak_down)
+        self.leak_button = self._button("Add &leak-down…", "A leak-down test (Ctrl+Shift+K)", self.add_leak_down)
         self.sample_button = self._button("Add &sample…", "A break-in sample gives a wear rate", self._new_sample)
         for place, name in enumerate(self.cards):
             grid.addWidget(self.cards[name], 0, place)
@@ -208,7 +208,7 @@ class BreakInView(View):
         self.checklist.start_over_asked.connect(self._start_over)
         self.session.engine_selected.connect(self._engine_selected)
         within = Qt.ShortcutContext.WidgetWithChildrenShortcut
-        for key, method in (("Ctrl+D", self.add_pulls), ("Ctrl+K", self.add_leak_down)):
+        for key, method in (("Ctrl+D", self.add_pulls), ("Ctrl+Shift+K", self.add_leak_down)):
             QShortcut(QKeySequence(key), self, method, context=within)
 
     def _fit(self) -> None:
