@@ -124,7 +124,8 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
         times = 1.0 + groups[0].extra_mg_h / max(groups[0].normal_mg_h, least)
     over = over_ceiling(look, follower, rules)
     word = RUN
-    if fault >= number("table", "stint_probability") or look.other_oil or over:
+    above = over is not None and _unexpected(look, over[0], rules)
+    if fault >= number("table", "stint_probability") or look.other_oil or above:
         word = SHORT_STINT
     if fault >= number("table", "look_probability") and times >= number("table", "look_times"):
         word = LOOK_INSIDE
@@ -135,6 +136,17 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
     return Judgement(
         word, groups, fault, look.evidence.hard, look.evidence.innocent, look.other_oil, times, over
     )
+
+
+def _unexpected(look: Look, element: str, rules: Rules) -> bool:
+    """Whether a reading over the ceiling is also more than a long fill at this engine's own rate explains.
+
+    Without two samples of history there is nothing to explain it with."""
+    if look.history < rules.number("table", "ceiling_history"):
+        return True
+    i = look.sources.elements.index(element)
+    sd = float(np.sqrt(look.surprise.covariance[i, i]))
+    return float(look.surprise.difference[i]) > rules.number("table", "ceiling_surprise") * sd
 
 
 def call_for(look: Look, follower: Follower, rules: Rules, book: Book) -> Call:
