@@ -37,6 +37,7 @@ SECTIONS = {
 }
 """Section of the call table -> what its values are for."""
 
+CHOSEN = "chosen: set from the physics and the cost of a wrong call, then held against simulated fleets"
 NO_SHARES = "this program: reckoned from the two oils themselves, it has no composition of its own"
 
 ROLES = {
@@ -165,7 +166,7 @@ def _rules(library: Library) -> Iterable[Topic]:
                 RULE,
                 f"{section.replace('_', ' ')}: {words}",
                 f"{said} Here: {_value(rule['value'])}.",
-                rule["why"],
+                re.sub(r"\bchosen$", CHOSEN, rule["why"]),
             )
 
 

@@ -123,6 +123,7 @@ def test_a_rule_shows_the_value_that_calls_use():
     value = load_library().data("calls")["table"]["park_probability"]["value"]
     topic = explain.find(TOPICS, "table: park probability")
     assert f"{value:g}" in topic.text
+    assert topic.source == explain.CHOSEN
 
 
 def test_source_keys_are_written_out():
