@@ -37,7 +37,7 @@ def start(folder: Path, quick: bool) -> list[Row]:
     demo = demo_file(folder)
     return [
         rows.first_window(demo, folder, 2 if quick else 7),
-        rows.fleet_in_sight(demo, folder, 1 if quick else 3),
+        *([] if quick else [rows.fleet_in_sight(demo, folder)]),
         rows.the_help(5 if quick else 15),
     ]
 

@@ -7,6 +7,7 @@ taking turns keeps both under the same load. Processor time is the sum over all 
 from __future__ import annotations
 
 import gc
+import math
 import os
 import sys
 import time
@@ -101,7 +102,7 @@ def table(rows: Sequence[Row]) -> str:
     """The rows as text, one paragraph each."""
     out = [f"{'job':44}  {'ours':>10}  {'limit':>10}  {'value':>9}  {'target':>9}"]
     for row in rows:
-        mark = "met" if row.met else f"MISSED by {row.value / row.target:.1f} times"
+        mark = "met" if row.met else f"MISSED by {row.value / row.target:.2f} times"
         value, target = (
             f"{number:,.2f}{row.unit if row.unit == 'x' else ' ' + row.unit}" for number in (row.value, row.target)
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 from tests.benchmarks.measure import Row, child, ratio
@@ -72,8 +73,8 @@ def fleet_in_sight(demo: Path, folder: Path, times: int = 3) -> Row:
     env = apart(folder)
     return ratio(
         "... until its engines are in sight", "a bare PySide6 window",
-        lambda: child(IN_SIGHT, str(demo), env=env), lambda: child(BARE_WINDOW, env=env), 15.0, times,
-        "importing NumPy and SciPy in the background, opening and checking the file (no target was set)",
+        lambda: child(IN_SIGHT, str(demo), env=env), lambda: child(BARE_WINDOW, env=env), math.inf, times,
+        "importing NumPy and SciPy in the background, opening and checking the file (beyond the agreed rows: no target was set)",
     )  # fmt: skip
 
 
