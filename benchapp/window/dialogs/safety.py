@@ -64,7 +64,13 @@ def size(octets: int) -> str:
 
 
 BACKUPS = (
-    Column("Made", lambda row: moment(row.backup.made_at), lambda row: row.backup.path.name, 17),
+    Column(
+        "Made",
+        lambda row: moment(row.backup.made_at),
+        lambda row: row.backup.path.name,
+        21,
+        tip=lambda row: str(row.backup.path),
+    ),
     Column("Check", lambda row: row.state, lambda row: row.state, 30, stretch=True),
     Column("Kept", lambda row: row.where, lambda row: row.where, 16),
     Column("Size", lambda row: size(row.backup.size), lambda row: float(row.backup.size), 9, number=True, spare=1),
@@ -107,12 +113,15 @@ class BackupsDialog(ListDialog):
         self.make = button(self, "&Make one now", self.make_one)
         self.folder = button(self, "&Second folder…", self.choose_folder)
         self.no_folder = button(self, "&No second folder", self.drop_folder)
-        row = QHBoxLayout()
-        for each in (self.restore, self.elsewhere, self.make, self.folder, self.no_folder):
-            row.addWidget(each)
-        row.addStretch(1)
-        row.addWidget(button(self, "Back", self.reject))
-        self.column.addLayout(row)
+        upper, lower = QHBoxLayout(), QHBoxLayout()
+        for each in (self.make, self.folder, self.no_folder):
+            upper.addWidget(each)
+        for each in (self.restore, self.elsewhere):
+            lower.addWidget(each)
+        lower.addWidget(button(self, "Back", self.reject), 1, Qt.AlignmentFlag.AlignRight)
+        upper.addStretch(1)
+        self.column.addLayout(upper)
+        self.column.addLayout(lower)
 
     @property
     def _open_here(self) -> bool:
@@ -260,9 +269,15 @@ def shown_name(conflict: safety.Conflict) -> str:
 
 
 CONFLICTS = (
-    Column("Edited in both", lambda conflict: conflict.what, lambda conflict: conflict.what, 28, stretch=True),
-    Column("Differs in", lambda conflict: ", ".join(name for name, _ in conflict.versions[0].values), None, 34),
-    Column("Shown now", lambda conflict: shown_name(conflict), None, 12),
+    Column("Edited in both", lambda conflict: conflict.what, lambda conflict: conflict.what, 20),
+    Column(
+        "Differs in",
+        lambda conflict: ", ".join(name for name, _ in conflict.versions[0].values),
+        None,
+        14,
+        stretch=True,
+    ),
+    Column("Shown now", lambda conflict: shown_name(conflict), None, 12, spare=1),
 )
 NO_CONFLICT = "No row waits for a choice: nothing was edited on both laptops, or all of it is settled."
 
@@ -305,6 +320,9 @@ class ConflictsDialog(ListDialog):
         made.setTabKeyNavigation(False)
         made.setCornerButtonEnabled(False)
         made.verticalHeader().hide()
+        made.verticalHeader().setMinimumSectionSize(theme.current().row_px)
+        made.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        made.horizontalHeader().setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         made.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         made.horizontalHeader().setHighlightSections(False)
         return made
@@ -337,7 +355,7 @@ class ConflictsDialog(ListDialog):
             return
         names = choices(conflict)
         heads = [
-            f"{name}: {version.who}, {moment(version.at)}"
+            f"{name}{' (now)' if version.key == conflict.shown else ''}\n{version.who}\n{moment(version.at)}"
             for name, version in zip(names, conflict.versions, strict=True)
         ]
         fields = [name for name, _ in conflict.versions[0].values]
@@ -349,7 +367,7 @@ class ConflictsDialog(ListDialog):
             for column, (name, version) in enumerate(zip(names, conflict.versions, strict=True), start=1):
                 value = version.values[place][1]
                 self._put(place, column, value or "(empty)", f"{field}, {name}: {value or 'empty'}")
-        self.sides.verticalHeader().setDefaultSectionSize(theme.current().row_px)
+        self.sides.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.ResizeToContents)
         self._offer(names)
 
     def _put(self, row: int, column: int, text: str, spoken: str) -> None:
