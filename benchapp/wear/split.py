@@ -80,6 +80,8 @@ def split(
 def _solve(
     y: Array, variance: Array, A: Array, normal: Array | None, normal_sd: Array | None, non_negative: bool
 ) -> Array:
+    if A.shape[1] == 0:  # scipy 1.17.1 frees twice, and ends the process, where there is no column
+        return np.zeros(0)
     scale = 1.0 / np.sqrt(variance)
     rows, target = A * scale[:, None], y * scale
     if normal is not None and normal_sd is not None:

@@ -65,6 +65,9 @@ class Timeline:
     unknowns: tuple[str, ...] = field(default=())
 
 
+_LEAST_H = 1e-6
+"""Hours below which nothing was run [h]."""
+
 _ORDER = {"drain": 0, "before": 1, "sample": 2, "top-up": 3, "change": 4}
 
 
@@ -101,7 +104,7 @@ def timeline(build: Build, family: Family | None, oils: Mapping[str, Oil], rules
     known_runs = _RunLog(build, rules)
     for hour, _, _, item in events:
         hours = hour - at
-        if hours > 0 and math.isfinite(hours):
+        if hours > _LEAST_H and math.isfinite(hours):
             hardness, leaded = known_runs.between(at, hour)
             steps.append(RunStep(at, hours, mass, hardness, leaded))
             at = hour

@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from dataclasses import fields, replace
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -30,6 +31,7 @@ from benchapp.records import (
 from benchapp.wear.decide import judgement
 from benchapp.wear.follow import Follower
 from benchapp.wear.judge import judge_fleet
+from benchapp.wear.split import split
 from tests.wear.histories import IRON_V8, LIBRARY, RULES, SOUND, Story, fleet_of, metal_of, of_source
 
 RUN, SHORT, LOOK, PARK = CALL_WORDS
@@ -157,12 +159,13 @@ def test_the_ceiling_is_the_break_in(sick):
 
 
 def test_over_its_own_break_in_is_said():
-    """Wear that rose slowly enough to be taken for normal still may not pass what the break-in reached."""
+    """A reading over what the break-in reached is always told; while the engine is new, it asks for a short stint."""
     story = Story("E", seed=3)
     story.settling = 1.0
-    story.broken_in().usual(4).fill().run(24.0).sample()
-    call = calls_of(fleet_of(story))[-1]
-    assert call.call != RUN
+    calls = calls_of(fleet_of(story.broken_in().usual(4).fill().run(24.0).sample()))
+    assert calls[1].call == SHORT
+    assert [reason.kind for reason in calls[1].reasons] == ["ceiling"]
+    call = calls[-1]
     over = next(reason for reason in call.reasons if reason.kind == "ceiling")
     assert "this build's own break-in" in over.text
     assert call.ceiling_share > 1.25
@@ -410,6 +413,14 @@ def test_whatever_is_written_down_something_is_said(rows, sump):
         calls = judge_fleet(fleet, RULES, each=each)
         assert len(calls) == len(samples)
         assert all(math.isfinite(value) for value in numbers(calls))
+
+
+def test_a_split_among_no_sources_is_empty():
+    """Where nothing is read there is nothing to split: scipy's NNLS would end the whole process there."""
+    for count in (0, 3):
+        found = split(np.ones(count), np.ones(count), np.zeros((count, 0)), np.zeros((count, 0)))
+        assert found.x.shape == (0,)
+        assert found.rest == pytest.approx(np.ones(count))
 
 
 def test_a_judgement_needs_no_report(sick):
