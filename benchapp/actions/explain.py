@@ -97,6 +97,8 @@ def find(found: Sequence[Topic], word: str) -> Topic | None:
             size = len(name)
             symbol = topic.kind == ELEMENT and size <= 2
             text, look_for = (word, name) if symbol else (wanted, name.casefold())
+            if look_for not in text:  # cheap, and true for nearly all
+                continue
             if (best is None or size > best[0]) and re.search(rf"(?<!\w){re.escape(look_for)}s?(?!\w)", text):
                 best = (size, topic)
     return best[1] if best else None
