@@ -11,7 +11,7 @@ import pytest
 
 from benchapp.benchfile import lock as lock_
 from benchapp.benchfile.file import BenchFile
-from benchapp.benchfile.lock import Holder, Lock
+from benchapp.benchfile.lock import Holder, Lock, left_elsewhere, lock_path
 from benchapp.problems import BenchProblem
 from tests.benchfile.making import put_run
 
@@ -107,3 +107,17 @@ def test_a_user_without_a_name(monkeypatch):
 
     monkeypatch.setattr(lock_.getpass, "getuser", unknown)
     assert lock_.user_name() == "unknown"
+
+
+def test_a_lock_left_elsewhere_is_told_from_one_that_is_held(tmp_path):
+    path = tmp_path / "x.bench"
+    assert left_elsewhere(path) is None
+    text = json.dumps({"who": "anna", "host": "another", "pid": 1, "since": "2026-04-03"})
+    lock_path(path).write_text(text, encoding="utf-8")
+    assert left_elsewhere(path) == Holder("anna", "another", 1, "2026-04-03")
+    held = Lock(path)
+    assert held.take("ben", take_over=True)
+    assert left_elsewhere(path) is None  # held here, now
+    assert not Lock(path).take("carl")  # and looking did not loosen it
+    held.give_back(clean=False)
+    assert left_elsewhere(path) is None  # left by this computer: the next start takes it by itself
