@@ -9,15 +9,17 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import numpy as np
 from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QObject, QPersistentModelIndex, QRect, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QPainter
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QMenu, QStyledItemDelegate, QTableView, QWidget
 
 from benchapp.window import marks, theme
 from benchapp.window.reading.where import words_of_cell
+
+if TYPE_CHECKING:
+    import numpy as np  # a quarter of the start: loaded with the first table, after the window is painted
 
 SortRole = Qt.ItemDataRole.UserRole + 1
 KeyRole = Qt.ItemDataRole.UserRole + 2
@@ -63,6 +65,8 @@ class RowsModel(QAbstractTableModel):
         words: Callable[[Any], str] | None = None,
         parent: QObject | None = None,
     ) -> None:
+        import numpy as np
+
         super().__init__(parent)
         self.columns = tuple(columns)
         self._key, self._words = key, words
@@ -110,6 +114,8 @@ class RowsModel(QAbstractTableModel):
         return text.casefold()
 
     def _arranged(self) -> np.ndarray:
+        import numpy as np
+
         column, order = self._sorted_by
         places = np.arange(len(self._rows))
         if 0 <= column < len(self.columns) and self._rows:
@@ -193,6 +199,8 @@ class RowsModel(QAbstractTableModel):
 
 def sorted_places(values: Sequence[float | str | None], order: Qt.SortOrder) -> np.ndarray:
     """Places of `values` in sorted order, stable; None last in both directions. Texts sort with their numbers."""
+    import numpy as np
+
     none = np.array([value is None for value in values], dtype=bool)
     known = np.flatnonzero(~none)
     texts = any(isinstance(values[place], str) for place in known)

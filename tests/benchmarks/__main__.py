@@ -28,9 +28,8 @@ def main() -> int:
             rows += group(Path(folder), parsed.quick)
     print(table(rows))
     aimed = [row for row in rows if math.isfinite(row.target)]
-    print(
-        f"\n{sum(row.met for row in aimed)} of {len(aimed)} met. Processor time; the least of several measurements by turns."
-    )
+    met = sum(row.met for row in aimed)
+    print(f"\n{met} of {len(aimed)} met. Processor time; the least of several measurements by turns.")
     return 0
 
 

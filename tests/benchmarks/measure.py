@@ -103,9 +103,10 @@ def table(rows: Sequence[Row]) -> str:
     out = [f"{'job':44}  {'ours':>10}  {'limit':>10}  {'value':>9}  {'target':>9}"]
     for row in rows:
         mark = "met" if row.met else f"MISSED by {row.value / row.target:.2f} times"
-        value, target = (
-            f"{number:,.2f}{row.unit if row.unit == 'x' else ' ' + row.unit}" for number in (row.value, row.target)
-        )
+        unit = row.unit if row.unit == "x" else f" {row.unit}"
+        value, target = f"{row.value:,.2f}{unit}", f"{row.target:,.2f}{unit}"
+        if math.isinf(row.target):
+            target, mark = "none set", ""
         out.append(f"{row.job:44}  {row.ours:>10}  {row.limit:>10}  {value:>9}  {target:>9}  {mark}")
         out.append(f"    beside: {row.beside}")
         if row.remains:
