@@ -13,13 +13,13 @@ STANDS_AT: Mapping[str, float] = MappingProxyType(
     {
         "paste 1,000 x 24 to preview": 5.4,
         "confirm that paste, durable": 4.2,
-        "judge the whole fleet as of each sample": 450.0,
+        "judge the whole fleet as of each sample": 650.0,
         "sheet to PDF": 350.0,  # what would change the call is judged ten times over for the page
         "fleet view of 500: open": 130.0,
         "fleet view of 500: filter": 60.0,
         "longest turn of the loop: open the demo file, judging included": 560.0,
-        "longest turn of the loop: first look at": 250.0,
-        "longest turn of the loop: trend of an engine": 60.0,
+        "longest turn of the loop: first look at": 320.0,
+        "longest turn of the loop: trend of an engine": 75.0,
     }
 )
 """Beginning of a row's job -> its value as it stands."""
