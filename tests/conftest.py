@@ -7,7 +7,10 @@ import os
 import sys
 
 import pytest
-from hypothesis import HealthCheck, settings
+
+import benchapp  # noqa: F401  first: it says how many threads NumPy may take, which counts only before NumPy is loaded
+
+from hypothesis import HealthCheck, settings  # isort: skip
 
 WITHOUT_QT = bool(os.environ.get("BENCH_WITHOUT_QT"))
 
@@ -35,3 +38,9 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if {"qapp", "qtbot"} & set(getattr(item, "fixturenames", ())):
             item.add_marker(pytest.mark.gui)
+
+
+def pytest_ignore_collect(collection_path, config):
+    """Ratios of speed are a command of their own: beside a full test run they would measure the other tests."""
+    asked = any("benchmarks" in str(argument) for argument in config.invocation_params.args)
+    return True if collection_path.name == "benchmarks" and not asked else None

@@ -87,6 +87,8 @@ def _mean(y: Array, s: Array, read: npt.NDArray[np.bool_]) -> tuple[Array, Array
 
 def _bounded(columns: Array, mean: Array, error: Array) -> Array:
     """Amounts at or above zero that explain the mean best."""
+    if columns.size == 0:
+        return np.zeros(columns.shape[1])  # scipy 1.17.1 ends the process on a problem without columns
     scaled, _ = nnls(columns / error[:, None], mean / error)
     return np.asarray(scaled, dtype=float)
 

@@ -23,7 +23,10 @@ def merged(into: Path, *others: Path, settle: bool = False) -> tuple:
     with Bench.open(into, who="Merger") as bench:
         outcomes = [safety.merge(bench, other) for other in others]
         assert bench.file.verify() == ()
-        listed = tuple((each.key, each.shown, tuple(v.key for v in each.versions)) for each in safety.conflicts(bench))
+        listed = tuple(
+            (each.key, each.shown, tuple(sorted(v.key for v in each.versions)))  # which stands first is "this file"
+            for each in safety.conflicts(bench)
+        )
         return state(bench.file), bench.fleet(), listed, outcomes
 
 
