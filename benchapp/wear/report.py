@@ -309,10 +309,11 @@ def _ceiling_share(look: Look, follower: Follower, lines: Sequence[ElementRate])
     """Largest reading over its ceiling, and of which element. The break-in sample itself has none."""
     if look.sample.break_in or look.other_oil:
         return None, ""
+    explained = _explained(look, follower)
     shares = {
         line.element: line.ppm / line.ceiling_ppm
         for line in lines
-        if line.ceiling_ppm and line.ppm is not None and line.qualifier != "<"
+        if line.ceiling_ppm and line.ppm is not None and line.qualifier != "<" and line.element not in explained
     }
     if not shares:
         return None, ""
@@ -467,16 +468,22 @@ def _leaded(look: Look, rules: Rules) -> Reason:
     return Reason("fuel lead", (), "pattern", text, None, rules.words.of("fuel lead").look[0], "")
 
 
+def _explained(look: Look, follower: Follower) -> set[str]:
+    """Elements that have another origin on record: lead of leaded fuel, copper and silicon while they die away."""
+    found = {"Pb"} if look.interval.leaded else set()
+    for nuisance, shed, sd in _profiles(look, follower):
+        if shed > NINETY * sd:
+            found |= {e for e, d in zip(look.sources.elements, nuisance.direction, strict=True) if d > 0}
+    return found
+
+
 def over_ceiling(look: Look, follower: Follower, rules: Rules) -> tuple[str, float] | None:
     """(element, ceiling [ppm]) that stands furthest over what this build's break-in reached, beyond reading noise.
 
     Left out is what has another origin on record: lead while leaded fuel is burnt, copper while a cooler leaches."""
     if look.sample.break_in or look.other_oil:
         return None
-    explained = {"Pb"} if look.interval.leaded else set()
-    for nuisance, shed, sd in _profiles(look, follower):
-        if shed > NINETY * sd:
-            explained |= {e for e, d in zip(look.sources.elements, nuisance.direction, strict=True) if d > 0}
+    explained = _explained(look, follower)
     best: tuple[float, str, float] | None = None
     for element, one in look.observed.items():
         if element in explained or element not in look.sources.elements or one.qualifier == "<":
@@ -498,7 +505,9 @@ def _over_ceiling(look: Look, follower: Follower, rules: Rules, names: Mapping[s
         return None
     element, ceiling = found
     name, ppm = names.get(element, element), look.observed[element].ppm
-    reached = f"what this build's own break-in reached ({words.amount(ceiling)} ppm)"
+    own = look.ceiling[element].ppm
+    lifted = f", lifted from {words.amount(own)} ppm to the noise floor" if ceiling > 1.05 * own else ""
+    reached = f"what this build's own break-in reached ({words.amount(ceiling)} ppm{lifted})"
     text = f"{name.capitalize()} reads {words.amount(ppm)} ppm, {ppm / ceiling:.1f} times {reached}."
     return Reason(element, (), "ceiling", text, None, "", words.second_bottle(name, ceiling))
 
