@@ -20,7 +20,11 @@ def say(line: str) -> None:
 
 
 def main() -> int:
-    share = float(sys.argv[1]) if len(sys.argv) > 1 else 1.0
+    try:
+        share = float(sys.argv[1]) if len(sys.argv) > 1 else 1.0
+    except ValueError:
+        say("Use: python -m tests.torture [SHARE, 1 is the whole] [FAULT ...]")
+        return 2
     chosen = sys.argv[2:]
     every_byte = 0 if share >= 1 else int(20_000 * share)
     plans = {
