@@ -34,7 +34,8 @@ def main() -> int:
         "second": lambda place: faults.second_instance(place, int(200 * share) or 1),
         "flips": lambda place: faults.bit_flips(place, every_byte),
         "hostile": lambda place: faults.hostile_files(place),
-        "clock": lambda place: faults.clock_backwards(place, int(200 * share) or 1),
+        # 190: undo reaches 200 steps back, and each round is looked for there
+        "clock": lambda place: faults.clock_backwards(place, int(190 * share) or 1),
         "merge": lambda place: faults.merge_orders(place, int(100 * share) or 1),
         "old": lambda place: faults.released_files(place),
         "pastes": lambda place: faults.fuzzed_pastes(place, int(10_000 * share)),
