@@ -539,7 +539,8 @@ def merge_orders(folder: Path, rounds: int, seed: int = 5) -> Row:
                 for other in others:
                     safety.merge(bench, other)
                 row.losses += len(bench.file.verify()) + (len(bench.build("E-1", "1").runs) != before + runs)
-                shown = [(each.key, each.shown, each.versions) for each in safety.conflicts(bench)]
+                # which version stands first only says which file is "this" one
+                shown = [(c.key, c.shown, sorted(v.key for v in c.versions)) for c in safety.conflicts(bench)]
                 results.append((state(bench.file), shown))
                 row.note("with conflicts" if shown else "without conflicts")
         row.unnoticed += sum(result != results[0] for result in results)
