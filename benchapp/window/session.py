@@ -38,6 +38,7 @@ class _Job(QRunnable):
         self.kind = kind
         self.then: Callable[[Any], None] | None = None
         self.report = _Report()
+        self.finished = False
         self._function, self._args = function, args
 
     def run(self) -> None:
@@ -47,6 +48,12 @@ class _Job(QRunnable):
         except Exception as caught:  # noqa: BLE001  (handed to the window's thread, which raises or tells it)
             error = caught
         self.report.done.emit(self, result, error)
+        self.finished = True
+
+
+_under_way: dict[_Job, Session] = {}
+"""Jobs and their sessions from start to end: the pool keeps no Python reference, so a window that is closed and left
+while its job runs or waits would be collected under the pool's feet (seen once as a crash in the tests)."""
 
 
 class Session(QObject):
@@ -303,6 +310,9 @@ class Session(QObject):
         job.then = then
         job.report.done.connect(self._job_done)
         self._jobs.add(job)
+        for old in [one for one in _under_way if one.finished]:
+            del _under_way[old]
+        _under_way[job] = self
         if len(self._jobs) == 1:
             self.busy_changed.emit(True)
         self._pool.start(job, 0 if kind == "judge" else 1)  # what a person waits for goes before the next family
