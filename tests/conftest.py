@@ -44,3 +44,17 @@ def pytest_ignore_collect(collection_path, config):
     """Ratios of speed are a command of their own: beside a full test run they would measure the other tests."""
     asked = any("benchmarks" in str(argument) for argument in config.invocation_params.args)
     return True if collection_path.name == "benchmarks" and not asked else None
+
+
+_asked_again: set[str] = set()
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_handlecrashitem(crashitem, report, sched):
+    """A test process that died has said nothing about the test: it is asked once more, in a fresh one, and told of."""
+    if crashitem in _asked_again:
+        return
+    _asked_again.add(crashitem)
+    sys.stderr.write(f"\nA test process died during {crashitem}; it is run once more.\n")
+    sched.mark_test_pending(crashitem)
+    report.outcome = "rerun"
