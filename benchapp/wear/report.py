@@ -94,7 +94,7 @@ def write(look: Look, follower: Follower, rules: Rules, call: str, suspects: Seq
         sentence=words.sentence(call, strongest, next_h, look.history, breaks, bool(look.prior.builds)),
         next_sample_h=next_h,
         basis=_basis(look),
-        history=words.history_text(look.history, breaks, look.prior.builds, follower.engine.family),
+        history=words.history_text(look.history, breaks, look.prior.builds),
         history_samples=look.history,
         severity=severity,
         reasons=reasons,

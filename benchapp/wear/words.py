@@ -85,7 +85,7 @@ def sentence(call: str, what: str, next_h: float, history: int, ceiling: bool, f
     return f"Park it until someone has looked inside: {what}."
 
 
-def history_text(samples: int, breaks: bool, family_builds: int, family_name: str) -> str:
+def history_text(samples: int, breaks: bool, family_builds: int) -> str:
     """How much stands behind a call, in words."""
     own = {0: "no sound sample of this build yet", 1: "1 sound sample of this build"}.get(
         samples, f"{samples} sound samples of this build"

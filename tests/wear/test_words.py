@@ -88,7 +88,7 @@ def test_the_other_sentences():
     ],
 )
 def test_how_much_stands_behind_it(samples, breaks, builds, text):
-    assert words.history_text(samples, breaks, builds, "V8") == text
+    assert words.history_text(samples, breaks, builds) == text
 
 
 def test_before_the_car_goes_out():
