@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,7 @@ from benchapp.records import CALL_WORDS, Call
 from benchapp.wear.follow import Follower, Look
 from benchapp.wear.report import Book, Suspect, over_ceiling, write
 from benchapp.wear.rules import Rules
-from benchapp.wear.sources import WEAR, alike
+from benchapp.wear.sources import WEAR, Sources, alike
 
 RUN, SHORT_STINT, LOOK_INSIDE, PARK = CALL_WORDS
 MOST_TOLD = 3
@@ -64,15 +65,15 @@ class Judgement:
 
 def groups_of(look: Look, hidden: Array, rules: Rules) -> tuple[Group, ...]:
     """Fault probabilities gathered over what is alike, likeliest group first."""
-    sources, evidence = look.sources, look.evidence
-    same = alike(sources, hidden, rules.number("table", "alike"))
-    left = {j for j in range(len(sources.names)) if evidence.probability[j] > 1e-9}
+    sources, chances = look.sources, look.evidence.probability.tolist()
+    same = alike(sources, hidden, rules.number("table", "alike")).tolist()
+    left = {j for j in range(len(sources.names)) if chances[j] > 1e-9}
     found: list[Group] = []
     while left and len(found) < 5:
-        members = {j: _members(j, left, look, same, rules) for j in left}
-        sums = {j: sum(float(evidence.probability[k]) for k in group) for j, group in members.items()}
+        members = {j: _members(j, left, sources, chances, same, rules) for j in left}
+        sums = {j: sum(chances[k] for k in group) for j, group in members.items()}
         # of equal sums the one whose own probability is largest stands first
-        best = max(left, key=lambda j: (round(sums[j], 9), float(evidence.probability[j])))
+        best = max(left, key=lambda j: (round(sums[j], 9), chances[j]))
         group = members[best]
         if sums[best] < rules.number("table", "say_from") and found:
             break
@@ -82,13 +83,12 @@ def groups_of(look: Look, hidden: Array, rules: Rules) -> tuple[Group, ...]:
 
 
 def _members(
-    j: int, left: set[int], look: Look, same: Array, rules: Rules
+    j: int, left: set[int], sources: Sources, probability: Sequence[float], same: Sequence[Sequence[bool]], rules: Rules
 ) -> tuple[int, ...]:
-    sources, probability = look.sources, look.evidence.probability
     if sources.kinds[j] != WEAR:
         return tuple(sorted((k for k in left if sources.kinds[k] == sources.kinds[j]), key=lambda k: -probability[k]))
-    least = rules.number("table", "alike_share") * float(probability[j])
-    alike_to_it = [k for k in left if same[j, k] and sources.kinds[k] == WEAR and probability[k] >= least]
+    least = rules.number("table", "alike_share") * probability[j]
+    alike_to_it = [k for k in left if same[j][k] and sources.kinds[k] == WEAR and probability[k] >= least]
     return tuple(sorted(alike_to_it, key=lambda k: -probability[k]))
 
 
@@ -161,4 +161,4 @@ def call_for(look: Look, follower: Follower, rules: Rules, book: Book) -> Call:
         for group in judged.groups[:MOST_TOLD]
         if group.probability >= say_from
     )  # fmt: skip
-    return write(look, follower, rules, judged.word, suspects, book)
+    return write(look, follower, rules, judged.word, suspects, judged.over, book)

@@ -276,7 +276,7 @@ class Follower:
         return self._unit_cache
 
     def _spreads(self) -> Array:
-        return np.array([self.spread.severity, self.spread.source])
+        return np.array(self.spread.both)
 
     def _run(self, step: RunStep) -> None:
         rules, watch = self.rules, self.watch
@@ -377,12 +377,13 @@ class Follower:
         """Readings and their variances over the elements; NaN where nothing was read."""
         watch = self.watch
         reading, variance = np.full(len(self.elements), np.nan), np.ones(len(self.elements))
+        factors = self.spread.noise_factors(sample.instrument, self.elements).tolist()
         for i, element in enumerate(self.elements):
             one = observed.get(element)
             if one is None:
                 continue
             reading[i], variance[i] = one.ppm, one.variance
-            factor = self.spread.noise_factor(sample.instrument, element)
+            factor = factors[i]
             if one.qualifier == "<" and one.limit is not None:
                 sd = one.noise_sd * math.sqrt(factor)
                 variance_now = float(watch.cc[i, i]) + sd * sd
@@ -577,6 +578,7 @@ class Follower:
         surprise = look.surprise
         seen = np.array([e in look.observed and not look.observed[e].qualifier for e in self.elements], dtype=bool)
         names, squares, rest, method = [], [], [], []
+        factors = self.spread.noise_factors(look.sample.instrument, self.elements).tolist()
         for i, element in enumerate(self.elements):
             one = look.observed.get(element)
             if one is None or self.additive[i]:
@@ -588,7 +590,7 @@ class Follower:
                 if difference <= 0:
                     continue
             own = one.noise_sd**2
-            now = own * self.spread.noise_factor(look.sample.instrument, element)
+            now = own * factors[i]
             names.append(element)
             squares.append(difference**2)
             rest.append(max(surprise.covariance[i, i] - now, 0.2 * own) if not one.qualifier else

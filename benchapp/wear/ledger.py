@@ -22,10 +22,14 @@ class Ledger:
     parts: dict[str, tuple[Part, ...]] = field(default_factory=dict)
     mg: dict[str, float] = field(default_factory=dict)
     variance: dict[str, float] = field(default_factory=dict)
+    _deep: dict[str, float | None] = field(default_factory=dict, repr=False)
+    """Micrometres per mg by name of the source, as worked out for its parts."""
 
     def add(self, name: str, parts: tuple[Part, ...], rate_mg_h: float, sd_mg_h: float, hours: float) -> None:
         """One interval of one source."""
-        self.parts[name] = parts
+        if self.parts.get(name) != parts:
+            self.parts[name] = parts
+            self._deep.pop(name, None)
         self.mg[name] = self.mg.get(name, 0.0) + rate_mg_h * hours
         self.variance[name] = self.variance.get(name, 0.0) + (sd_mg_h * hours) ** 2
 
@@ -38,7 +42,9 @@ class Ledger:
         parts, mg = self.parts[name], self.mg[name]
         half = NINETY * self.variance[name] ** 0.5
         low, high = max(mg - half, 0.0), mg + half
-        deep = _micrometres(parts, materials)
+        if name not in self._deep:
+            self._deep[name] = _micrometres(parts, materials)
+        deep = self._deep[name]
         names = tuple(part.name for part in parts)
         if deep is None:
             return LedgerLine(name, names, mg, low, high)

@@ -7,7 +7,7 @@ alike are kept and grouped where they are reported.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +42,8 @@ class Sources:
     usual: Array
     weight: Array
     """How often a source is at fault, relative to others [-]."""
+    _alike: dict[tuple[bytes, float], Array] = field(default_factory=dict, repr=False, compare=False)
+    """What `alike` has found, by the mask and the limit that it was asked for."""
 
     @property
     def wear(self) -> Array:
@@ -161,7 +163,16 @@ def _dust_columns(
 
 def alike(sources: Sources, hidden: Array, within: float) -> Array:
     """Which wearing sources no bench could tell apart, sources × sources: over the elements that the oil does not hide,
-    no element's share of the readable metal differs by more than `within` [-]. `hidden`: mask over the elements."""
+    no element's share of the readable metal differs by more than `within` [-]. `hidden`: mask over the elements.
+
+    It is asked for at every sample and kept, so the answer is shared: never change it."""
+    key = (hidden.tobytes(), within)
+    if key not in sources._alike:
+        sources._alike[key] = _worked_out_alike(sources, hidden, within)
+    return sources._alike[key]
+
+
+def _worked_out_alike(sources: Sources, hidden: Array, within: float) -> Array:
     shown = np.where(hidden[:, None], 0.0, sources.fractions)
     total = shown.sum(axis=0)
     shares = shown / np.maximum(total, 1e-12)

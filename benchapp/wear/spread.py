@@ -7,6 +7,8 @@ instrument's real noise compares with its method's. Each starts from the rule ta
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -37,24 +39,32 @@ class Spread:
     oils: dict[tuple[str, str], tuple[float, int]] = field(default_factory=dict)
     """(oil, element) -> level seen in use [ppm] and number of samples, for what the oil's own record leaves blank."""
     samples: int = 0
+    _now: tuple[float, float] | None = field(default=None, repr=False)
+    """Both spreads as the weights have them; None where they have changed since."""
 
     def __post_init__(self) -> None:
         for number, (a, b) in enumerate(_PAIRS):
             far = np.log(_SEVERITY[a] / self.severity_start) ** 2 + np.log(_SOURCE[b] / self.source_start) ** 2
             self.log_weight[number] = -far / (2.0 * 0.7**2)
 
-    def _mean(self, values: Array, axis: int) -> float:
-        weight = np.exp(self.log_weight - self.log_weight.max()).reshape(4, 4)
-        share = weight.sum(axis=1 - axis) / weight.sum()
-        return float(np.sqrt(np.sum(share * values**2)))
+    @property
+    def both(self) -> tuple[float, float]:
+        """(severity, source)."""
+        if self._now is None:
+            weight = np.exp(self.log_weight - self.log_weight.max()).reshape(4, 4)
+            weight /= weight.sum()
+            self._now = (
+                math.sqrt(float(weight.sum(axis=1) @ _SEVERITY**2)), math.sqrt(float(weight.sum(axis=0) @ _SOURCE**2))
+            )  # fmt: skip
+        return self._now
 
     @property
     def severity(self) -> float:
-        return self._mean(_SEVERITY, 0)
+        return self.both[0]
 
     @property
     def source(self) -> float:
-        return self._mean(_SOURCE, 1)
+        return self.both[1]
 
     def learn(self, difference: Array, rest: Array, severity_unit: Array, source_unit: Array) -> None:
         """One sound sample: the surprise, its covariance without the two spreads, and what each adds per unit²."""
@@ -70,6 +80,7 @@ class Spread:
         likelihood = np.logaddexp(usual, hard).reshape(-1)
         # one odd sample must not turn the bench's mind: its say is bounded
         self.log_weight = self.log_weight + np.clip(likelihood - likelihood.max(), -2.0, 0.0)
+        self._now = None
         self.samples += 1
 
     def learn_oil(self, oil: str, element: str, level: float) -> None:
@@ -91,6 +102,12 @@ class Spread:
 
     def noise_factor(self, instrument: str, element: str) -> float:
         """Real reading variance over the method's, for one element on one instrument [-]."""
-        log_weight = self.noise.get((instrument, element), _FACTOR_PRIOR)
-        weight = np.exp(log_weight - log_weight.max())
-        return float(np.sum(weight * _FACTORS) / np.sum(weight))
+        return float(self.noise_factors(instrument, (element,))[0])
+
+    def noise_factors(self, instrument: str, elements: Sequence[str]) -> Array:
+        """`noise_factor` of several elements."""
+        if not elements:
+            return np.zeros(0)
+        log_weight = np.array([self.noise.get((instrument, element), _FACTOR_PRIOR) for element in elements])
+        weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
+        return np.asarray((weight @ _FACTORS) / weight.sum(axis=1))

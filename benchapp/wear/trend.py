@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtri
 
 Array = NDArray[np.float64]
 
@@ -27,18 +28,26 @@ class Slope:
 def theil_sen(x: Array, y: Array, *, confidence: float = 0.90) -> Slope | None:
     """Slope of y over x; None with fewer than three points or no two different x."""
     x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
-    i, j = np.triu_indices(len(x), 1)
-    apart = x[j] != x[i]
+    i, j = _pairs(len(x))
+    run, rise = x[j] - x[i], y[j] - y[i]
+    apart = run != 0
     if len(x) < 3 or not apart.any():
         return None
-    slopes = np.sort((y[j] - y[i])[apart] / (x[j] - x[i])[apart])
-    s = int(np.sign((y[j] - y[i]) * np.sign(x[j] - x[i])).sum())
+    slopes = np.sort(rise[apart] / run[apart])
+    s = int(np.sign(rise * np.sign(run)).sum())
     variance = _variance_of_s(y)
-    reach = float(norm.ppf(0.5 + confidence / 2)) * math.sqrt(variance)
+    reach = float(ndtri(0.5 + confidence / 2)) * math.sqrt(variance)
     n = len(slopes)
     low, high = _at_rank(slopes, (n - reach) / 2), _at_rank(slopes, (n + reach) / 2 + 1)
     z = (s - math.copysign(1, s)) / math.sqrt(variance) if s and variance > 0 else 0.0
     return Slope(float(np.median(slopes)), low, high, s, z)
+
+
+@lru_cache(maxsize=16)
+def _pairs(count: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """All pairs of places, the smaller first."""
+    i, j = np.triu_indices(count, 1)
+    return i, j
 
 
 def _variance_of_s(y: Array) -> float:
