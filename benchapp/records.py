@@ -75,6 +75,56 @@ class Family:
 
 
 @dataclass(frozen=True, slots=True)
+class OilLimit:
+    """One limit of the oil room as a person set it for one oil, in the measure of that limit.
+
+    `watch` and `done` None: never reached. `why` in the person's own words, or empty."""
+
+    limit: str
+    """Its name in the limits table ('base number')."""
+    watch: float | None = None
+    done: float | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FuelBlend:
+    """A blend made on the bench: so much fuel in so much of the fresh oil gave this viscosity."""
+
+    fuel: str
+    """'petrol', 'ethanol' or 'methanol'."""
+    fuel_ml: float
+    oil_ml: float
+    kv_cst: float
+    """Kinematic viscosity of the blend at `at_c` [mm²/s]."""
+    at_c: float = 100.0
+    """40 or 100 [°C]."""
+
+    @property
+    def fuel_pct(self) -> float:
+        """Share of fuel in the blend [% by volume]."""
+        return 100.0 * self.fuel_ml / (self.fuel_ml + self.oil_ml)
+
+
+@dataclass(frozen=True, slots=True)
+class OwnBearing:
+    """A plain bearing of one build as a person measured it, with its load case; None: not known, a default stands in.
+
+    Lengths [mm], the clearance diametral [mm], combined roughness of journal and shell [µm], a steady load [N] at a
+    speed [rpm]."""
+
+    name: str
+    diameter_mm: float
+    length_mm: float
+    clearance_mm: float | None = None
+    roughness_um: float | None = None
+    load_case: str = ""
+    """What the load is of, in words ('peak cylinder pressure')."""
+    load_n: float | None = None
+    speed_rpm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Oil:
     """An oil as it is when new. `fresh_ppm` is element -> mg/kg; an element not listed is unknown, not zero."""
 
@@ -89,6 +139,12 @@ class Oil:
     tbn: float | None = None
     tan: float | None = None
     fresh_ppm: Mapping[str, float] = field(default_factory=_nothing)
+    # the record's text stays what it was where none of these is entered: issued calls rest on it
+    fresh_more: Mapping[str, float] = field(default_factory=_nothing, repr=False)
+    """Fresh values without a field of their own, by property and in its unit ('Oxidation' [A/cm])."""
+    limits: tuple[OilLimit, ...] = field(default=(), repr=False)
+    """Limits set for this oil, by name; the others are those of the limits table."""
+    blends: tuple[FuelBlend, ...] = field(default=(), repr=False)
 
 
 # --- what happened to one build -------------------------------------------------------------------------------------
@@ -232,6 +288,8 @@ class Build:
     filter_cuts: tuple[FilterCut, ...] = ()
     changes: tuple[Change, ...] = ()
     findings: tuple[Finding, ...] = ()
+    bearings: tuple[OwnBearing, ...] = field(default=(), repr=False)
+    """Plain bearings measured in this build, by name; () where none was."""
 
 
 @dataclass(frozen=True, slots=True)

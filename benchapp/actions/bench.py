@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchapp.actions.changed import Changed
+from benchapp.benchfile.kinds import OF_AN_OIL
 from benchapp.problems import BenchProblem
 from benchapp.records import Build, Call, Engine, Family, Fleet, Material, Sample
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from benchapp.benchfile.write import Write
     from benchapp.library import Library
 
-_SHARED = frozenset({"family", "material", "oil"})
+_SHARED = frozenset({"family", "material", "oil", *OF_AN_OIL})
 """What several engines rest on: a change of these is read anew for all engines."""
 
 _OF_THE_INSTRUMENTS = frozenset({"instrument", "check_run", "instrument_card", "measurement"})

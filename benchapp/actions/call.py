@@ -13,6 +13,7 @@ from benchapp.actions import call_text, holds
 from benchapp.actions.bench import Bench
 from benchapp.actions.changed import Changed
 from benchapp.benchfile.content import id_from
+from benchapp.benchfile.kinds import OF_AN_OIL
 from benchapp.benchfile.write import now_text
 from benchapp.problems import BenchProblem
 from benchapp.records import Build, Call, Engine, Fleet, Flip, Sample
@@ -229,8 +230,21 @@ def inputs_hash(fleet: Fleet, engine: Engine, build: Build, sample: Sample) -> s
         [(part.material, fleet.materials.get(part.material)) for part in build.parts],
         [(fill.oil, _plain(fleet.oils.get(fill.oil))) for fill in seen.fills],
         getattr(fleet.instruments.get(sample.instrument), "kind", ""),
+        # what was entered of oils and bearings counts where there is any: calls issued before it could be still stand
+        *_known_beside(fleet, seen),
     )
     return hashlib.sha256(repr(ground).encode("utf-8", "backslashreplace")).hexdigest()
+
+
+def _known_beside(fleet: Fleet, build: Build) -> tuple[Any, ...]:
+    """Limits, blends and fresh values of the build's oils, and its measured bearings, as far as there are any."""
+    oils = [(fill.oil, fleet.oils[fill.oil]) for fill in build.fills if fill.oil in fleet.oils]
+    known = [
+        (name, dict(oil.fresh_more), oil.limits, oil.blends)
+        for name, oil in oils
+        if oil.fresh_more or oil.limits or oil.blends
+    ]
+    return (*(("oils", known),) * bool(known), *(("bearings", build.bearings),) * bool(build.bearings))
 
 
 def _plain(record: Any) -> str:
@@ -301,7 +315,7 @@ def _stands(fleet: Fleet, place: Place | None, ground: str) -> bool:
 def mark_superseded(bench: Bench, changed: Changed) -> None:
     """Marks issued calls whose inputs are no longer as they were; clears the mark where an undo brought them back."""
     listed = [] if bench.read_only else bench.file.issued_inputs()
-    if not changed.touches("family", "material", "oil", "instrument"):
+    if not changed.touches("family", "material", "oil", "instrument", *OF_AN_OIL):
         listed = [line for line in listed if line[2] in changed.engines]
     if not listed:
         return

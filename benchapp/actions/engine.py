@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from benchapp.actions import naming
+from benchapp.actions import bearing, naming
 from benchapp.actions.bench import Bench
 from benchapp.actions.changed import Changed
 from benchapp.benchfile import documents
@@ -54,7 +54,7 @@ def _need_family(bench: Bench, family: str) -> None:
 def _put_build(
     write: Write, engine_id: str, number: str, *, sump_l: float | None, built_on: Moment | None, notes: str = "",
     rows: list[list] | None = None,
-) -> None:  # fmt: skip
+) -> str:  # fmt: skip
     document = naming.free_id(write, "build", engine_id, number)
     write.put(
         "build",
@@ -68,6 +68,7 @@ def _put_build(
             "rows": rows or [],
         },
     )
+    return document
 
 
 def edit(
@@ -122,8 +123,8 @@ def add_build(
     notes: str = "",
     keep_parts: bool = True,
 ) -> Changed:
-    """Adds a build after a rebuild (`number=""`: the next one). `keep_parts` carries the last build's overrides over,
-    and its sump where none is given."""
+    """Adds a build after a rebuild (`number=""`: the next one). `keep_parts` carries the last build's overrides and
+    measured bearings over, and its sump where none is given."""
     engine_id = bench.engine_id(engine)
     builds = bench.engine(engine).builds
     new = number or _next_number([build.number for build in builds])
@@ -135,7 +136,9 @@ def add_build(
         last = write.find("build", engine_id=engine_id, number=builds[-1].number) if builds else []
         rows = last[0][1]["rows"] if last and keep_parts else []
         sump = last[0][1]["sump_l"] if last and sump_l is None else sump_l
-        _put_build(write, engine_id, new, sump_l=sump, built_on=built_on, notes=notes, rows=rows)
+        document = _put_build(write, engine_id, new, sump_l=sump, built_on=built_on, notes=notes, rows=rows)
+        if builds and keep_parts:
+            bearing.put_all(write, document, builds[-1].bearings)
 
     return bench.do(f"Add build {new} of engine {engine}", body, {engine})
 

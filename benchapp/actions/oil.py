@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from benchapp.actions import naming
+from benchapp.actions import naming, oil_card
 from benchapp.actions.bench import Bench
 from benchapp.actions.changed import Changed
 from benchapp.benchfile import documents
@@ -39,6 +39,7 @@ def edit(bench: Bench, name: str, oil: Oil) -> Changed:
         if oil.name != name:
             for fill, held in write.find("fill", oil=name):
                 write.put("fill", fill, {**held, "oil": oil.name})
+            oil_card.renamed(write, name, oil.name)
 
     return bench.do(f"Edit oil {oil.name}", body, users(bench, name))
 

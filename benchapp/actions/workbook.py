@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -16,6 +16,7 @@ from benchapp.benchfile import documents
 from benchapp.benchfile.content import clean, id_from, new_id
 from benchapp.benchfile.kinds import KINDS
 from benchapp.problems import BenchProblem
+from benchapp.records import Oil
 
 if TYPE_CHECKING:
     from benchapp.benchfile.kinds import Content
@@ -114,6 +115,8 @@ class _Plan:
         self._standards()
         self._cards()
         self._measurements()
+        self._of_oils()
+        self._bearings()
 
     # --- helpers
 
@@ -418,6 +421,76 @@ class _Plan:
             document, held = matcher.match({**content, "notes": _notes(row)})
             if not held:
                 self.put("measurement", document, {**content, "notes": _notes(row)})
+
+    # --- oils and bearings beside their records
+
+    def _of_oils(self) -> None:
+        """Limits, fresh values and bench blends of oils, checked as when a person enters them."""
+        from benchapp.actions import oil_card
+        from benchapp.records import FuelBlend, OilLimit
+
+        limits = [
+            ("Oil limits", "oil_limit", row, OilLimit(row["limit"], row["watch"], row["done"], row["why"]))
+            for row in self.tables.oil_limits
+        ]
+        blends = [
+            ("Fuel blends", "fuel_blend", row,
+             FuelBlend(row["fuel"], row["fuel_ml"], row["oil_ml"], row["kv_cst"], row["at_c"]))
+            for row in self.tables.fuel_blends
+        ]  # fmt: skip
+        for sheet, noun, row, record in (*limits, *blends):
+            known = self._oil_as_loaded(sheet, row)
+            if known is None:
+                continue
+            if isinstance(record, OilLimit):
+                self._tried(sheet, row, "limit", lambda: oil_card.check(known, [record], {}, ()))  # noqa: B023
+                content = documents.of_oil_limit(record, row["oil"])
+            else:
+                self._tried(sheet, row, "kv_cst", lambda: oil_card.check(known, (), {}, [record]))  # noqa: B023
+                content = documents.of_fuel_blend(record, row["oil"])
+            self._put_named(noun, content, row)
+        for row in self.tables.fresh_values:
+            if (known := self._oil_as_loaded("Fresh values", row)) is not None:
+                fresh = {row["property"]: row["value"]}
+                self._tried("Fresh values", row, "value", lambda: oil_card.check(known, (), fresh, ()))  # noqa: B023
+                self._put_named("fresh_value", documents.of_fresh_value(*next(iter(fresh.items())), row["oil"]), row)
+
+    def _put_named(self, noun: str, content: Content, row: SheetRow) -> None:
+        names = [content[column] for column in KINDS[noun].names]
+        self.put(noun, self._named(noun, *names), {**content, "notes": row["notes"]})
+
+    def _oil_as_loaded(self, sheet: str, row: SheetRow) -> Oil | None:
+        """The oil of a row as it stands after loading, or None and a problem."""
+        name = row["oil"]
+        loaded = next((each for each in self.tables.oils if each["oil"] == name), None)
+        if loaded is not None:
+            return Oil(name, kv40_cst=loaded["kv40_cst"], kv100_cst=loaded["kv100_cst"])
+        known = self.bench.fleet().oils.get(name)
+        if known is None:
+            self.problem(sheet, row, "oil", f"there is no oil {name} on sheet “Oils” nor in this bench file")
+        return known
+
+    def _tried(self, sheet: str, row: SheetRow, column: str, check: Callable[[], None]) -> None:
+        """Runs a check; what it refuses is a problem of the row."""
+        try:
+            check()
+        except BenchProblem as refused:
+            self.problem(sheet, row, column, f"{refused.what} {refused.means}")
+
+    def _bearings(self) -> None:
+        from benchapp.actions import bearing
+        from benchapp.records import OwnBearing
+
+        for row in self.tables.bearings:
+            build = self._build("Bearings", row)
+            if not build:
+                continue
+            numbers = ("diameter_mm", "length_mm", "clearance_mm", "roughness_um")
+            own = OwnBearing(
+                row["bearing"], *(row[name] for name in numbers), row["load_case"], row["load_n"], row["speed_rpm"]
+            )
+            self._tried("Bearings", row, "bearing", lambda: bearing.check(own))  # noqa: B023
+            self._put_named("bearing", documents.of_bearing(own, build), row)
 
     # --- samples
 
@@ -793,6 +866,25 @@ class _Unload:
             names = ("element", "unit", "detects_from")
             rows += [{**head, **dict(zip(names, row, strict=True))} for row in content["rows"]] or [head]
         self._add(sheet, columns, rows)
+
+    def _oil_limits(self, sheet: str, columns: list[str]) -> None:
+        rows = ({**content, "limit": content["limit_name"]} for _, content in self._of_known_oils("oil_limit"))
+        self._add(sheet, columns, rows, ("notes",))
+
+    def _fresh_values(self, sheet: str, columns: list[str]) -> None:
+        self._add(sheet, columns, (content for _, content in self._of_known_oils("fresh_value")), ("notes",))
+
+    def _fuel_blends(self, sheet: str, columns: list[str]) -> None:
+        self._add(sheet, columns, (content for _, content in self._of_known_oils("fuel_blend")), ("notes",))
+
+    def _of_known_oils(self, noun: str) -> list[tuple[str, Content]]:
+        """What belongs to an oil that is there; of a withdrawn one nothing is written."""
+        oils = {content["name"] for _, content in self.all["oil"]}
+        return [(id_, content) for id_, content in self.all[noun] if content["oil"] in oils]
+
+    def _bearings(self, sheet: str, columns: list[str]) -> None:
+        rows = ({**row, "bearing": row["name"]} for row in self._rows_of("bearing"))
+        self._add(sheet, columns, rows, ("notes",))
 
     def _measurements(self, sheet: str, columns: list[str]) -> None:
         rows = ({**content, "measured_at": _moment(content["measured_at"])} for _, content in self.all["measurement"])

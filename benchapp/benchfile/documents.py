@@ -13,11 +13,14 @@ from benchapp.records import (
     Fill,
     FilterCut,
     Finding,
+    FuelBlend,
     Instrument,
     LeakDown,
     Material,
     Moment,
     Oil,
+    OilLimit,
+    OwnBearing,
     Part,
     Pull,
     Run,
@@ -79,6 +82,39 @@ def of_oil(oil: Oil) -> Content:
         "tbn": oil.tbn,
         "tan": oil.tan,
         "rows": [[element, ppm] for element, ppm in sorted(oil.fresh_ppm.items())],
+    }
+
+
+def of_oil_limit(limit: OilLimit, oil: str) -> Content:
+    return {"oil": oil, "limit_name": limit.limit, "watch": limit.watch, "done": limit.done, "why": limit.why}
+
+
+def of_fresh_value(property_: str, value: float, oil: str) -> Content:
+    return {"oil": oil, "property": property_, "value": value}
+
+
+def of_fuel_blend(blend: FuelBlend, oil: str) -> Content:
+    return {
+        "oil": oil,
+        "fuel": blend.fuel,
+        "fuel_ml": blend.fuel_ml,
+        "oil_ml": blend.oil_ml,
+        "at_c": blend.at_c,
+        "kv_cst": blend.kv_cst,
+    }
+
+
+def of_bearing(bearing: OwnBearing, build_id: str) -> Content:
+    return {
+        "build_id": build_id,
+        "name": bearing.name,
+        "diameter_mm": bearing.diameter_mm,
+        "length_mm": bearing.length_mm,
+        "clearance_mm": bearing.clearance_mm,
+        "roughness_um": bearing.roughness_um,
+        "load_case": bearing.load_case,
+        "load_n": bearing.load_n,
+        "speed_rpm": bearing.speed_rpm,
     }
 
 

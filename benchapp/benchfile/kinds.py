@@ -96,6 +96,17 @@ _ALL = (
          (*_NOTES, ("instrument", TEXT), ("due_on", TEXT), ("due_for", TEXT)), ("instrument",),
          "instrument_elements", (("element", TEXT), ("unit", TEXT), ("detects_from", REAL))),
     Kind("measurement", "measurements", (*_NOTES, ("sample", TEXT), ("measured_at", TEXT)), ("sample", "measured_at")),
+    Kind("oil_limit", "oil_limits",
+         (*_NOTES, ("oil", TEXT), ("limit_name", TEXT), ("watch", REAL), ("done", REAL), ("why", TEXT)),
+         ("oil", "limit_name")),
+    Kind("fresh_value", "fresh_values", (*_NOTES, ("oil", TEXT), ("property", TEXT), ("value", REAL)),
+         ("oil", "property")),
+    Kind("fuel_blend", "fuel_blends",
+         (*_NOTES, ("oil", TEXT), ("fuel", TEXT), ("fuel_ml", REAL), ("oil_ml", REAL), ("at_c", REAL),
+          ("kv_cst", REAL)), ("oil", "fuel", "at_c")),
+    _of_build("bearing", "bearings", ("name", TEXT), ("diameter_mm", REAL), ("length_mm", REAL),
+              ("clearance_mm", REAL), ("roughness_um", REAL), ("load_case", TEXT), ("load_n", REAL),
+              ("speed_rpm", REAL), names=("name",)),
     Kind("paste_mapping", "paste_mappings", (*_NOTES, ("name", TEXT), ("mapping", TEXT)), ("name",)),
     Kind("issued_call", "issued_calls",
          (*_NOTES, ("sample", TEXT), ("engine", TEXT), ("build", TEXT), ("issued_at", TEXT), ("who", TEXT),
@@ -107,7 +118,11 @@ KINDS: Final = {kind.noun: kind for kind in _ALL}
 """noun -> Kind, owners before what belongs to them."""
 
 NAMED: Final = frozenset({"family", "material", "oil", "instrument", "engine", "build", "fill", "sample",
-                          "standard", "instrument_card", "paste_mapping", "photo"})  # fmt: skip
+                          "standard", "instrument_card", "paste_mapping", "photo",
+                          "oil_limit", "fresh_value", "fuel_blend", "bearing"})  # fmt: skip
 """Kinds of which there is one of each name; the others are events, of which there may be many alike."""
+
+OF_AN_OIL: Final = ("oil_limit", "fresh_value", "fuel_blend")
+"""Kinds that belong to an oil by its name."""
 
 EVENTS_OF_BUILD: Final = ("top_up", "run", "pull", "leak_down", "filter_cut", "change", "finding")

@@ -31,6 +31,7 @@ from benchapp.records import (
     FilterCut,
     Finding,
     Fleet,
+    FuelBlend,
     Instrument,
     InstrumentElement,
     LeakDown,
@@ -38,6 +39,8 @@ from benchapp.records import (
     Moment,
     NoiseLine,
     Oil,
+    OilLimit,
+    OwnBearing,
     Part,
     Pull,
     Reading,
@@ -132,7 +135,22 @@ def read_oils(connection: sqlite3.Connection) -> dict[str, Oil]:
         "SELECT id, name, kind, sae_grade, density_15c_kg_l, kv40_cst, kv100_cst, hths_mpas, tbn, tan FROM oils "
         "WHERE void = '' ORDER BY name, id"
     ).fetchall()
-    return {row[1]: Oil(*row[1:], fresh_ppm=MappingProxyType(dict(ppm.get(row[0], ())))) for row in rows}
+    more = _grouped(connection, _OF_OIL.format("property, value", "fresh_values", "property"))
+    limits = _grouped(connection, _OF_OIL.format("limit_name, watch, done, why", "oil_limits", "limit_name"))
+    blends = _grouped(connection, _OF_OIL.format("fuel, fuel_ml, oil_ml, kv_cst, at_c", "fuel_blends", "fuel, at_c"))
+    return {
+        row[1]: Oil(
+            *row[1:],
+            fresh_ppm=MappingProxyType(dict(ppm.get(row[0], ()))),
+            fresh_more=MappingProxyType(dict(more.get(row[1], ()))),
+            limits=tuple(OilLimit(*limit) for limit in limits.get(row[1], ())),
+            blends=tuple(FuelBlend(*blend) for blend in blends.get(row[1], ())),
+        )
+        for row in rows
+    }
+
+
+_OF_OIL = "SELECT oil, {} FROM {} WHERE void = '' ORDER BY oil, {}, id"
 
 
 def read_instruments(connection: sqlite3.Connection) -> dict[str, Instrument]:
@@ -270,6 +288,9 @@ class _BuildData:
         self._filter_cuts = of_build("filter_cuts", "build_h, ferrous, non_ferrous, largest_mm, notes")
         self._changes = of_build("changes", "build_h, kind, notes")
         self._findings = of_build("findings", "build_h, part, condition, sample, notes")
+        self._bearings = of_build(
+            "bearings", "name, diameter_mm, length_mm, clearance_mm, roughness_um, load_case, load_n, speed_rpm"
+        )
         self._readings = self._read_readings(connection, where if engines is not None else "", values)
 
     @staticmethod
@@ -300,6 +321,9 @@ class _BuildData:
             filter_cuts=_by_hours(FilterCut(*row) for row in self._filter_cuts.get(id_, ())),
             changes=_by_hours(Change(*row) for row in self._changes.get(id_, ())),
             findings=_by_hours(Finding(*row) for row in self._findings.get(id_, ())),
+            bearings=tuple(
+                sorted((OwnBearing(*row) for row in self._bearings.get(id_, ())), key=lambda own: natural(own.name))
+            ),
         )
 
 

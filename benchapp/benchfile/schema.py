@@ -51,6 +51,14 @@ def _bench_checks(db: Database) -> None:
     _mark(db, 2)
 
 
+@migrations(name="0003 what is known of an oil and of the bearings it floats")
+def _oil_and_film(db: Database) -> None:
+    for statement in _OIL_AND_FILM.split(";\n"):
+        if statement.strip():
+            db.execute(statement)
+    _mark(db, 3)
+
+
 def _mark(db: Database, version: int) -> None:
     """Sets the schema version within the step's own transaction, so that both commit together."""
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
@@ -299,6 +307,40 @@ CREATE TABLE measurements ({_DOCUMENT},
     sample TEXT NOT NULL, measured_at TEXT NOT NULL
 ) STRICT;
 CREATE INDEX measurements_of_sample ON measurements (sample)
+"""
+
+_OIL_AND_FILM = f"""
+CREATE TABLE oil_limits ({_DOCUMENT},
+    oil TEXT NOT NULL, limit_name TEXT NOT NULL, watch REAL, done REAL, why TEXT NOT NULL,
+    {_between("watch", "0", "100000", "watch value of an oil limit")},
+    {_between("done", "0", "100000", "done value of an oil limit")}
+) STRICT;
+CREATE INDEX oil_limits_of_oil ON oil_limits (oil);
+CREATE TABLE fresh_values ({_DOCUMENT},
+    oil TEXT NOT NULL, property TEXT NOT NULL, value REAL NOT NULL,
+    {_between("value", "0", "100000", "fresh value of an oil")}
+) STRICT;
+CREATE INDEX fresh_values_of_oil ON fresh_values (oil);
+CREATE TABLE fuel_blends ({_DOCUMENT},
+    oil TEXT NOT NULL, fuel TEXT NOT NULL, fuel_ml REAL NOT NULL, oil_ml REAL NOT NULL, at_c REAL NOT NULL,
+    kv_cst REAL NOT NULL,
+    {_between("fuel_ml", "0", "100000", "fuel in a bench blend [mL]")},
+    {_between("oil_ml", "0", "100000", "oil in a bench blend [mL]")},
+    {_between("kv_cst", "0", "100000", "viscosity of a bench blend [cSt]")}
+) STRICT;
+CREATE INDEX fuel_blends_of_oil ON fuel_blends (oil);
+CREATE TABLE bearings ({_DOCUMENT},
+    build_id TEXT NOT NULL REFERENCES builds (id) DEFERRABLE INITIALLY DEFERRED,
+    name TEXT NOT NULL, diameter_mm REAL NOT NULL, length_mm REAL NOT NULL, clearance_mm REAL, roughness_um REAL,
+    load_case TEXT NOT NULL, load_n REAL, speed_rpm REAL,
+    {_between("diameter_mm", "0", "1000", "journal diameter [mm]")},
+    {_between("length_mm", "0", "1000", "bearing length [mm]")},
+    {_between("clearance_mm", "0", "100", "bearing clearance [mm]")},
+    {_between("roughness_um", "0", "1000", "roughness of a bearing [µm]")},
+    {_between("load_n", "0", "100000000", "bearing load [N]")},
+    {_between("speed_rpm", "0", "100000", "bearing speed [rpm]")}
+) STRICT;
+CREATE INDEX bearings_of_build ON bearings (build_id)
 """
 
 NAMES = tuple(m.name for m in migrations._migrations)

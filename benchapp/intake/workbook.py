@@ -315,6 +315,53 @@ SHEETS: tuple[SheetSpec, ...] = (
         (),
         extension=True,
     ),
+    SheetSpec(
+        "Oil limits",
+        "oil_limits",
+        (_code("oil"), _code("limit"), _number("watch"), _number("done"), ColumnSpec("why", TEXT), _NOTES),
+        ("oil", "limit"),
+        extension=True,
+    ),
+    SheetSpec(
+        "Fresh values",
+        "fresh_values",
+        (_code("oil"), _code("property"), _number("value", True), _NOTES),
+        ("oil", "property"),
+        extension=True,
+    ),
+    SheetSpec(
+        "Fuel blends",
+        "fuel_blends",
+        (
+            _code("oil"),
+            _word("fuel", "petrol", "ethanol", "methanol", required=True),
+            _number("fuel_ml", True),
+            _number("oil_ml", True),
+            _number("at_c", True),
+            _number("kv_cst", True),
+            _NOTES,
+        ),
+        ("oil", "fuel", "at_c"),
+        extension=True,
+    ),
+    SheetSpec(
+        "Bearings",
+        "bearings",
+        (
+            *_ENGINE_BUILD,
+            _code("bearing"),
+            _number("diameter_mm", True),
+            _number("length_mm", True),
+            _number("clearance_mm"),
+            _number("roughness_um"),
+            ColumnSpec("load_case", TEXT),
+            _number("load_n"),
+            _number("speed_rpm"),
+            _NOTES,
+        ),
+        ("engine", "build", "bearing"),
+        extension=True,
+    ),
 )
 """The contract's sheets in its order, then our own extensions that an unload writes."""
 
@@ -389,6 +436,10 @@ class WorkbookTables:
     standards: tuple[SheetRow, ...] = ()
     instrument_elements: tuple[SheetRow, ...] = ()
     measurements: tuple[SheetRow, ...] = ()
+    oil_limits: tuple[SheetRow, ...] = ()
+    fresh_values: tuple[SheetRow, ...] = ()
+    fuel_blends: tuple[SheetRow, ...] = ()
+    bearings: tuple[SheetRow, ...] = ()
     problems: tuple[WorkbookProblem, ...] = ()
     notices: tuple[str, ...] = ()
     """Unknown columns and sheets, in words."""

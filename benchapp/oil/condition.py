@@ -163,21 +163,21 @@ def assess(
     run_c: float | None = None,
     fuel: str = "petrol",
     bench: BenchBlend | None = None,
+    bench_40: BenchBlend | None = None,
     fresh_more: Mapping[str, float] | None = None,
 ) -> OilVerdict:
     """The oil of one sample.
 
     `readings` of any kind, metals included: only what a limit is for is used, replicates are averaged, a bound is
     judged only where it is sure. `run_c` oil temperature of the run [°C]; `fuel` as in `dilution_range`; `bench` a
-    blend of this oil and its fuel at 100 °C; `fresh_more` fresh values that the oil's record does not hold (oxidation).
+    blend of this oil and its fuel at 100 °C, `bench_40` one at 40 °C; `fresh_more` fresh values beside the record's.
 
     Never raises for a value: what lies outside the range of a formula is left out and told in `refused`, so that
     one bad figure does not hide the rest."""
     refused: list[str] = []
     found = _means(readings)
     fresh = fresh_values(oil) | dict(fresh_more or {})
-    lines = [_line(limit, found[limit.property], fresh) for limit in rules.limits if limit.property in found]
-    lines = _one_per_property(lines)
+    lines = list(lines_of(found, fresh, rules))
     kv40, kv100, hths = (_value(found, name) for name in ("KV40", "KV100", "HTHS"))
     vi = _or_refuse(refused, lambda: _index(kv40, kv100))
     vi_fresh = _or_refuse(refused, lambda: _index(oil.kv40_cst, oil.kv100_cst))
@@ -185,7 +185,7 @@ def assess(
     grade = None
     if oil.sae_grade:
         grade = _or_refuse(refused, lambda: check_grade(oil.sae_grade, kv100, hths, rules.grades))
-    in_fuel = _or_refuse(refused, lambda: _fuel(found, oil, rules, fuel, bench, vi, vi_fresh))
+    in_fuel = _or_refuse(refused, lambda: _fuel(found, oil, rules, fuel, (bench, bench_40), vi, vi_fresh))
     state = max((line.state for line in lines), key=STATES.index, default="unknown")
     return OilVerdict(
         state=state,
@@ -205,6 +205,17 @@ def assess(
     )
 
 
+def oil_lines(oil: Oil, readings: Sequence[Reading], rules: OilRules) -> tuple[OilLine, ...]:
+    """The readings of a sample against the limits, one line a property: the quick half of `assess`."""
+    return lines_of(_means(readings), fresh_values(oil), rules)
+
+
+def lines_of(found: Mapping[str, _Mean], fresh: Mapping[str, float], rules: OilRules) -> tuple[OilLine, ...]:
+    """One line for each property that was read and has a limit, the worse where it has two."""
+    lines = [_line(limit, found[limit.property], fresh) for limit in rules.limits if limit.property in found]
+    return tuple(_one_per_property(lines))
+
+
 def fresh_values(oil: Oil) -> dict[str, float]:
     """Property -> fresh value, as far as the oil's record has it; what a new oil has none of is zero."""
     known = {
@@ -214,6 +225,7 @@ def fresh_values(oil: Oil) -> dict[str, float]:
         "TBN": oil.tbn,
         "TAN": oil.tan,
         **oil.fresh_ppm,
+        **oil.fresh_more,
     }
     values = {name: float(value) for name, value in known.items() if value is not None}
     return values | {name: 0.0 for name in FRESH_ZERO if name not in values}
@@ -330,20 +342,20 @@ def _fuel(
     oil: Oil,
     rules: OilRules,
     fuel: str,
-    bench: BenchBlend | None,
+    bench: tuple[BenchBlend | None, BenchBlend | None],
     vi: float | None,
     vi_fresh: float | None,
 ) -> FuelRange | None:
-    """From viscosity at 100 °C, else at 40 °C; a bench blend belongs to 100 °C."""
+    """From viscosity at 100 °C, else at 40 °C, each with the bench blend of its temperature."""
     change = None if vi is None or vi_fresh is None else vi - vi_fresh
     measured = _value(found, "Fuel")
     kv100, kv40 = _value(found, "KV100"), _value(found, "KV40")
     if kv100 is not None and oil.kv100_cst is not None:
         return dilution_range(
-            kv100, oil.kv100_cst, rules, fuel=fuel, bench=bench, measured_pct=measured, vi_change=change
+            kv100, oil.kv100_cst, rules, fuel=fuel, bench=bench[0], measured_pct=measured, vi_change=change
         )
     if kv40 is not None and oil.kv40_cst is not None:
-        return dilution_range(kv40, oil.kv40_cst, rules, at_c=40.0, fuel=fuel, measured_pct=measured)
+        return dilution_range(kv40, oil.kv40_cst, rules, at_c=40.0, fuel=fuel, bench=bench[1], measured_pct=measured)
     return None
 
 

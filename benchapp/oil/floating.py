@@ -111,6 +111,8 @@ class GradeAnswer:
     thinnest_by_design: str | None
     """Thinnest grade that also keeps the design minimum of general machinery."""
     text: str
+    short: str
+    """The answer in a few words, for a page: 'Floats from SAE 30 on'."""
     source: str
 
 
@@ -277,7 +279,15 @@ def grade_for_film(
     thinnest = next((row.grade for row in rows if row.floats), None)
     by_design = next((row.grade for row in rows if row.within_design), None)
     text = _grade_text(bearing, oil_c, thinnest, by_design, least, rows[-1].grade)
-    return GradeAnswer(tuple(rows), thinnest, by_design, text, rules.straight_source)
+    short = _grade_short(thinnest, by_design, rows[-1].grade)
+    return GradeAnswer(tuple(rows), thinnest, by_design, text, short, rules.straight_source)
+
+
+def _grade_short(thinnest: str | None, by_design: str | None, thickest: str) -> str:
+    if thinnest is None:
+        return f"No plain grade up to SAE {thickest} keeps the surfaces apart at twice the load"
+    design = f"none up to SAE {thickest} keeps" if by_design is None else f"from SAE {by_design} on it keeps"
+    return f"Grade: from SAE {thinnest} on it floats at twice the load, {design} the design minimum"
 
 
 def _grade_text(

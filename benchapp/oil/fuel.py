@@ -66,7 +66,7 @@ def fuel_percent(
     Raises BenchProblem for a viscosity outside 0.21 to 2e7 mm²/s, or a bench blend that is none."""
     if bench is None:
         return np.asarray([100.0 * fraction_of(v, v_fresh, v_fuel, model) for model in MODELS])
-    _check_bench(bench, v_fresh)
+    check_bench(bench, v_fresh)
     return np.asarray([bench.fuel_pct * fraction_of(v, v_fresh, bench.viscosity, model) for model in MODELS])
 
 
@@ -128,7 +128,8 @@ def _fuel(name: str, rules: OilRules) -> Fuel:
         ) from None
 
 
-def _check_bench(bench: BenchBlend, v_fresh: npt.ArrayLike) -> None:
+def check_bench(bench: BenchBlend, v_fresh: npt.ArrayLike) -> None:
+    """Raises BenchProblem for a bench blend that cannot be one, with the range and its source."""
     within("fuel share of the bench blend", bench.fuel_pct, 0.1, 50.0, "%", "what can be weighed and told from none")
     within("viscosity of the bench blend", bench.viscosity, V_LOW, V_HIGH, "mm²/s", V_SOURCE)
     if np.any(np.asarray(v_fresh) <= bench.viscosity * (1 + 2 * KV_SD)):

@@ -10,6 +10,7 @@ from typing import Any, Protocol
 from benchapp.oil.film import FilmTables, film_tables
 from benchapp.oil.grade import Grades, grades_from
 from benchapp.problems import BenchProblem
+from benchapp.records import Oil
 
 AGAINST = ("fresh share", "fresh rise", "value")
 
@@ -40,6 +41,9 @@ class Limit:
     """True where the figure was made for heavy diesels."""
     sd: float
     """Reading noise in the measure of `against`, one standard deviation; 0 where the hours left are not reckoned."""
+    low: float
+    high: float
+    """What a person may set it to, in the measure of `against`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +118,10 @@ class OilRules:
     density_source: str
     crossing_text: str
     crossing_source: str
+    range_source: str
+    fresh_range: Mapping[str, tuple[float, float]]
+    """Fresh values that an oil's record has no field for, and what they may be."""
+    fresh_source: str
 
     def limit(self, name: str) -> Limit:
         """The limit of this name ('base number'). Raises KeyError where there is none."""
@@ -127,7 +135,8 @@ class OilRules:
     ) -> OilRules:
         """The rules with one limit set by the user for an oil; it is no longer a diesel's.
 
-        Raises BenchProblem where there is no such limit, or where `watch` would come after `done`."""
+        Raises BenchProblem where there is no such limit, where a figure is out of its range, or where `watch` would
+        come after `done`."""
         try:
             old = self.limit(name)
         except KeyError:
@@ -136,6 +145,9 @@ class OilRules:
                 "The limits are as they were.",
                 f"Known are: {', '.join(limit.name for limit in self.limits)}.",
             ) from None
+        for word, level in (("warning", watch), ("limit", done)):
+            if level is not None:
+                within_limit(old, word, level, self.range_source)
         if watch is not None and done is not None and (watch < done if old.side == "below" else watch > done):
             raise BenchProblem(
                 f"The warning for {name} ({watch:g}) would come after its limit ({done:g}).",
@@ -144,6 +156,32 @@ class OilRules:
             )
         new = replace(old, watch=watch, done=done, source=source, diesel=False)
         return replace(self, limits=tuple(new if limit is old else limit for limit in self.limits))
+
+
+    def for_oil(self, oil: Oil) -> tuple[OilRules, tuple[str, ...]]:
+        """The rules with the limits that were set for this oil, and what of them could not be used, in words."""
+        rules, refused = self, []
+        for own in oil.limits:
+            try:
+                why = f"entered for {oil.name}" + (f": {own.why}" if own.why else "")
+                rules = rules.with_limit(own.limit, watch=own.watch, done=own.done, source=why)
+            except BenchProblem as problem:
+                refused.append(f"{problem.what} {problem.means}")
+        return rules, tuple(refused)
+
+
+def within_limit(limit: Limit, word: str, level: float, source: str) -> None:
+    """Raises BenchProblem for a level of a limit that lies outside its range, with the range and its source."""
+    if limit.low <= level <= limit.high:
+        return
+    unit = "" if limit.against == "fresh share" else f" {limit.unit}"
+    low, high = (f"{bound:g}{unit}" for bound in (limit.low, limit.high))
+    share = " as a share of fresh" if limit.against == "fresh share" else ""
+    raise BenchProblem(
+        f"The {word} for {limit.name} is {level:g}{unit}, outside {low} to {high}{share}.",
+        f"That range stands in the limits table ({source}); the limits are as they were.",
+        "Check the figure and its unit.",
+    )
 
 
 def rules_from(library: Tables) -> OilRules:
@@ -163,6 +201,9 @@ def rules_from(library: Tables) -> OilRules:
         density_source=oils["density"]["source"],
         crossing_text=limits["tbn_tan_cross"]["text"],
         crossing_source=limits["tbn_tan_cross"]["source"],
+        range_source=limits["range_source"],
+        fresh_range=MappingProxyType({name: (low, high) for name, (low, high) in limits["fresh_range"].items()}),
+        fresh_source=limits["fresh_source"],
     )
 
 
@@ -178,4 +219,6 @@ def _limit(row: Mapping[str, Any]) -> Limit:
         source=row["source"],
         diesel=row["diesel"],
         sd=row.get("sd", 0.0),
+        low=row["range"][0],
+        high=row["range"][1],
     )
