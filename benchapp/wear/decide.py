@@ -68,13 +68,14 @@ def groups_of(look: Look, hidden: Array, rules: Rules) -> tuple[Group, ...]:
     sources, chances = look.sources, look.evidence.probability.tolist()
     same = alike(sources, hidden, rules.number("table", "alike")).tolist()
     left = {j for j in range(len(sources.names)) if chances[j] > 1e-9}
+    share = rules.number("table", "alike_share")
     found: list[Group] = []
     while left and len(found) < 5:
-        members = {j: _members(j, left, sources, chances, same, rules) for j in left}
+        members = {j: _members(j, left, sources, chances, same, share) for j in left}
         sums = {j: sum(chances[k] for k in group) for j, group in members.items()}
         # of equal sums the one whose own probability is largest stands first
         best = max(left, key=lambda j: (round(sums[j], 9), chances[j]))
-        group = members[best]
+        group = tuple(sorted(members[best], key=lambda k: -chances[k]))
         if sums[best] < rules.number("table", "say_from") and found:
             break
         found.append(_group(group, look))
@@ -83,13 +84,13 @@ def groups_of(look: Look, hidden: Array, rules: Rules) -> tuple[Group, ...]:
 
 
 def _members(
-    j: int, left: set[int], sources: Sources, probability: Sequence[float], same: Sequence[Sequence[bool]], rules: Rules
-) -> tuple[int, ...]:
-    if sources.kinds[j] != WEAR:
-        return tuple(sorted((k for k in left if sources.kinds[k] == sources.kinds[j]), key=lambda k: -probability[k]))
-    least = rules.number("table", "alike_share") * probability[j]
-    alike_to_it = [k for k in left if same[j][k] and sources.kinds[k] == WEAR and probability[k] >= least]
-    return tuple(sorted(alike_to_it, key=lambda k: -probability[k]))
+    j: int, left: set[int], sources: Sources, probability: Sequence[float], same: Sequence[Sequence[bool]], share: float
+) -> list[int]:
+    kinds = sources.kinds
+    if kinds[j] != WEAR:
+        return [k for k in left if kinds[k] == kinds[j]]
+    least = share * probability[j]
+    return [k for k in left if same[j][k] and kinds[k] == WEAR and probability[k] >= least]
 
 
 def _group(columns: tuple[int, ...], look: Look) -> Group:

@@ -106,17 +106,17 @@ def weigh(
     information, score = tasted or (watch.information, watch.score)
     prior = prior_of(watch, normal, share, mass_kg, rules)
     live = (watch.age_h[watch.slot] > 0) & (information > 1e-12)
-    factors = np.array([log_odds_of_extra(score, information, prior.scale * tail) for tail in _TAILS])
+    factors = log_odds_of_extra(score, information, prior.scale * _TAILS[:, None])
     top_factor = factors.max(axis=0)
     tails = top_factor + np.log(np.exp(factors - top_factor).mean(axis=0))
     with np.errstate(divide="ignore"):
-        log_weight = np.logaddexp(factors[0] + np.log(prior.narrow), tails + np.log(prior.wide))
+        log_wide = tails + np.log(prior.wide)
+        log_weight = np.logaddexp(factors[0] + np.log(prior.narrow), log_wide)
     log_weight = np.where(live, log_weight, -np.inf)
     top = max(float(log_weight.max(initial=0.0)), 0.0)
     total = top + float(np.log(np.exp(-top) + np.exp(log_weight - top).sum()))
     weight = np.exp(log_weight - total)
-    with np.errstate(divide="ignore"):
-        wide = np.where(live, np.exp(tails + np.log(prior.wide) - total), 0.0)
+    wide = np.where(live, np.exp(log_wide - total), 0.0)
     # a splash in the interval that has just ended is a reason to look, once: nobody knows yet that it stops
     part = (watch.shape == BLIP) & (watch.slot == watch.current) & (watch.source < watch.sources - 1)
     return _summed(watch, weight, np.where(part, wide, 0.0), prior.scale, (information, score), live, total)

@@ -19,7 +19,7 @@ from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT, DUST, Sources, build_sources
 from benchapp.wear.spread import Spread
 from benchapp.wear.timeline import ChangeStep, DrainStep, RunStep, SampleStep, Step, Timeline, TopUpStep, timeline
-from benchapp.wear.watch import Nuisance, Surprise, Watch
+from benchapp.wear.watch import Nuisance, Surprise, Watch, per_spread
 
 Array = NDArray[np.float64]
 
@@ -255,7 +255,7 @@ class Follower:
                 before = watch.c.copy()
                 self._run(step)
                 expected += (watch.c - before) * step.mass_kg
-                each = np.tensordot(self._spreads() ** 2, np.diagonal(self._units(), axis1=1, axis2=2), 1)
+                each = (self._spreads() ** 2) @ np.diagonal(self._units(), axis1=1, axis2=2)
                 variance += (np.diag(watch.rate_covariance) + each) * step.hours**2
                 hours += step.hours
                 self.mass = step.mass_kg
@@ -505,8 +505,9 @@ class Follower:
     def _learn_oil(self, seen: Appraisal) -> None:
         if not self.oil or seen.odd:
             return
-        for i, element in enumerate(self.elements):
-            if np.isfinite(seen.reading[i]) and self._unlisted(i):
+        for i in np.flatnonzero(np.isfinite(seen.reading)).tolist():
+            element = self.elements[i]
+            if self._unlisted(i):
                 self.spread.learn_oil(self.oil, element, max(float(self.watch.c[i]), 0.0))
 
     def _odd_oil(self, reading: Array, variance: Array) -> bool:
@@ -603,7 +604,7 @@ class Follower:
         wear = seen & ~np.asarray(self.additive, dtype=bool)
         if look.interval.hours > 0 and wear.any():
             pick = np.ix_(wear, wear)
-            others = surprise.covariance[pick] - np.tensordot(self._spreads() ** 2, units, 1)[pick]
+            others = surprise.covariance[pick] - per_spread(self._spreads(), units)[pick]
             self.spread.learn(surprise.difference[wear], others, units[0][pick], units[1][pick])
 
     def _learn(self, look: Look, run_in: bool, sample: Sample) -> None:

@@ -74,7 +74,8 @@ def split(
     rest[read] = y - A @ x
     freedom = max(len(y) - (0 if normal_sd is not None else A.shape[1]), 1)
     chi_square = float(np.sum((y - A @ x) ** 2 / variance)) / freedom
-    return Split(x, np.asarray(np.linalg.pinv(information), dtype=np.float64), rest, chi_square, rounds)
+    inverse = np.linalg.pinv(information) if normal_sd is None else np.linalg.inv(information)
+    return Split(x, np.asarray(inverse, dtype=np.float64), rest, chi_square, rounds)
 
 
 def _solve(

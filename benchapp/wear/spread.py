@@ -69,7 +69,8 @@ class Spread:
     def learn(self, difference: Array, rest: Array, severity_unit: Array, source_unit: Array) -> None:
         """One sound sample: the surprise, its covariance without the two spreads, and what each adds per unit²."""
         steps = [*_SEVERITY, _HARD]
-        covariances = np.array([rest + a**2 * severity_unit + b**2 * source_unit for a in steps for b in _SOURCE])
+        squared = np.array([(a**2, b**2) for a in steps for b in _SOURCE])
+        covariances = rest + (squared @ np.array([severity_unit.ravel(), source_unit.ravel()])).reshape(-1, *rest.shape)
         roots = np.linalg.cholesky(covariances)
         count = len(difference)
         scaled = np.linalg.solve(roots, np.broadcast_to(difference[:, None], (len(covariances), count, 1)))

@@ -10,12 +10,13 @@ linear filter; A. S. Willsky and H. L. Jones, IEEE Trans. Automatic Control 21 (
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
+from scipy.linalg.lapack import dpotrf, dtrtri
 
 Array = NDArray[np.float64]
 
@@ -47,7 +48,7 @@ class Nuisance:
         if b <= 0:
             return 0.0
         a = max(a, 0.0)
-        return float(self.decay_h / hours * (np.exp(-a / self.decay_h) - np.exp(-b / self.decay_h)))
+        return self.decay_h / hours * (math.exp(-a / self.decay_h) - math.exp(-b / self.decay_h))
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +65,24 @@ class Surprise:
     read: int
     log_density: float
     """Log of the Gaussian density of the difference, up to what does not depend on the covariance."""
+    white: Array
+    """What makes the difference white: the inverse of the covariance's lower root."""
+
+
+def per_spread(spreads: Array, units: Array) -> Array:
+    """Covariance that the spreads add: the sum of their squares times their units (spreads × E × E)."""
+    return np.asarray(((spreads**2) @ units.reshape(len(spreads), -1)).reshape(units.shape[1:]))
+
+
+def _whitening(covariance: Array) -> tuple[Array, Array]:
+    """(inverse of the lower root L of a covariance L L', diagonal of L). Raises LinAlgError where it is none.
+
+    Straight from LAPACK: the checks around it cost several times what so small a matrix does."""
+    root, failed = dpotrf(covariance, lower=1, clean=1)
+    if failed:
+        raise np.linalg.LinAlgError("a covariance is not positive definite")
+    inverse, _ = dtrtri(root, lower=1)
+    return np.asarray(inverse), np.asarray(root.diagonal())
 
 
 class Watch:
@@ -124,7 +143,8 @@ class Watch:
         """Opens a new slot of the bank, over the oldest one: a fault may begin in the interval that starts now."""
         self.units[:] = 0.0
         self.current = (self.current + 1) % self.onsets
-        at = self.slot == self.current
+        each = SHAPES * self.sources
+        at = slice(self.current * each, (self.current + 1) * each)
         for block in (self.real, self.seen_c, self.seen_t):
             block[:, at] = 0.0
         self.information[at] = 0.0
@@ -151,7 +171,7 @@ class Watch:
         count = self.count
         extra = [n.direction * n.mean_profile(start_h, hours) for n in self.nuisances]
         b = np.hstack([np.eye(count) * factor, np.array(extra).T.reshape(count, len(extra))]) * gain
-        noise = noise + np.tensordot(spreads**2, units, 1)
+        noise = noise + per_spread(spreads, units)
         self.units += gain * gain * units
         bt = b @ self.tt
         cross = self.ct @ b.T
@@ -170,7 +190,7 @@ class Watch:
         grown[:, FADE] = FADE_H * (np.exp(-self.age_h / FADE_H) - np.exp(-(self.age_h + hours) / FADE_H))
         grown[self.current, BLIP] = hours
         grown[~live] = 0.0
-        self.real += self.pull * (grown[self.slot, self.shape] / mass_kg)
+        self.real += self.pull * np.repeat(grown.ravel() / mass_kg, self.sources)
         self.age_h[live] += hours
         self.span_h[self.current] += hours
 
@@ -210,19 +230,18 @@ class Watch:
         difference = np.where(missing, 0.0, reading - self.c)
         common = np.where(missing, 0.0, gain)
         covariance = self.cc + np.outer(common, common) + np.diag(np.where(missing, _MISSING, variance))
-        factor = cho_factor(covariance, lower=True, check_finite=False)
-        chi_square = float(difference @ cho_solve(factor, difference, check_finite=False))
-        logdet = 2.0 * float(np.sum(np.log(np.diag(factor[0]))[~missing]))
-        return Surprise(
-            self.c.copy(), difference, covariance, chi_square, int((~missing).sum()), -0.5 * (chi_square + logdet)
-        )
+        white, diagonal = _whitening(covariance)
+        scaled = white @ difference
+        chi_square = float(scaled @ scaled)
+        logdet = 2.0 * float(np.log(diagonal)[~missing].sum())
+        read, density = int((~missing).sum()), -0.5 * (chi_square + logdet)
+        return Surprise(self.c.copy(), difference, covariance, chi_square, read, density, white)
 
     def foretaste(self, surprise: Surprise) -> tuple[Array, Array]:
         """Information and score of every hypothesis if the sample were taken; nothing is changed."""
-        factor = cho_factor(surprise.covariance, lower=True, check_finite=False)
-        gap = self.real - self.seen_c
-        weighted = cho_solve(factor, gap, check_finite=False)
-        return self.information + np.einsum("ij,ij->j", gap, weighted), self.score + surprise.difference @ weighted
+        white = surprise.white
+        gap = white @ (self.real - self.seen_c)
+        return self.information + (gap * gap).sum(axis=0), self.score + (white @ surprise.difference) @ gap
 
     def anchor(self, mask: Array, reading: Array, variance: Array) -> None:
         """Takes these concentrations as they are read and forgets what was expected of them."""
@@ -233,25 +252,18 @@ class Watch:
 
     def take(self, surprise: Surprise) -> None:
         """Learns from a sample: state, covariance and every hypothesis of the bank."""
-        factor = cho_factor(surprise.covariance, lower=True, check_finite=False)
-        gap = self.real - self.seen_c
-        weighted = cho_solve(factor, np.column_stack([surprise.difference, gap, self.cc, self.ct]), check_finite=False)
-        size, count = gap.shape[1], self.count
-        weighted_gap = weighted[:, 1 : 1 + size]
-        self.information += np.einsum("ij,ij->j", gap, weighted_gap)
-        self.score += surprise.difference @ weighted_gap
-        gain_c = weighted[:, 1 + size : 1 + size + count].T
-        gain_t = weighted[:, 1 + size + count :].T
-        self.seen_c += gain_c @ gap
-        self.seen_t += gain_t @ gap
-        self.c = self.c + gain_c @ surprise.difference
-        self.theta = self.theta + gain_t @ surprise.difference
-        tt_lost = gain_t @ self.ct
-        self.tt = self.tt - (tt_lost + tt_lost.T) / 2.0
-        ct_new = self.ct - gain_c @ self.ct
-        cc_lost = gain_c @ self.cc
-        self.cc = self.cc - (cc_lost + cc_lost.T) / 2.0
-        self.ct = ct_new
+        white = surprise.white
+        difference, gap = white @ surprise.difference, white @ (self.real - self.seen_c)
+        known_c, known_t = white @ self.cc, white @ self.ct
+        self.information += (gap * gap).sum(axis=0)
+        self.score += difference @ gap
+        self.seen_c += known_c.T @ gap
+        self.seen_t += known_t.T @ gap
+        self.c = self.c + known_c.T @ difference
+        self.theta = self.theta + known_t.T @ difference
+        self.tt = self.tt - known_t.T @ known_t
+        self.ct = self.ct - known_c.T @ known_t
+        self.cc = self.cc - known_c.T @ known_c
 
     @property
     def rate(self) -> Array:
