@@ -183,6 +183,10 @@ class Run:
     coolant: str = ""
     """'water', 'inhibited' or empty."""
     notes: str = ""
+    distance_km: float | None = field(default=None, repr=False)
+    """What parts are lifed by besides hours: distance [km], laps, starts. No call rests on them."""
+    laps: float | None = field(default=None, repr=False)
+    starts: float | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,12 +243,51 @@ class LeakDown:
 
 @dataclass(frozen=True, slots=True)
 class FilterCut:
-    """What the cut-open filter held. `ferrous`/`non_ferrous`: a count or a word as written ('none', 'few', '12')."""
+    """What the cut-open filter held, or the magnet. `ferrous`/`non_ferrous`: a count or a word as written ('none',
+    'few', '12')."""
 
     build_h: float
     ferrous: str = ""
     non_ferrous: str = ""
     largest_mm: float | None = None
+    notes: str = ""
+    taken_from: str = field(default="", repr=False)
+    """'magnet', or 'filter' or empty for the filter."""
+    form: str = field(default="", repr=False)
+    """Shape of the pieces ('flakes', 'slivers', …) as written."""
+    colour: str = field(default="", repr=False)
+    size_class: str = field(default="", repr=False)
+    """'fine' (below 0.5 mm), 'small' (0.5 to 1.6 mm), 'large' (above 1.6 mm) or empty."""
+
+
+@dataclass(frozen=True, slots=True)
+class OilPressure:
+    """Oil pressure as a gauge showed it. Two compare at the same speed and warmth, on the same oil and gauge."""
+
+    build_h: float
+    pressure_kpa: float
+    rpm: float | None = None
+    oil_temp_c: float | None = None
+    gauge: str = ""
+    notes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Fitting:
+    """A part went in (or came out) at these build hours. What it has run follows from the runs, never from a total.
+
+    `piece` tells one part from its like (a serial number, "rod set 3"): the same piece in another build keeps what it
+    has run. `life` in `life_unit` ('h', 'km', 'laps' or 'starts') is how long it may run; `used_before` what it had run
+    when it was first entered here, in the same unit."""
+
+    build_h: float
+    part: str
+    piece: str = ""
+    act: str = "fitted"
+    """'fitted' or 'taken out'."""
+    life: float | None = None
+    life_unit: str = ""
+    used_before: float | None = None
     notes: str = ""
 
 
@@ -266,13 +309,16 @@ class Finding:
     condition: str
     sample: str = ""
     notes: str = ""
+    measured: str = field(default="", repr=False)
+    """What was measured, with its unit, as written ("clearance 0.075 mm")."""
 
 
 @dataclass(frozen=True, slots=True)
 class Build:
     """An engine between two rebuilds. `parts` are resolved: the family's parts with this build's own overrides.
 
-    All tuples are sorted by build_h (runs by started_at)."""
+    All tuples are sorted by build_h (runs by started_at). What was added later stays out of `repr`, over which the
+    inputs of issued calls are hashed: a call that rests on none of it keeps its hash."""
 
     number: str
     parts: tuple[Part, ...]
@@ -290,6 +336,8 @@ class Build:
     findings: tuple[Finding, ...] = ()
     bearings: tuple[OwnBearing, ...] = field(default=(), repr=False)
     """Plain bearings measured in this build, by name; () where none was."""
+    oil_pressures: tuple[OilPressure, ...] = field(default=(), repr=False)
+    fittings: tuple[Fitting, ...] = field(default=(), repr=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -221,6 +221,7 @@ def inputs_hash(fleet: Fleet, engine: Engine, build: Build, sample: Sample) -> s
         filter_cuts=before(build.filter_cuts),
         changes=before(build.changes),
         findings=before(build.findings),
+        oil_pressures=before(build.oil_pressures),
     )
     ground = (
         engine.name,
@@ -232,6 +233,7 @@ def inputs_hash(fleet: Fleet, engine: Engine, build: Build, sample: Sample) -> s
         getattr(fleet.instruments.get(sample.instrument), "kind", ""),
         # what was entered of oils and bearings counts where there is any: calls issued before it could be still stand
         *_known_beside(fleet, seen),
+        *_written_later(seen),
     )
     return hashlib.sha256(repr(ground).encode("utf-8", "backslashreplace")).hexdigest()
 
@@ -245,6 +247,15 @@ def _known_beside(fleet: Fleet, build: Build) -> tuple[Any, ...]:
         if oil.fresh_more or oil.limits or oil.blends
     ]
     return (*(("oils", known),) * bool(known), *(("bearings", build.bearings),) * bool(build.bearings))
+
+
+def _written_later(seen: Build) -> tuple[Any, ...]:
+    """What calls rest on besides what `repr` of a build says: kinds of record that came with a later version. Empty
+    where there are none, so that calls issued before them keep their hash. What parts are lifed by bears on no call."""
+    cuts = [(n, c.taken_from, c.form, c.colour, c.size_class) for n, c in enumerate(seen.filter_cuts)]
+    measured = [(n, each.measured) for n, each in enumerate(seen.findings) if each.measured]
+    more = (seen.oil_pressures, [cut for cut in cuts if any(cut[1:])], measured)
+    return (("later", more),) if any(more) else ()
 
 
 def _plain(record: Any) -> str:

@@ -23,6 +23,8 @@ WORDS = {
     "filter_cut": "filter cut",
     "change": "change",
     "finding": "finding",
+    "oil_pressure": "oil pressure",
+    "fitting": "fitting",
 }
 
 
@@ -33,13 +35,25 @@ def add(bench: Bench, engine: str, build: str, *records: Event) -> Changed:
 
     def body(write: Write) -> None:
         for record in records:
-            _, content = documents.of_event(record, build_id)
-            if noun == "run":
-                content["place"] = next_place(write, build_id)
-            write.put(noun, new_id(), content)
+            put_new(write, record, build_id)
 
     many = f" ({len(records)})" if len(records) > 1 else ""
     return bench.do(f"Add {WORDS[noun]} to engine {engine}{many}", body, {engine})
+
+
+def put_new(write: Write, record: Event, build_id: str) -> tuple[str, str]:
+    """Writes a new event within a transaction; its kind and its id."""
+    noun, content = documents.of_event(record, build_id)
+    if noun == "run":
+        content["place"] = next_place(write, build_id)
+    document = new_id()
+    write.put(noun, document, content)
+    return noun, document
+
+
+def found(write: Write, record: Event, build_id: str) -> tuple[str, str]:
+    """Kind and id of the event equal to `record`. Raises BenchProblem if the build has none like it."""
+    return documents.of_event(record, build_id)[0], _found(write, record, build_id)[0]
 
 
 def next_place(write: Write, build_id: str) -> int:
@@ -77,9 +91,9 @@ def void(bench: Bench, engine: str, build: str, record: Event, reason: str) -> C
 
 def _found(write: Write, record: Event, build_id: str) -> tuple[str, Content]:
     noun, given = documents.of_event(record, build_id)
-    wanted = {key: value for key, value in clean(noun, given).items() if key in given and key != "place"}
+    wanted = clean(noun, given)
     for document, content in write.find(noun, build_id=build_id):
-        if all(content[key] == value for key, value in wanted.items()):
+        if all(content.get(key) == wanted.get(key) for key in given if key != "place"):
             return document, content
     raise BenchProblem(
         f"This {WORDS[noun]} is no longer as it was shown.",

@@ -356,6 +356,8 @@ class _Plan:
             ("Filter cuts", "filter_cut", self.tables.filter_cuts),
             ("Changes", "change", self.tables.changes),
             ("Findings", "finding", self.tables.findings),
+            ("Oil pressure", "oil_pressure", self.tables.oil_pressures),
+            ("Fitted parts", "fitting", self.tables.fittings),
         ):
             matcher = _Matcher(noun, self._there[noun])
             for row in rows:
@@ -370,7 +372,7 @@ class _Plan:
                 if noun == "run":
                     places[build] += 0 if held else 1
                     content["place"] = held["place"] if held else places[build]
-                if not held or any(held[key] != value for key, value in clean(noun, {**held, **content}).items()):
+                if not held or held != clean(noun, {**held, **content}):
                     self.put(noun, document, content)
 
     def _check_runs(self) -> None:
@@ -647,7 +649,10 @@ class _Matcher:
 
 
 def unload(bench: Bench, path: str | Path) -> dict[str, int]:
-    """Writes the whole bench as a workbook (sheet name -> rows); loading it into an empty file gives the same bench."""
+    """Writes the whole bench as a workbook (sheet name -> rows); loading it into an empty file gives the same bench.
+
+    Photos are pictures and stay in the bench file: where there are some, their number is told under PHOTOS_STAY."""
+    from benchapp.actions import photo
     from benchapp.sheet.workbook import write_workbook
 
     target = Path(path)
@@ -657,9 +662,12 @@ def unload(bench: Bench, path: str | Path) -> dict[str, int]:
         )
     sheets = tables_of(bench)
     write_workbook(target, sheets)
-    return {name: len(rows) for name, (_, rows) in sheets.items() if rows}
+    counts = {name: len(rows) for name, (_, rows) in sheets.items() if rows}
+    photos = photo.count(bench)
+    return {**counts, PHOTOS_STAY: photos} if photos else counts
 
 
+PHOTOS_STAY = "Photos (they stay in the bench file, a workbook holds none)"
 Sheets = dict[str, tuple[list[str], list[list[Any]]]]
 
 
@@ -769,7 +777,8 @@ class _Unload:
 
     def _runs(self, sheet: str, columns: list[str]) -> None:
         rows = sorted(self._rows_of("run"), key=lambda row: row["place"])
-        self._add(sheet, columns, ({**row, "started_at": _moment(row["started_at"])} for row in rows))
+        moved = ({**row, "started_at": _moment(row["started_at"])} for row in rows)
+        self._add(sheet, columns, moved, KINDS["run"].added)
 
     def _samples(self, sheet: str, columns: list[str]) -> None:
         rows = []
@@ -812,7 +821,7 @@ class _Unload:
         self._add(sheet, columns, self._rows_of("leak_down"), ("tester", "pressure_kpa"))
 
     def _filter_cuts(self, sheet: str, columns: list[str]) -> None:
-        self._add(sheet, columns, self._rows_of("filter_cut"))
+        self._add(sheet, columns, self._rows_of("filter_cut"), KINDS["filter_cut"].added)
 
     def _changes(self, sheet: str, columns: list[str]) -> None:
         self._add(sheet, columns, self._rows_of("change"))
@@ -850,7 +859,13 @@ class _Unload:
         self._add(sheet, columns, rows)
 
     def _findings(self, sheet: str, columns: list[str]) -> None:
-        self._add(sheet, columns, self._rows_of("finding"))
+        self._add(sheet, columns, self._rows_of("finding"), KINDS["finding"].added)
+
+    def _oil_pressures(self, sheet: str, columns: list[str]) -> None:
+        self._add(sheet, columns, self._rows_of("oil_pressure"))
+
+    def _fittings(self, sheet: str, columns: list[str]) -> None:
+        self._add(sheet, columns, self._rows_of("fitting"))
 
     def _standards(self, sheet: str, columns: list[str]) -> None:
         rows = []

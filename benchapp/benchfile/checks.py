@@ -7,6 +7,7 @@ what went before it.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import sqlite3
 from collections.abc import Iterator
@@ -72,6 +73,7 @@ def full(connection: sqlite3.Connection) -> list[str]:
         found += references(connection)
         found += documents(connection)
         found += versions(connection)
+        found += photos(connection)
         found += audit_chain(connection)
     except sqlite3.DatabaseError as error:
         found.append(f"The file could not be read to the end ({getattr(error, 'sqlite_errorname', 'error')}).")
@@ -101,7 +103,8 @@ def references(connection: sqlite3.Connection) -> list[str]:
 
 def _contents(connection: sqlite3.Connection, kind: Kind) -> Iterator[tuple[str, str, str, str, str]]:
     """(id, origin, version, row_hash as stored, hash over what is there) of every document of a kind."""
-    names = [name for name, _ in kind.columns]
+    there = {row[1] for row in connection.execute(f"PRAGMA table_info({kind.table})")}
+    names = [name for name, _ in kind.columns if name in there or name not in kind.added]  # an older file lacks some
     rows: dict[str, list[list[object]]] = {}
     if kind.row_table:
         row_names = ", ".join(name for name, _ in kind.row_columns)
@@ -111,7 +114,7 @@ def _contents(connection: sqlite3.Connection, kind: Kind) -> Iterator[tuple[str,
             rows.setdefault(owner, []).append(row)
     cursor = connection.execute(f"SELECT id, origin, version, row_hash, {', '.join(names)} FROM {kind.table}")
     for id_, origin, version, row_hash, *values in cursor:
-        content = dict(zip(names, values, strict=True))
+        content = kind.without_empty(dict(zip(names, values, strict=True)))
         if kind.row_table:
             content["rows"] = rows.pop(id_, [])
         yield id_, origin, version, row_hash, content_.digest(content_.as_text(content))
@@ -133,6 +136,17 @@ def documents(connection: sqlite3.Connection) -> list[str]:
             if hash_now != row_hash or saved.get(version) != (id_, row_hash, origin):
                 found.append(f"{name_of(connection, noun, id_)} is not as it was saved.")
     return found
+
+
+def photos(connection: sqlite3.Connection) -> list[str]:
+    """Photos whose bytes are not those that their hash names, or are missing."""
+    bad, there = 0, set()
+    for sha256, data in connection.execute("SELECT sha256, bytes FROM photo_bytes"):
+        bad += hashlib.sha256(data).hexdigest() != sha256
+        there.add(sha256)
+    lost = {row[0] for row in connection.execute("SELECT sha256 FROM photos")} - there
+    found = [f"{bad} photo(s) are not as they were saved."] if bad else []
+    return [*found, *([f"The bytes of {len(lost)} photo(s) are missing."] if lost else [])]
 
 
 def name_of(connection: sqlite3.Connection, noun: str, document: str) -> str:

@@ -121,8 +121,10 @@ def _clean(noun: str, column: str, type_: str, value: Any) -> Any:
 
 
 def clean(noun: str, content: Content) -> Content:
-    """The content with every column present and of its type. Raises BenchProblem for text in a number, NaN, infinity,
-    over-long text or characters that cannot be kept; KeyError for a column the kind does not have (a bug)."""
+    """The content with every column present (those added later: where filled) and of its type.
+
+    Raises BenchProblem for text in a number, NaN, infinity, over-long text or characters that cannot be kept; KeyError
+    for a column the kind does not have (a bug)."""
     kind = KINDS[noun]
     known = {name for name, _ in kind.columns} | ({"rows"} if kind.row_table else set())
     if strange := set(content) - known:
@@ -130,7 +132,7 @@ def clean(noun: str, content: Content) -> Content:
     out: Content = {name: _clean(noun, name, type_, content.get(name)) for name, type_ in kind.columns}
     if kind.row_table:
         out["rows"] = [_clean_row(kind, row) for row in content.get("rows", ())]
-    return out
+    return kind.without_empty(out)
 
 
 def _clean_row(kind: Kind, row: Any) -> list[Any]:

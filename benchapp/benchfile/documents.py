@@ -13,6 +13,7 @@ from benchapp.records import (
     Fill,
     FilterCut,
     Finding,
+    Fitting,
     FuelBlend,
     Instrument,
     LeakDown,
@@ -20,6 +21,7 @@ from benchapp.records import (
     Moment,
     Oil,
     OilLimit,
+    OilPressure,
     OwnBearing,
     Part,
     Pull,
@@ -29,7 +31,7 @@ from benchapp.records import (
     TopUp,
 )
 
-Event = TopUp | Run | Pull | LeakDown | FilterCut | Change | Finding
+Event = TopUp | Run | Pull | LeakDown | FilterCut | Change | Finding | OilPressure | Fitting
 
 
 def moment_text(moment: Moment | None) -> str:
@@ -222,6 +224,9 @@ def of_event(event: Event, build_id: str) -> tuple[str, Content]:
                 "coolant": event.coolant,
                 "notes": event.notes,
                 "place": 0,
+                "distance_km": event.distance_km,
+                "laps": event.laps,
+                "starts": event.starts,
             }
         case Pull():
             noun = "pull"
@@ -250,6 +255,10 @@ def of_event(event: Event, build_id: str) -> tuple[str, Content]:
                 "non_ferrous": event.non_ferrous,
                 "largest_mm": event.largest_mm,
                 "notes": event.notes,
+                "taken_from": event.taken_from,
+                "form": event.form,
+                "colour": event.colour,
+                "size_class": event.size_class,
             }
         case Change():
             noun, own = "change", {"build_h": event.build_h, "kind": event.kind, "notes": event.notes}
@@ -260,6 +269,29 @@ def of_event(event: Event, build_id: str) -> tuple[str, Content]:
                 "part": event.part,
                 "condition": event.condition,
                 "sample": event.sample,
+                "notes": event.notes,
+                "measured": event.measured,
+            }
+        case OilPressure():
+            noun = "oil_pressure"
+            own = {
+                "build_h": event.build_h,
+                "pressure_kpa": event.pressure_kpa,
+                "rpm": event.rpm,
+                "oil_temp_c": event.oil_temp_c,
+                "gauge": event.gauge,
+                "notes": event.notes,
+            }
+        case Fitting():
+            noun = "fitting"
+            own = {
+                "build_h": event.build_h,
+                "part": event.part,
+                "piece": event.piece,
+                "act": event.act,
+                "life": event.life,
+                "life_unit": event.life_unit,
+                "used_before": event.used_before,
                 "notes": event.notes,
             }
     return noun, {"build_id": build_id, **own}

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
+import hashlib
 import json
 import os
 import socket
@@ -275,7 +276,7 @@ class BenchFile:
         names = [name for name, _ in kind.columns]
         with self._reading() as connection:
             found = {
-                str(id_): dict(zip(names, values, strict=True))
+                str(id_): kind.without_empty(dict(zip(names, values, strict=True)))
                 for id_, *values in connection.execute(
                     f"SELECT id, {', '.join(names)} FROM {kind.table} WHERE void = '' ORDER BY rowid"
                 )
@@ -290,6 +291,18 @@ class BenchFile:
                     if owner in found:
                         found[owner]["rows"].append(row)
         return list(found.items())
+
+    def bytes_of(self, sha256: str) -> bytes:
+        """The bytes kept under a hash [hex]. Raises BenchProblem where they are missing or not what was saved."""
+        with self._reading() as connection:
+            row = connection.execute("SELECT bytes FROM photo_bytes WHERE sha256 = ?", (sha256,)).fetchone()
+        if row is None or hashlib.sha256(row[0]).hexdigest() != sha256:
+            raise BenchProblem(
+                "This photo is missing in the bench file." if row is None else "This photo is not as it was saved.",
+                "The entry it belongs to is untouched; the picture cannot be shown.",
+                "Check the bench file (menu Help), and restore a backup that still has it.",
+            )
+        return bytes(row[0])
 
     def past(self, document: str) -> tuple[Past, ...]:
         """Every audited change of a document, oldest first."""

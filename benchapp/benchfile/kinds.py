@@ -32,6 +32,20 @@ class Kind:
     row_columns: tuple[tuple[str, str], ...] = ()
     linked_to: str = ""
     """Kind of the document that its LINK column names."""
+    added: tuple[str, ...] = ()
+    """Columns that came with a later version: part of the content only where they are filled, so that what was written
+    before them keeps its hash."""
+
+    def without_empty(self, content: Content) -> Content:
+        """The content without those of `added` that hold nothing."""
+        for name in self.added:
+            if content.get(name) in (None, ""):
+                content.pop(name, None)
+        return content
+
+    def filled(self, content: Content) -> list[Any]:
+        """The values of the columns in order, also those that the content leaves out."""
+        return [content.get(name, "" if type_ == TEXT else None) for name, type_ in self.columns]
 
 
 _NOTES = (("void", TEXT), ("notes", TEXT))
@@ -40,8 +54,13 @@ _PART_ROWS = (
 )  # fmt: skip
 
 
-def _of_build(noun: str, table: str, *columns: tuple[str, str], names: tuple[str, ...]) -> Kind:
-    return Kind(noun, table, (*_NOTES, ("build_id", LINK), *columns), ("build_id", *names), linked_to="build")
+def _of_build(
+    noun: str, table: str, *columns: tuple[str, str], names: tuple[str, ...], added: tuple[tuple[str, str], ...] = ()
+) -> Kind:
+    return Kind(
+        noun, table, (*_NOTES, ("build_id", LINK), *columns, *added), ("build_id", *names), linked_to="build",
+        added=tuple(name for name, _ in added),
+    )  # fmt: skip
 
 
 _ALL = (
@@ -69,7 +88,8 @@ _ALL = (
     _of_build("top_up", "top_ups", ("fill", TEXT), ("build_h", REAL), ("litres", REAL), names=("fill", "build_h")),
     _of_build("run", "runs", ("place", WHOLE), ("kind", TEXT), ("hours", REAL), ("started_at", TEXT),
               ("max_rpm", REAL), ("oil_temp_c", REAL), ("fuel", TEXT), ("coolant", TEXT),
-              names=("started_at", "kind")),
+              names=("started_at", "kind"),
+              added=(("distance_km", REAL), ("laps", REAL), ("starts", REAL))),
     Kind("sample", "samples",
          (*_NOTES, ("build_id", LINK), ("code", TEXT), ("fill", TEXT), ("build_h", REAL), ("oil_h", REAL),
           ("taken_at", TEXT), ("drawn", TEXT), ("before_top_up", FLAG), ("instrument", TEXT), ("break_in", FLAG),
@@ -82,10 +102,15 @@ _ALL = (
     _of_build("leak_down", "leak_downs", ("build_h", REAL), ("cylinder", TEXT), ("percent", REAL), ("tester", TEXT),
               ("pressure_kpa", REAL), names=("build_h", "cylinder")),
     _of_build("filter_cut", "filter_cuts", ("build_h", REAL), ("ferrous", TEXT), ("non_ferrous", TEXT),
-              ("largest_mm", REAL), names=("build_h",)),
+              ("largest_mm", REAL), names=("build_h",),
+              added=(("taken_from", TEXT), ("form", TEXT), ("colour", TEXT), ("size_class", TEXT))),
     _of_build("change", "changes", ("build_h", REAL), ("kind", TEXT), names=("build_h", "kind")),
     _of_build("finding", "findings", ("build_h", REAL), ("part", TEXT), ("condition", TEXT), ("sample", TEXT),
-              names=("build_h", "part")),
+              names=("build_h", "part"), added=(("measured", TEXT),)),
+    _of_build("oil_pressure", "oil_pressures", ("build_h", REAL), ("pressure_kpa", REAL), ("rpm", REAL),
+              ("oil_temp_c", REAL), ("gauge", TEXT), names=("build_h", "rpm")),
+    _of_build("fitting", "fittings", ("build_h", REAL), ("part", TEXT), ("piece", TEXT), ("act", TEXT), ("life", REAL),
+              ("life_unit", TEXT), ("used_before", REAL), names=("build_h", "part", "piece", "act")),
     Kind("check_run", "check_runs",
          (*_NOTES, ("instrument", TEXT), ("run_at", TEXT), ("standard", TEXT), ("element", TEXT),
           ("expected_ppm", REAL), ("found_ppm", REAL)), ("instrument", "run_at", "standard", "element")),
@@ -125,4 +150,6 @@ NAMED: Final = frozenset({"family", "material", "oil", "instrument", "engine", "
 OF_AN_OIL: Final = ("oil_limit", "fresh_value", "fuel_blend")
 """Kinds that belong to an oil by its name."""
 
-EVENTS_OF_BUILD: Final = ("top_up", "run", "pull", "leak_down", "filter_cut", "change", "finding")
+EVENTS_OF_BUILD: Final = (
+    "top_up", "run", "pull", "leak_down", "filter_cut", "change", "finding", "oil_pressure", "fitting",
+)  # fmt: skip

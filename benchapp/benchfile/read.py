@@ -30,6 +30,7 @@ from benchapp.records import (
     Fill,
     FilterCut,
     Finding,
+    Fitting,
     Fleet,
     FuelBlend,
     Instrument,
@@ -40,6 +41,7 @@ from benchapp.records import (
     NoiseLine,
     Oil,
     OilLimit,
+    OilPressure,
     OwnBearing,
     Part,
     Pull,
@@ -277,7 +279,8 @@ class _BuildData:
         self._fills = of_build("fills", "name, oil, build_h, volume_l, filled_at, drain_before, filter_changed")
         self._top_ups = of_build("top_ups", "fill, build_h, litres")
         self._runs = of_build(
-            "runs", "place, kind, hours, started_at, max_rpm, oil_temp_c, fuel, coolant, notes"
+            "runs",
+            "place, kind, hours, started_at, max_rpm, oil_temp_c, fuel, coolant, notes, distance_km, laps, starts",
         )
         self._samples = of_build(
             "samples",
@@ -285,12 +288,16 @@ class _BuildData:
         )
         self._pulls = of_build("pulls", "pull, build_h, power_kw, air_c, pressure_kpa, humidity_pct")
         self._leak_downs = of_build("leak_downs", "build_h, cylinder, percent, tester, pressure_kpa")
-        self._filter_cuts = of_build("filter_cuts", "build_h, ferrous, non_ferrous, largest_mm, notes")
+        self._filter_cuts = of_build(
+            "filter_cuts", "build_h, ferrous, non_ferrous, largest_mm, notes, taken_from, form, colour, size_class"
+        )
         self._changes = of_build("changes", "build_h, kind, notes")
-        self._findings = of_build("findings", "build_h, part, condition, sample, notes")
         self._bearings = of_build(
             "bearings", "name, diameter_mm, length_mm, clearance_mm, roughness_um, load_case, load_n, speed_rpm"
         )
+        self._findings = of_build("findings", "build_h, part, condition, sample, notes, measured")
+        self._oil_pressures = of_build("oil_pressures", "build_h, pressure_kpa, rpm, oil_temp_c, gauge, notes")
+        self._fittings = of_build("fittings", "build_h, part, piece, act, life, life_unit, used_before, notes")
         self._readings = self._read_readings(connection, where if engines is not None else "", values)
 
     @staticmethod
@@ -324,6 +331,8 @@ class _BuildData:
             bearings=tuple(
                 sorted((OwnBearing(*row) for row in self._bearings.get(id_, ())), key=lambda own: natural(own.name))
             ),
+            oil_pressures=_by_hours(OilPressure(*row) for row in self._oil_pressures.get(id_, ())),
+            fittings=_by_hours(Fitting(*row) for row in self._fittings.get(id_, ())),
         )
 
 
@@ -373,8 +382,12 @@ def _by_hours(records: Iterable[T]) -> tuple[T, ...]:
     """In order of build hours; what happened at the same hours in an order that does not depend on who entered it."""
     out = sorted(records, key=lambda record: record.build_h)  # type: ignore[attr-defined]
     if any(a.build_h == b.build_h for a, b in pairwise(out)):  # type: ignore[attr-defined]
-        out.sort(key=lambda record: (record.build_h, repr(record)))  # type: ignore[attr-defined]
+        out.sort(key=_said_in_full)
     return tuple(out)
+
+
+def _said_in_full(record: Any) -> tuple[float, str, str]:
+    return record.build_h, repr(record), repr([getattr(record, name) for name in record.__slots__])
 
 
 def _in_order(rows: list[tuple[Any, ...]]) -> tuple[Run, ...]:

@@ -59,6 +59,14 @@ def _oil_and_film(db: Database) -> None:
     _mark(db, 3)
 
 
+@migrations(name="0004 oil pressures, fitted parts, what debris looked like, distances")
+def _log_records(db: Database) -> None:
+    for statement in _LOG_RECORDS.split(";\n"):
+        if statement.strip():
+            db.execute(statement)
+    _mark(db, 4)
+
+
 def _mark(db: Database, version: int) -> None:
     """Sets the schema version within the step's own transaction, so that both commit together."""
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
@@ -341,6 +349,38 @@ CREATE TABLE bearings ({_DOCUMENT},
     {_between("speed_rpm", "0", "100000", "bearing speed [rpm]")}
 ) STRICT;
 CREATE INDEX bearings_of_build ON bearings (build_id)
+"""
+
+_LOG_RECORDS = f"""
+CREATE TABLE oil_pressures ({_DOCUMENT},
+    build_id TEXT NOT NULL REFERENCES builds (id) DEFERRABLE INITIALLY DEFERRED,
+    build_h REAL NOT NULL, pressure_kpa REAL NOT NULL, rpm REAL, oil_temp_c REAL, gauge TEXT NOT NULL,
+    {_hours("build_h", "build hours of an oil pressure")},
+    {_between("pressure_kpa", "0", "10000", "oil pressure [kPa]")},
+    {_between("rpm", "0", "100000", "rpm of an oil pressure")},
+    {_between("oil_temp_c", "-60", "400", "oil temperature of an oil pressure [°C]")}
+) STRICT;
+CREATE INDEX oil_pressures_of_build ON oil_pressures (build_id);
+CREATE TABLE fittings ({_DOCUMENT},
+    build_id TEXT NOT NULL REFERENCES builds (id) DEFERRABLE INITIALLY DEFERRED,
+    build_h REAL NOT NULL, part TEXT NOT NULL, piece TEXT NOT NULL, act TEXT NOT NULL, life REAL,
+    life_unit TEXT NOT NULL, used_before REAL,
+    {_hours("build_h", "build hours of a fitting")},
+    CONSTRAINT "a part is either fitted or taken out" CHECK (act IN ('fitted', 'taken out')),
+    CONSTRAINT "a life is counted in h, km, laps or starts" CHECK (life_unit IN ('', 'h', 'km', 'laps', 'starts')),
+    {_between("life", "0", "10000000", "life of a part")},
+    {_between("used_before", "0", "10000000", "what a part had run before")}
+) STRICT;
+CREATE INDEX fittings_of_build ON fittings (build_id);
+ALTER TABLE runs ADD COLUMN distance_km REAL {_between("distance_km", "0", "1000000", "distance of a run [km]")};
+ALTER TABLE runs ADD COLUMN laps REAL {_between("laps", "0", "1000000", "laps of a run")};
+ALTER TABLE runs ADD COLUMN starts REAL {_between("starts", "0", "1000000", "starts of a run")};
+ALTER TABLE filter_cuts ADD COLUMN taken_from TEXT NOT NULL DEFAULT '';
+ALTER TABLE filter_cuts ADD COLUMN form TEXT NOT NULL DEFAULT '';
+ALTER TABLE filter_cuts ADD COLUMN colour TEXT NOT NULL DEFAULT '';
+ALTER TABLE filter_cuts ADD COLUMN size_class TEXT NOT NULL DEFAULT '';
+ALTER TABLE findings ADD COLUMN measured TEXT NOT NULL DEFAULT '';
+CREATE INDEX photos_of_subject ON photos (subject)
 """
 
 NAMES = tuple(m.name for m in migrations._migrations)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import json
 import sqlite3
 from dataclasses import dataclass, field
@@ -98,6 +99,12 @@ class Write:
             return False
         return self.put(noun, document, {**content, "void": reason or "void"})
 
+    def keep_bytes(self, data: bytes) -> str:
+        """Keeps the bytes of a photo by their hash (once, however often they come); the hash [hex]."""
+        sha256 = hashlib.sha256(data).hexdigest()
+        self.connection.execute("INSERT OR IGNORE INTO photo_bytes VALUES (?, ?)", (sha256, data))
+        return sha256
+
     def _heads(self, document: str) -> list[str] | None:
         row = self.connection.execute("SELECT heads FROM conflicts WHERE document = ?", (document,)).fetchone()
         return None if row is None else list(json.loads(row[0]))
@@ -116,7 +123,7 @@ def show(
 ) -> None:
     """Writes a document's visible state into its tables. `new`: nothing of it is there yet."""
     names = [name for name, _ in kind.columns]
-    values = [content[name] for name in names]
+    values = kind.filled(content)
     updates = ", ".join(f"{name} = excluded.{name}" for name in ("origin", "version", "row_hash", *names))
     marks = ", ".join("?" * (4 + len(names)))
     connection.execute(
@@ -142,7 +149,7 @@ def read_document(connection: sqlite3.Connection, kind: Kind, document: str) -> 
     row = connection.execute(f"SELECT {', '.join(names)} FROM {kind.table} WHERE id = ?", (document,)).fetchone()
     if row is None:
         return None
-    out: Content = dict(zip(names, row, strict=True))
+    out: Content = kind.without_empty(dict(zip(names, row, strict=True)))
     if kind.row_table:
         row_names = ", ".join(name for name, _ in kind.row_columns)
         rows = connection.execute(

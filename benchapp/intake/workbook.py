@@ -148,6 +148,9 @@ SHEETS: tuple[SheetSpec, ...] = (
             _word("fuel", "unleaded", "leaded", "ethanol", "methanol"),
             _word("coolant", "water", "inhibited"),
             _NOTES,
+            _number("distance_km", largest=1e6),
+            _number("laps", largest=1e6),
+            _number("starts", largest=1e6),
         ),
     ),
     SheetSpec(
@@ -206,6 +209,10 @@ SHEETS: tuple[SheetSpec, ...] = (
             ColumnSpec("non_ferrous", CODE),
             _number("largest_mm"),
             _NOTES,
+            _word("taken_from", "filter", "magnet"),
+            ColumnSpec("form", TEXT),
+            ColumnSpec("colour", TEXT),
+            _word("size_class", "fine", "small", "large"),
         ),
     ),
     SheetSpec(
@@ -274,6 +281,39 @@ SHEETS: tuple[SheetSpec, ...] = (
             ColumnSpec("part", CODE, True),
             _word("condition", "as new", "worn as expected", "worn out", "damaged", required=True),
             ColumnSpec("sample", CODE),
+            _NOTES,
+            ColumnSpec("measured", TEXT),
+        ),
+        (),
+        extension=True,
+    ),
+    SheetSpec(
+        "Oil pressure",
+        "oil_pressures",
+        (
+            *_ENGINE_BUILD,
+            _number("build_h", True),
+            _number("pressure_kpa", True, 10000.0),
+            _number("rpm", largest=100000.0),
+            _number("oil_temp_c", largest=400.0, smallest=-60.0),
+            ColumnSpec("gauge", CODE),
+            _NOTES,
+        ),
+        (),
+        extension=True,
+    ),
+    SheetSpec(
+        "Fitted parts",
+        "fittings",
+        (
+            *_ENGINE_BUILD,
+            _number("build_h", True),
+            ColumnSpec("part", CODE, True),
+            ColumnSpec("piece", CODE),
+            _word("act", "fitted", "taken out", required=True),
+            _number("life", largest=1e7),
+            _word("life_unit", "h", "km", "laps", "starts"),
+            _number("used_before", largest=1e7),
             _NOTES,
         ),
         (),
@@ -433,6 +473,8 @@ class WorkbookTables:
     materials: tuple[SheetRow, ...] = ()
     instruments: tuple[SheetRow, ...] = ()
     findings: tuple[SheetRow, ...] = ()
+    oil_pressures: tuple[SheetRow, ...] = ()
+    fittings: tuple[SheetRow, ...] = ()
     standards: tuple[SheetRow, ...] = ()
     instrument_elements: tuple[SheetRow, ...] = ()
     measurements: tuple[SheetRow, ...] = ()

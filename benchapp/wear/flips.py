@@ -113,9 +113,7 @@ class Known:
 
     def _side(self) -> tuple[side_records.Weight | None, ...]:
         now, since = self.sample.build_h + 1e-6, self.before.build_h if self.before else -1.0
-        cuts = [cut for cut in self.build.filter_cuts if since < cut.build_h <= now]
-        tests = [test for test in self.build.leak_downs if test.build_h <= now]
-        return side_records.filter_weight(cuts, self.rules), side_records.leak_weight(tests, self.rules)
+        return side_records.weights(self.build, self.fleet.materials, since, now, self.rules)
 
     @property
     def start_h(self) -> float:

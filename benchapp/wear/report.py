@@ -596,13 +596,11 @@ def _over_ceiling(look: Look, over: tuple[str, float], rules: Rules) -> Reason:
     return Reason(element, (), "ceiling", text, None, "", words.second_bottle(name, ceiling))
 
 
-def _side(look: Look, follower: Follower, rules: Rules, book: Book) -> list[side_records.Weight | None]:
-    """Filter cuts since the last sample and leak-downs so far, as known when this sample was taken."""
-    now = look.sample.build_h + 1e-6
-    cuts = [cut for cut in follower.build.filter_cuts if book.last_h < cut.build_h <= now]
-    tests = [test for test in follower.build.leak_downs if test.build_h <= now]
-    book.last_h = look.sample.build_h
-    return [side_records.filter_weight(cuts, rules), side_records.leak_weight(tests, rules)]
+def _side(look: Look, follower: Follower, rules: Rules, book: Book) -> Sequence[side_records.Weight | None]:
+    """Filter cuts since the last sample, leak-downs and oil pressures so far, as known when this sample was taken."""
+    now, since = look.sample.build_h, book.last_h
+    book.last_h = now
+    return side_records.weights(follower.build, follower.fleet.materials, since, now + 1e-6, rules)
 
 
 def _unknowns(look: Look, rules: Rules, unseen: Unseen) -> tuple[str, ...]:

@@ -1,17 +1,19 @@
-"""What the spectrometer cannot see: filter cuts and leak-downs, and how much they weigh in a call.
+"""What the spectrometer cannot see: filter cuts, leak-downs and oil pressures, and how much they weigh in a call.
 
 Figures for the filter follow the pattern of published aircraft-piston advice (up to 5 small pieces: run; 10 to 20: look
 again soon; 45 to 60, or larger than 1/16 in: inspect). They are patterns, not limits of a race engine, and stand in the
-call table. Leak-down: rise over the build's own first test on one tester.
+call table. Leak-down: rise over the build's own first test on one tester. Oil pressure: fall below this build's own
+usual value at the same speed and warmth, on the same oil and gauge; a bearing that opens its clearance shows there.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from statistics import median
 
-from benchapp.records import CALL_WORDS, FilterCut, LeakDown, Reason
+from benchapp.records import CALL_WORDS, Build, FilterCut, LeakDown, Material, OilPressure, Reason
 from benchapp.wear.rules import Rules
 
 RUN, SHORT, LOOK, _ = CALL_WORDS
@@ -42,6 +44,16 @@ def pieces(text: str) -> float | None:
     return next((float(count) for count in said), None)
 
 
+def weights(
+    build: Build, materials: Mapping[str, Material], since_h: float, now_h: float, rules: Rules
+) -> tuple[Weight | None, ...]:
+    """What the side records of a build ask for at a sample drawn at `now_h`, the one before it at `since_h` [h]."""
+    cuts = [cut for cut in build.filter_cuts if since_h < cut.build_h <= now_h]
+    tests = [test for test in build.leak_downs if test.build_h <= now_h]
+    pressures = pressure_weight(build, materials, now_h, rules)
+    return filter_weight(cuts, rules), leak_weight(tests, rules), pressures
+
+
 def filter_weight(cuts: Sequence[FilterCut], rules: Rules) -> Weight | None:
     """The heaviest filter cut of an interval, or None where all were clean."""
     best: Weight | None = None
@@ -55,7 +67,8 @@ def filter_weight(cuts: Sequence[FilterCut], rules: Rules) -> Weight | None:
 def _one_cut(cut: FilterCut, rules: Rules) -> Weight | None:
     ferrous, other = pieces(cut.ferrous) or 0.0, pieces(cut.non_ferrous) or 0.0
     most = max(ferrous, other)
-    largest = cut.largest_mm or 0.0
+    least_mm = rules.number("filter", "look_mm") if cut.size_class == "large" else 0.0
+    largest = cut.largest_mm or least_mm
     kind = "magnetic" if ferrous >= other else "non-magnetic"
     if most >= rules.number("filter", "look_pieces") or (most > 0 and largest >= rules.number("filter", "look_mm")):
         call = LOOK
@@ -63,9 +76,11 @@ def _one_cut(cut: FilterCut, rules: Rules) -> Weight | None:
         call = SHORT
     else:
         return None
-    size = f", the largest {largest:g} mm" if largest else ""
+    size = f", the largest {cut.largest_mm:g} mm" if cut.largest_mm else f", {cut.size_class}" * bool(cut.size_class)
+    seen = " ".join(filter(None, (cut.colour, kind, cut.form or "metal")))
     note = f" ({cut.notes})" if cut.notes else ""
-    held = f"The filter cut open at {cut.build_h:g} h held {kind} metal{size}{note}"
+    what = "The magnet" if cut.taken_from == "magnet" else "The filter cut open"
+    held = f"{what} at {cut.build_h:g} h held {seen}{size}{note}"
     text = f"{held}: too large for the spectrometer to see."
     look = "look where such metal comes from: magnetic means steel or iron, non-magnetic means bearings or pistons"
     return Weight(call, Reason("filter", (), "other", text, None, look, "A clean filter after the next stint."))
@@ -95,6 +110,68 @@ def _comparable(one: LeakDown, other: LeakDown) -> bool:
     """The same cylinder on the same tester at the same pressure."""
     same = (one.cylinder, one.tester, one.pressure_kpa)
     return same == (other.cylinder, other.tester, other.pressure_kpa)
+
+
+# --- oil pressure
+
+
+def pressure_weight(build: Build, materials: Mapping[str, Material], now_h: float, rules: Rules) -> Weight | None:
+    """The last pressures of a build against its own usual ones; None where none fell or none can be compared.
+
+    Only the latest entry counts: a newer one that is as usual ends the matter. Compared are entries of the same gauge
+    and the same oil whose speed and warmth differ by no more than the call table allows."""
+    known = [each for each in build.oil_pressures if each.build_h <= now_h]
+    worst: tuple[float, float, OilPressure] | None = None
+    for last in (each for each in known if each.build_h == known[-1].build_h):
+        earlier = (each for each in known if each.build_h < last.build_h)
+        before = [each.pressure_kpa for each in earlier if _alike(each, last, build, rules)]
+        if len(before) < rules.number("oil_pressure", "history"):
+            continue
+        usual = median(before)
+        fall = 1.0 - last.pressure_kpa / usual if usual > 0 else 0.0
+        if worst is None or fall > worst[0]:
+            worst = (fall, usual, last)
+    if worst is None or worst[0] < rules.number("oil_pressure", "stint_fall"):
+        return None
+    call = LOOK if worst[0] >= rules.number("oil_pressure", "look_fall") else SHORT
+    return Weight(call, _pressure_reason(*worst, build, materials, rules))
+
+
+def _pressure_reason(
+    fall: float, usual: float, last: OilPressure, build: Build, materials: Mapping[str, Material], rules: Rules
+) -> Reason:
+    at = "".join(
+        (
+            f" at {last.rpm:.0f} rpm" if last.rpm is not None else "",
+            f", oil {last.oil_temp_c:g} °C" if last.oil_temp_c is not None else "",
+        )
+    )
+    phrase = rules.words.of("oil pressure")
+    below = f"{100 * fall:.0f} % below this build's usual {usual:.0f} kPa"
+    text = f"Oil pressure at {last.build_h:g} h was {last.pressure_kpa:.0f} kPa{at}: {below}. {phrase.what}"
+    groups = rules.table["oil_pressure"]["groups"]
+    parts = tuple(p.name for p in build.parts if p.material in materials and materials[p.material].group in groups)
+    change = "A second reading at the same speed and warmth on another gauge; viscosity and fuel in the oil."
+    return Reason("oil pressure", parts, "other", text, None, "; then ".join(phrase.look), change)
+
+
+def _alike(one: OilPressure, other: OilPressure, build: Build, rules: Rules) -> bool:
+    """Same gauge, same oil, and speed and warmth near enough to compare."""
+    if (one.gauge, _oil_at(build, one.build_h)) != (other.gauge, _oil_at(build, other.build_h)):
+        return False
+    if (one.rpm is None) != (other.rpm is None) or (one.oil_temp_c is None) != (other.oil_temp_c is None):
+        return False
+    speed = max(rules.number("oil_pressure", "same_rpm"), rules.number("oil_pressure", "same_speed") * (other.rpm or 0))
+    warm = rules.number("oil_pressure", "same_temp_c")
+    return (
+        abs((one.rpm or 0.0) - (other.rpm or 0.0)) <= speed
+        and abs((one.oil_temp_c or 0.0) - (other.oil_temp_c or 0.0)) <= warm
+    )
+
+
+def _oil_at(build: Build, build_h: float) -> str:
+    """The oil that was in the engine at these build hours, '' where no fill says so."""
+    return next((fill.oil for fill in reversed(build.fills) if fill.build_h <= build_h), "")
 
 
 def raised(call: str, *weights: Weight | None) -> str:

@@ -8,10 +8,23 @@ import json
 
 import pytest
 
-from benchapp.actions import call, call_text, engine, instrument, oil, run, safety, sample, sheets
+from benchapp.actions import (
+    call,
+    call_text,
+    engine,
+    finding,
+    fitting,
+    instrument,
+    oil,
+    oil_pressure,
+    run,
+    safety,
+    sample,
+    sheets,
+)
 from benchapp.actions.bench import Bench
 from benchapp.problems import BenchProblem
-from benchapp.records import CALL_WORDS, CheckRun, Oil, Run
+from benchapp.records import CALL_WORDS, CheckRun, Finding, Fitting, Oil, OilPressure, Run
 from tests.actions.making import WHEN, a_sample, furnish
 
 
@@ -246,3 +259,35 @@ def test_drafts(bench):
         draft.drop(reader, "d")
         assert draft.get(reader, "d") is None
     assert draft.keys(bench) == ("b",)
+
+
+def test_what_parts_are_lifed_by_bears_on_no_call_and_an_oil_pressure_does(bench):
+    call.issue(bench, "S-2")
+    first = bench.build("E-1", "1").runs[0]
+    run.edit(bench, "E-1", "1", first, dataclasses.replace(first, distance_km=120.0, laps=30.0, starts=1.0))
+    fitting.add(bench, "E-1", "1", Fitting(0.0, "valve springs", life=20.0, life_unit="h"))
+    oil_pressure.add(bench, "E-1", "1", OilPressure(8.0, 400.0))  # after the sample
+    assert [each.superseded for each in call.issued(bench, "S-2")] == [""]
+    oil_pressure.add(bench, "E-1", "1", OilPressure(1.0, 400.0))
+    assert call.issued(bench, "S-2")[0].superseded.startswith("Superseded: Add oil pressure")
+    bench.undo()
+    assert [each.superseded for each in call.issued(bench, "S-2")] == [""]
+    finding.add(bench, "E-1", "1", Finding(1.0, "ring", "worn out"))
+    call.issue(bench, "S-2")
+    found = bench.build("E-1", "1").findings[0]
+    finding.edit(bench, "E-1", "1", found, dataclasses.replace(found, measured="gap 0.6 mm"))
+    assert call.issued(bench, "S-2")[-1].superseded.startswith("Superseded: Edit finding")
+
+
+def test_records_that_came_later_stay_out_of_what_old_calls_are_hashed_over():
+    """Issued calls of files written before them keep their hash: `repr` of what they rest on says no more than then."""
+    from benchapp.records import Build, FilterCut
+
+    assert repr(FilterCut(1.0, form="flakes")) == (
+        "FilterCut(build_h=1.0, ferrous='', non_ferrous='', largest_mm=None, notes='')"
+    )
+    assert repr(Finding(1.0, "ring", "damaged", measured="x")) == (
+        "Finding(build_h=1.0, part='ring', condition='damaged', sample='', notes='')"
+    )
+    assert "distance" not in repr(Run("race", 1.0, distance_km=3.0))
+    assert repr(Build("1", ())).endswith("changes=(), findings=())")

@@ -13,10 +13,12 @@ from benchapp.actions import (
     fill,
     filter_cut,
     finding,
+    fitting,
     instrument,
     leak_down,
     material,
     oil,
+    oil_pressure,
     pull,
     run,
     sample,
@@ -31,11 +33,13 @@ from benchapp.records import (
     Fill,
     FilterCut,
     Finding,
+    Fitting,
     Instrument,
     LeakDown,
     Material,
     NoiseLine,
     Oil,
+    OilPressure,
     Part,
     Pull,
     Run,
@@ -91,6 +95,17 @@ STEPS = {
     "leak_down.add": (leak_down.add, ("E-1", "1", LeakDown(0.3, "1", 8.0, "T", 690.0)), "leak_down"),
     "filter_cut.add": (filter_cut.add, ("E-1", "1", FilterCut(3.0, "few", "none", 0.3, "n")), "filter_cut"),
     "change.add": (change.add, ("E-1", "1", Change(3.0, "oil", "another oil")), "change"),
+    "a magnet": (
+        filter_cut.add,
+        ("E-1", "1", FilterCut(3.0, "9", "", None, "", "magnet", "slivers", "grey", "small")), "filter_cut",
+    ),
+    "a long run": (run.add, ("E-1", "1", Run("race", 0.4, distance_km=61.5, laps=12.0, starts=1.0)), "run"),
+    "oil_pressure.add": (
+        oil_pressure.add, ("E-1", "1", OilPressure(3.0, 420.0, 6000.0, 104.0, "dash")), "oil_pressure",
+    ),
+    "fitting.add": (
+        fitting.add, ("E-1", "1", Fitting(0.0, "valve springs", "set 2", life=20.0, life_unit="h")), "fitting",
+    ),
     "finding.add": (finding.add, ("E-1", "1", Finding(9.0, "ring", "worn out", "S-3")), "finding"),
     "instrument.add": (instrument.add, (AN_INSTRUMENT,), "instrument"),
     "check runs": (instrument.add_check_runs, ([CheckRun("Bench disc", WHEN, "50", "Fe", 50.0, 51.0)],), "check_run"),
@@ -146,6 +161,13 @@ REFUSED = {
     "no such check": (
         lambda b: instrument.void_check_run(b, CheckRun("I", WHEN, "50", "Fe", 50.0, 51.0), "x"), "no longer as it was"
     ),
+    "no such act": (
+        lambda b: fitting.add(b, "E-1", "1", Fitting(0.0, "rod", act="lost")), "either fitted or taken out"
+    ),
+    "a life in days": (
+        lambda b: fitting.add(b, "E-1", "1", Fitting(0.0, "rod", life=9.0, life_unit="d")), "counted in h"
+    ),
+    "no pressure at all": (lambda b: oil_pressure.add(b, "E-1", "1", OilPressure(3.0, -5.0)), "oil pressure .kPa."),
     "negative hours": (lambda b: run.add(b, "E-1", "1", Run("race", -1.0)), "hours of a run"),
     "unknown oil": (lambda b: oil.edit(b, "no oil", Oil("no oil")), "no oil no oil"),
     "unknown oil to void": (lambda b: oil.void(b, "no oil", "x"), "no oil no oil"),
@@ -235,6 +257,22 @@ def test_events_are_edited_and_withdrawn_by_what_they_say(bench):
     instrument.add_check_runs(bench, [check, check])
     instrument.void_check_run(bench, check, "wrong bottle")
     assert bench.fleet().check_runs == (check,)
+
+
+def test_what_a_later_version_added_is_edited_and_taken_away_again(bench):
+    plain = FilterCut(3.0, "few", "none", 0.3, "n")
+    full = replace(plain, taken_from="filter", form="flakes", colour="copper", size_class="small")
+    filter_cut.add(bench, "E-1", "1", plain, full)
+    filter_cut.edit(bench, "E-1", "1", full, replace(full, colour=""))
+    assert set(build_of(bench).filter_cuts) == {plain, replace(full, colour="")}
+    filter_cut.edit(bench, "E-1", "1", replace(full, colour=""), plain)
+    assert build_of(bench).filter_cuts == (plain, plain)
+    bench.undo()
+    bench.undo()
+    assert build_of(bench).filter_cuts == (plain, full)
+    filter_cut.void(bench, "E-1", "1", plain, "x")
+    assert build_of(bench).filter_cuts == (full,)
+    assert bench.file.verify() == ()
 
 
 def test_own_material_and_family_stand_in_front_of_the_library(bench):

@@ -17,9 +17,11 @@ from benchapp.actions import (
     fill,
     filter_cut,
     finding,
+    fitting,
     instrument,
     leak_down,
     material,
+    oil_pressure,
     paste,
     pull,
     run,
@@ -39,10 +41,12 @@ from benchapp.records import (
     Fill,
     FilterCut,
     Finding,
+    Fitting,
     Instrument,
     InstrumentElement,
     LeakDown,
     NoiseLine,
+    OilPressure,
     Part,
     Pull,
     Reading,
@@ -90,8 +94,13 @@ def everything(bench: Bench) -> None:
     pull.add(bench, "E-1", "1", Pull("1", 0.3, 220.1, 21.0, 99.5, 40.0), Pull("2", 0.4, 221.0))
     leak_down.add(bench, "E-1", "1", LeakDown(0.3, "1", 8.0, "T", 690.0), LeakDown(0.3, "2", 7.5))
     filter_cut.add(bench, "E-1", "1", FilterCut(3.0, "12", "none", 0.3, "n"))
+    filter_cut.add(bench, "E-1", "1", FilterCut(3.0, "few", "", None, "", "magnet", "slivers", "grey", "small"))
+    run.add(bench, "E-1", "1", Run("race", 0.5, distance_km=88.5, laps=21.0, starts=2.0))
+    oil_pressure.add(bench, "E-1", "1", OilPressure(3.0, 420.5, 6000.0, 104.0, "dash", "n"), OilPressure(3.0, 95.0))
+    springs = Fitting(0.0, "springs", "set 2", life=20.0, life_unit="h", used_before=3.5, notes="n")
+    fitting.add(bench, "E-1", "1", springs, Fitting(9.0, "springs", "set 2", "taken out"), Fitting(9.0, "rods"))
     change.add(bench, "E-1", "1", Change(3.0, "oil", "another oil"))
-    finding.add(bench, "E-1", "1", Finding(9.0, "ring", "worn out", "S-3", "seen"))
+    finding.add(bench, "E-1", "1", Finding(9.0, "ring", "worn out", "S-3", "seen", "gap 0.6 mm"))
     instrument.add(bench, AN_INSTRUMENT)
     instrument.add(bench, Instrument("Lab by post", "lab", "a method", {"Pb": NoiseLine(1.0, 0.1, 1.5, "own")}))
     check = CheckRun("Bench disc", WHEN + dt.timedelta(seconds=7), "50", "Fe", 50.0, 51.25)

@@ -1,4 +1,4 @@
-"""Filter cuts and leak-downs: what they weigh in a call."""
+"""Filter cuts, leak-downs and oil pressures: what they weigh in a call."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchapp.records import CALL_WORDS, FilterCut, LeakDown
-from benchapp.wear.side_records import filter_weight, leak_weight, pieces, raised
+from benchapp.records import CALL_WORDS, Build, Fill, FilterCut, LeakDown, Material, OilPressure, Part
+from benchapp.wear.side_records import filter_weight, leak_weight, pieces, pressure_weight, raised, weights
 from tests.wear.histories import RULES
 
 RUN, SHORT, LOOK, PARK = CALL_WORDS
@@ -46,6 +46,10 @@ def test_any_entry_is_read_or_left(text):
         (FilterCut(1.0, "", "60"), LOOK),
         (FilterCut(1.0, "2", "", 2.0), LOOK),
         (FilterCut(1.0, "none", "", 2.0), None),
+        (FilterCut(1.0, "2", "", None, size_class="large"), LOOK),  # above 1/16 in by eye
+        (FilterCut(1.0, "2", "", None, size_class="small"), None),
+        (FilterCut(1.0, "none", "", None, size_class="large"), None),
+        (FilterCut(1.0, "50", "", None, taken_from="magnet"), LOOK),
     ],
 )
 def test_filter_cuts(cut, call):
@@ -63,6 +67,13 @@ def test_what_is_said_of_a_filter():
     assert reason.look
     assert reason.would_change
     assert " magnetic metal:" in filter_weight([FilterCut(2.0, "50")], RULES).reason.text
+
+
+def test_what_is_said_of_a_magnet_and_of_colour_and_form():
+    cut = FilterCut(2.0, "60", "", None, "", "magnet", "slivers", "dark grey", "large")
+    assert filter_weight([cut], RULES).reason.text == (
+        "The magnet at 2 h held dark grey magnetic slivers, large: too large for the spectrometer to see."
+    )
 
 
 def test_the_heaviest_of_several_counts():
@@ -127,3 +138,78 @@ SOON = filter_weight([FilterCut(1.0, "15")], RULES)
 def test_calls_are_raised_and_never_lowered(call, weights, result):
     assert raised(call, *weights) == result
     assert CALL_WORDS.index(result) >= CALL_WORDS.index(call)
+
+
+# --- oil pressure
+
+OILS = (Fill("1", "R40", 0.0), Fill("2", "H50", 20.0))
+PARTS = (Part("rod bearing overlay", "soft"), Part("bores", "hard"))
+MATERIALS = {
+    "soft": Material("soft", "an overlay", "bearing_overlay", "", ()),
+    "hard": Material("hard", "a bore", "bore", "", ()),
+}
+
+
+def pressed(*records, **more):
+    return Build("1", PARTS, fills=OILS, oil_pressures=tuple(OilPressure(*each) for each in records), **more)
+
+
+def weigh(*records, now=99.0):
+    return pressure_weight(pressed(*records), MATERIALS, now, RULES)
+
+
+USUAL = ((1.0, 500.0, 6000.0, 100.0), (5.0, 510.0, 6100.0, 103.0), (9.0, 495.0, 5950.0, 98.0))
+
+
+@pytest.mark.parametrize(
+    ("last", "call"),
+    [
+        ((12.0, 480.0, 6000.0, 100.0), None),  # 4 % below: as a gauge repeats
+        ((12.0, 430.0, 6000.0, 100.0), SHORT),  # 14 % below
+        ((12.0, 360.0, 6000.0, 100.0), LOOK),  # 28 % below
+        ((12.0, 900.0, 6000.0, 100.0), None),  # higher is another matter
+        ((12.0, 360.0, 5000.0, 100.0), None),  # slower: no earlier reading alike
+        ((12.0, 360.0, 6000.0, 115.0), None),  # hotter
+        ((12.0, 360.0, 6000.0, 100.0, "another gauge"), None),
+        ((12.0, 360.0, None, 100.0), None),
+        ((12.0, 360.0, 6000.0, None), None),
+        ((21.0, 360.0, 6000.0, 100.0), None),  # another oil is in
+    ],
+)
+def test_oil_pressure_against_this_builds_own(last, call):
+    weight = weigh(*USUAL, last)
+    assert (weight.call if weight else None) == call
+
+
+def test_one_earlier_reading_is_not_enough_and_hot_idle_counts_by_itself():
+    assert weigh(USUAL[0], (12.0, 300.0, 6000.0, 100.0)) is None
+    idle = ((1.0, 120.0, 950.0, 95.0), (5.0, 118.0, 900.0, 96.0))
+    assert weigh(*USUAL, *idle, (12.0, 85.0, 920.0, 95.0), (12.0, 500.0, 6000.0, 100.0)).call == LOOK
+    assert weigh(*USUAL, *idle, (12.0, 118.0, 920.0, 95.0), (12.0, 500.0, 6000.0, 100.0)) is None
+
+
+def test_a_newer_reading_as_usual_ends_it_and_a_later_one_is_not_known_yet():
+    low, well = (12.0, 360.0, 6000.0, 100.0), (14.0, 500.0, 6000.0, 100.0)
+    assert weigh(*USUAL, low, well) is None
+    assert weigh(*USUAL, low, well, now=13.0).call == LOOK
+    assert weigh(*USUAL, low, now=11.0) is None
+    assert weigh() is None
+
+
+def test_what_is_said_of_an_oil_pressure():
+    reason = weigh(*USUAL, (12.0, 360.0, 6000.0, 100.0)).reason
+    assert reason.text.startswith(
+        "Oil pressure at 12 h was 360 kPa at 6000 rpm, oil 100 °C: 28 % below this build's usual 500 kPa. "
+    )
+    assert reason.parts == ("rod bearing overlay",)
+    assert (reason.source, reason.kind) == ("oil pressure", "other")
+    assert "second gauge" in reason.look
+    assert reason.would_change
+
+
+def test_the_three_records_are_weighed_together():
+    build = pressed(*USUAL, (12.0, 430.0, 6000.0, 100.0), filter_cuts=(FilterCut(2.0, "60"), FilterCut(12.0, "15")))
+    found = weights(build, MATERIALS, 10.0, 12.0, RULES)
+    assert [weight.call if weight else None for weight in found] == [SHORT, None, SHORT]
+    assert raised(RUN, *found) == LOOK  # two that each ask for a short stint
+    assert weights(Build("1", PARTS), MATERIALS, 0.0, 12.0, RULES) == (None, None, None)
