@@ -173,18 +173,28 @@ def _parser() -> argparse.ArgumentParser:
     def file(sub: argparse.ArgumentParser, words: str = "the bench file") -> None:
         sub.add_argument("file", metavar="FILE", type=Path, help=words)
 
+    def take_over(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument(
+            "--take-over", action="store_true",
+            help="disregard the lock that another computer left: only where that computer is off, or has the file "
+            "closed",
+        )  # fmt: skip
+
     sub = command("open", _open)
     sub.add_argument("file", metavar="FILE", type=Path, nargs="?", help="the bench file (none: the last one)")
+    take_over(sub)
     sub = command("new", _new)
     file(sub, "the bench file to make")
     sub = command("load", _load)
     file(sub)
+    take_over(sub)
     sub.add_argument("workbook", metavar="WORKBOOK", type=Path, help="the workbook to load (xlsx, ods)")
     sub = command("unload", _unload)
     file(sub)
     sub.add_argument("workbook", metavar="WORKBOOK", type=Path, help="the workbook to write (.xlsx)")
     sub = command("paste", _paste)
     file(sub)
+    take_over(sub)
     sub.add_argument("table", metavar="TABLE", help="xlsx, xls, ods, csv, tsv or txt; - reads standard input")
     sub.add_argument("--engine", metavar="E", help="the engine that the samples are of")
     sub.add_argument("--instrument", metavar="I", help="the instrument that the results are from")
@@ -206,6 +216,7 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument("--json", action="store_true", help="print JSON")
     sub = command("sheet", _sheet)
     file(sub)
+    take_over(sub)
     sub.add_argument("--sample", metavar="S", required=True, help="the sample")
     sub.add_argument("-o", "--output", metavar="OUT.pdf", type=Path, required=True, help="the PDF to write")
     sub.add_argument("--paper", choices=["A4", "Letter"], default="A4", help="paper size (A4)")
@@ -229,15 +240,18 @@ def _parser() -> argparse.ArgumentParser:
     file(sub)
     sub = command("backup", _backup)
     file(sub)
+    take_over(sub)
     sub.add_argument("--to", metavar="FOLDER", type=Path, help="into this folder (a stick) instead of beside the file")
     sub.add_argument("--list", action="store_true", help="only list the kept copies")
     sub = command("restore", _restore)
     file(sub)
+    take_over(sub)
     sub.add_argument(
         "--from", dest="source", metavar="BACKUP", type=Path, help="this copy (none: the newest that checks out)"
     )
     sub = command("merge", _merge)
     file(sub)
+    take_over(sub)
     sub.add_argument("other", metavar="OTHER", type=Path, help="the other bench file")
     sub = command("demo", _demo)
     sub.add_argument("file", metavar="FILE", type=Path, nargs="?", help="where (none: the program's data folder)")
@@ -255,10 +269,10 @@ def _no_command(parsed: argparse.Namespace) -> int:
 
 
 def _open(parsed: argparse.Namespace) -> int:
-    return _window(parsed.file)
+    return _window(parsed.file, parsed.take_over)
 
 
-def _window(path: Path | None) -> int:
+def _window(path: Path | None, take_over: bool = False) -> int:
     try:
         from benchapp.window.app import run
     except ImportError as error:
@@ -267,19 +281,28 @@ def _window(path: Path | None) -> int:
             "Nothing was changed; all commands without a window still work.",
             "Run benchapp --self-check; it says what to install.",
         ) from error
-    return int(run(None if path is None else str(path)) or DONE)
+    return int(run(None if path is None else str(path), take_over) or DONE)
 
 
-def _bench(path: Path, read_only: bool = False) -> Bench:
+def _bench(path: Path, read_only: bool = False, take_over: bool = False) -> Bench:
     """Opens the bench file and says what there is to know about it."""
+    from benchapp.actions import safety
     from benchapp.actions.bench import Bench
 
-    bench = Bench.open(path, read_only=read_only)
+    bench = Bench.open(path, read_only=read_only, take_over=take_over)
     for notice in bench.notices:
         _say(notice)
     if bench.read_only and not read_only:
         _say(bench.why_read_only)
+        if not bench.damaged and safety.left_by(path):
+            _say(TAKE_OVER_HINT)
     return bench
+
+
+TAKE_OVER_HINT = (
+    "Where that computer is off, or has the file closed, add --take-over: the file is then checked in full and its "
+    "lock taken over. Two that write at once can spoil it."
+)
 
 
 def _new(parsed: argparse.Namespace) -> int:
@@ -293,7 +316,7 @@ def _new(parsed: argparse.Namespace) -> int:
 def _load(parsed: argparse.Namespace) -> int:
     from benchapp.actions import workbook
 
-    with _bench(parsed.file) as bench:
+    with _bench(parsed.file, take_over=parsed.take_over) as bench:
         try:
             loaded = workbook.load(bench, parsed.workbook)
         except workbook.WorkbookRefused as refused:
@@ -326,7 +349,7 @@ def _paste(parsed: argparse.Namespace) -> int:
 
     from benchapp.actions import paste
 
-    with _bench(parsed.file, read_only=parsed.dry_run) as bench:
+    with _bench(parsed.file, read_only=parsed.dry_run, take_over=parsed.take_over) as bench:
         result = _interpreted(bench, parsed)
         against = paste.conflicts(bench, result, parsed.engine, parsed.instrument)
         problems = (*result.problems, *against)
@@ -513,7 +536,7 @@ def _call_table(calls: Sequence[Call]) -> None:
 def _sheet(parsed: argparse.Namespace) -> int:
     from benchapp.actions import sheets
 
-    with _bench(parsed.file) as bench:
+    with _bench(parsed.file, take_over=parsed.take_over) as bench:
         written = sheets.write_pdf(bench, parsed.sample, parsed.output, parsed.paper)
     _print(str(written))
     return DONE
@@ -582,7 +605,7 @@ def _backup(parsed: argparse.Namespace) -> int:
         for kept in safety.backups(parsed.file):
             _print(f"{kept.made_at}  {kept.size:>12}  {kept.path}")
         return DONE
-    with _bench(parsed.file) as bench:
+    with _bench(parsed.file, take_over=parsed.take_over) as bench:
         made = safety.backup(bench, parsed.to)
     _print(str(made.path))
     return DONE
@@ -591,7 +614,9 @@ def _backup(parsed: argparse.Namespace) -> int:
 def _restore(parsed: argparse.Namespace) -> int:
     from benchapp.actions import safety
 
-    aside = safety.restore(parsed.file, parsed.source)
+    if not parsed.take_over and safety.left_by(parsed.file):
+        _say(TAKE_OVER_HINT)
+    aside = safety.restore(parsed.file, parsed.source, take_over=parsed.take_over)
     _print(str(parsed.file))
     if aside != parsed.file:
         _say(f"What was there before is kept as {aside.name}.")
@@ -601,7 +626,7 @@ def _restore(parsed: argparse.Namespace) -> int:
 def _merge(parsed: argparse.Namespace) -> int:
     from benchapp.actions import safety
 
-    with _bench(parsed.file) as bench:
+    with _bench(parsed.file, take_over=parsed.take_over) as bench:
         merged = safety.merge(bench, parsed.other)
     for kind, count in sorted(merged.came_in.items()):
         _print(f"{kind.replace('_', ' ')}: {count} new or changed")

@@ -302,6 +302,49 @@ def test_a_file_that_is_in_use_is_not_written(tell, path, tmp_path):
         assert "open elsewhere already (Ann on this computer" in err
 
 
+def left_elsewhere(path) -> None:
+    from benchapp.benchfile.lock import lock_path
+
+    said = {"who": "Cy", "host": "another-laptop", "pid": 1, "since": "2026-05-03T10:00:00+00:00"}
+    lock_path(path).write_text(json.dumps(said), encoding="utf-8")
+
+
+def test_a_lock_left_elsewhere_is_named_with_the_way_to_take_it_over(tell, path, tmp_path):
+    left_elsewhere(path)
+    code, _, err = tell("paste", path, table(tmp_path))
+    assert code == 1
+    assert "Cy on another-laptop" in err
+    assert "add --take-over" in err
+    code, _, err = tell("paste", path, table(tmp_path), "--take-over")
+    assert code == 0
+    assert "checked in full" in err
+    assert "--take-over" not in tell("paste", path, table(tmp_path))[2]  # the lock was given back
+
+
+@pytest.mark.parametrize("command", ["load", "sheet", "merge", "backup"])
+def test_what_writes_may_take_over(tell, path, tmp_path, command):
+    workbook_ = tmp_path / "x.xlsx"
+    tell("unload", path, workbook_)
+    with Bench.open(path) as bench:
+        bench.file.copy_out(tmp_path / "other.bench")
+    more = {"load": [workbook_], "sheet": ["--sample", "S-1", "-o", tmp_path / "x.pdf"],
+            "merge": [tmp_path / "other.bench"]}.get(command, [])  # fmt: skip
+    left_elsewhere(path)
+    assert tell(command, path, *more, "--take-over")[0] == 0
+    with Bench.open(path) as bench:
+        assert not bench.read_only
+
+
+def test_a_restore_over_a_lock_left_elsewhere(tell, path):
+    made = tell("backup", path)[1].strip()
+    left_elsewhere(path)
+    code, _, err = tell("restore", path, "--from", made)
+    assert code == 1
+    assert "add --take-over" in err
+    assert "Nothing was changed" in err
+    assert tell("restore", path, "--from", made, "--take-over")[0] == 0
+
+
 def test_notices_are_told(tell, path):
     from benchapp.benchfile.lock import lock_path
 
@@ -344,11 +387,12 @@ def test_demo_never_replaces_own_work(tell, path):
 
 def test_open(tell, path, monkeypatch):
     opened = []
-    monkeypatch.setattr(cli, "_window", lambda file: opened.append(file) or 0)
+    monkeypatch.setattr(cli, "_window", lambda file, take_over=False: opened.append((file, take_over)) or 0)
     assert tell("open", path)[0] == 0
+    assert tell("open", path, "--take-over")[0] == 0
     assert tell("open")[0] == 0
     assert tell()[0] == 0
-    assert opened == [path, None, None]
+    assert opened == [(path, False), (path, True), (None, False), (None, False)]
 
 
 def test_a_window_without_its_libraries(tell, monkeypatch):

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 _SHARED = frozenset({"family", "material", "oil", *OF_AN_OIL})
 """What several engines rest on: a change of these is read anew for all engines."""
 
-_OF_THE_INSTRUMENTS = frozenset({"instrument", "check_run", "instrument_card", "measurement"})
+OF_THE_INSTRUMENTS = frozenset({"instrument", "check_run", "instrument_card", "measurement"})
 """Changes of these touch every call (noise, gain, holds) but no engine's own records: no engine is read anew."""
 
 _NOT_OF_THE_FLEET = frozenset({"issued_call", "paste_mapping", "photo", "draft"})
@@ -295,19 +295,21 @@ class Bench:
         self._dirty = True
         if changed.nouns <= _NOT_JUDGED:
             return
+        kin: set[str] = set()
         if changed.touches(*_SHARED):
             self._fleet = None
             self._calls.clear()
         else:
-            if changed.touches(*_OF_THE_INSTRUMENTS):
+            if changed.touches(*OF_THE_INSTRUMENTS):
                 self._calls.clear()
-            if not changed.nouns <= _OF_THE_INSTRUMENTS:
+            if not changed.nouns <= OF_THE_INSTRUMENTS:
                 self._stale |= changed.engines
-                for name in self._kin(changed.engines):
+                kin = self._kin(changed.engines)
+                for name in kin:
                     self._calls.pop(name, None)
         from benchapp.actions import call
 
-        call.mark_superseded(self, changed)
+        call.mark_superseded(self, changed, kin)
 
     def _kin(self, engines: Iterable[str]) -> set[str]:
         """The engines and those built alike, before and after the change: their calls rest on one another's history."""

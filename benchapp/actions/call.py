@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
 import threading
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from benchapp.actions import call_text, holds
-from benchapp.actions.bench import Bench
+from benchapp.actions import call_text, ground, holds
+from benchapp.actions.bench import OF_THE_INSTRUMENTS, Bench
 from benchapp.actions.changed import Changed
 from benchapp.benchfile.content import id_from
 from benchapp.benchfile.kinds import OF_AN_OIL
@@ -195,73 +194,6 @@ def _with(build: Build, sample: Sample) -> Build:
 # --- issued calls
 
 
-def inputs_hash(fleet: Fleet, engine: Engine, build: Build, sample: Sample) -> str:
-    """SHA-256 [hex] over what a sample's call rests on: the build up to the sample, its family, materials, oils and
-    kind of instrument. What other engines of the family add to expectation, and what check runs add to the knowledge
-    of the instrument's noise, is not in it."""
-    upto = sample.build_h
-
-    def before(records: Iterable[Any]) -> tuple[Any, ...]:
-        return tuple(record for record in records if record.build_h <= upto)
-
-    hours, runs = 0.0, []
-    for run in build.runs:
-        if hours >= upto:
-            break
-        runs.append(run)
-        hours += run.hours
-    seen = replace(
-        build,
-        fills=before(build.fills),
-        top_ups=before(build.top_ups),
-        runs=tuple(runs),
-        samples=before(build.samples),
-        pulls=before(build.pulls),
-        leak_downs=before(build.leak_downs),
-        filter_cuts=before(build.filter_cuts),
-        changes=before(build.changes),
-        findings=before(build.findings),
-        oil_pressures=before(build.oil_pressures),
-    )
-    ground = (
-        engine.name,
-        engine.family,
-        seen,
-        fleet.families.get(engine.family),
-        [(part.material, fleet.materials.get(part.material)) for part in build.parts],
-        [(fill.oil, _plain(fleet.oils.get(fill.oil))) for fill in seen.fills],
-        getattr(fleet.instruments.get(sample.instrument), "kind", ""),
-        # what was entered of oils and bearings counts where there is any: calls issued before it could be still stand
-        *_known_beside(fleet, seen),
-        *_written_later(seen),
-    )
-    return hashlib.sha256(repr(ground).encode("utf-8", "backslashreplace")).hexdigest()
-
-
-def _known_beside(fleet: Fleet, build: Build) -> tuple[Any, ...]:
-    """Limits, blends and fresh values of the build's oils, and its measured bearings, as far as there are any."""
-    oils = [(fill.oil, fleet.oils[fill.oil]) for fill in build.fills if fill.oil in fleet.oils]
-    known = [
-        (name, dict(oil.fresh_more), oil.limits, oil.blends)
-        for name, oil in oils
-        if oil.fresh_more or oil.limits or oil.blends
-    ]
-    return (*(("oils", known),) * bool(known), *(("bearings", build.bearings),) * bool(build.bearings))
-
-
-def _written_later(seen: Build) -> tuple[Any, ...]:
-    """What calls rest on besides what `repr` of a build says: kinds of record that came with a later version. Empty
-    where there are none, so that calls issued before them keep their hash. What parts are lifed by bears on no call."""
-    cuts = [(n, c.taken_from, c.form, c.colour, c.size_class) for n, c in enumerate(seen.filter_cuts)]
-    measured = [(n, each.measured) for n, each in enumerate(seen.findings) if each.measured]
-    more = (seen.oil_pressures, [cut for cut in cuts if any(cut[1:])], measured)
-    return (("later", more),) if any(more) else ()
-
-
-def _plain(record: Any) -> str:
-    return repr(record)
-
-
 def issue(bench: Bench, code: str) -> Changed:
     """Stores the sample's call as handed over: with its inputs' hash and rule version, never rewritten.
 
@@ -270,10 +202,10 @@ def issue(bench: Bench, code: str) -> Changed:
     if call is None:
         raise BenchProblem(f"Sample {code} has no call yet.", "Nothing was issued.", "Complete the sample first.")
     engine, build, sample = bench.find_sample(code)
-    ground = inputs_hash(bench.fleet(), engine, build, sample)
+    inputs = ground.inputs_hash(bench.fleet(), engine, build, sample)
     text = call_text.keep(call)
     latest = bench.file.find("issued_call", sample=code)
-    if any(content["inputs_hash"] == ground and content["call"] == text for _, content in latest):
+    if any(content["inputs_hash"] == inputs and content["call"] == text for _, content in latest):
         return Changed(frozenset(), frozenset(), f"Issue the call of {code}")
     now = now_text()
     content = {
@@ -283,60 +215,54 @@ def issue(bench: Bench, code: str) -> Changed:
         "issued_at": now,
         "who": bench.who,
         "rule_version": call.rule_version,
-        "inputs_hash": ground,
+        "inputs_hash": inputs,
         "call": text,
     }
 
     def body(write: Write) -> None:
-        write.put("issued_call", id_from("issued_call", code, now, ground), content)
+        write.put("issued_call", id_from("issued_call", code, now, inputs), content)
 
     return bench.do(f"Issue the call of {code}", body, {call.engine}, kind="issue")
 
 
 def issued(bench: Bench, code: str) -> tuple[Issued, ...]:
-    """Calls issued for a sample, oldest first."""
-    marks = bench.file.superseded()
-    found = sorted(bench.file.find("issued_call", sample=code), key=lambda pair: pair[1]["issued_at"])
-    places, fleet, out = _places(bench.fleet()), bench.fleet(), []
-    for id_, content in found:
-        mark = marks.get(id_, "")
-        if not mark and not _stands(fleet, places.get(code), content["inputs_hash"]):
+    """Calls issued for a sample, oldest first; a mark that was not written yet is worked out."""
+    listed = [each for each in _issues(bench) if each.sample == code]
+    edited = bench.file.edited_since([each.id for each in listed])
+    fleet, out = bench.fleet(), []
+    place = ground.places(fleet).get(code)
+    for each in listed:
+        content = bench.file.get("issued_call", each.id) or {}
+        mark = each.mark
+        if not mark and not ground.stands(fleet, place, each, edited.get(each.id, ())):
             mark = "Superseded: what it rests on has changed since."
+        if not mark and content["rule_version"] != rule_version():
+            mark = f"Superseded: made by rules {content['rule_version']}; calls are made by rules {rule_version()} now."
         call = replace(call_text.read(content["call"]), superseded=mark)
         out.append(Issued(call, content["issued_at"], content["who"], mark))
     return tuple(out)
 
 
-Place = tuple[Engine, Build, Sample]
+def _issues(bench: Bench) -> list[ground.Issue]:
+    return [ground.Issue(*line) for line in bench.file.issued_inputs()]
 
 
-def _places(fleet: Fleet) -> dict[str, Place]:
-    return {
-        sample.code: (engine, build, sample)
-        for engine in fleet.engines
-        for build in engine.builds
-        for sample in build.samples
-    }
+def mark_superseded(bench: Bench, changed: Changed, kin: Collection[str]) -> None:
+    """Marks issued calls that no longer stand after a change; clears the mark where an undo brought it all back.
 
-
-def _stands(fleet: Fleet, place: Place | None, ground: str) -> bool:
-    return place is not None and inputs_hash(fleet, *place) == ground
-
-
-def mark_superseded(bench: Bench, changed: Changed) -> None:
-    """Marks issued calls whose inputs are no longer as they were; clears the mark where an undo brought them back."""
-    listed = [] if bench.read_only else bench.file.issued_inputs()
-    if not changed.touches("family", "material", "oil", "instrument", *OF_AN_OIL):
-        listed = [line for line in listed if line[2] in changed.engines]
+    `kin`: the engines that changed and those built alike, whose calls may rest on their history."""
+    listed = [] if bench.read_only else _issues(bench)
+    if not changed.touches("family", "material", "oil", *OF_AN_OIL, *OF_THE_INSTRUMENTS):
+        listed = [each for each in listed if each.engine in kin]
     if not listed:
         return
     fleet, reasons = bench.fleet(), {}
-    places = _places(fleet)
-    for id_, sample, _, ground, mark in listed:
-        same = _stands(fleet, places.get(sample), ground)
-        if same and mark:
-            reasons[id_] = ""
-        elif not same and not mark:
-            reasons[id_] = f"Superseded: {changed.label} ({now_text()[:16].replace('T', ' ')} UTC, {bench.who})."
+    places, edited = ground.places(fleet), bench.file.edited_since([each.id for each in listed])
+    for each in listed:
+        same = ground.stands(fleet, places.get(each.sample), each, edited.get(each.id, ()))
+        if same and each.mark:
+            reasons[each.id] = ""
+        elif not same and not each.mark:
+            reasons[each.id] = f"Superseded: {changed.label} ({now_text()[:16].replace('T', ' ')} UTC, {bench.who})."
     if reasons:
         bench.file.mark_superseded(reasons)

@@ -110,16 +110,19 @@ def left_by(path: str | Path) -> str:
     return holder.words() if holder else ""
 
 
-def restore(path: str | Path, backup_path: str | Path | None = None, who: str = "") -> Path:
+def restore(
+    path: str | Path, backup_path: str | Path | None = None, who: str = "", take_over: bool = False
+) -> Path:
     """Puts a kept copy (None: the newest that checks out) in the place of a closed bench file.
 
+    `take_over` disregards a lock that another computer left; without it such a file counts as open there.
     What was there is kept beside it under another name. Returns where that is (or `path` if nothing was there)."""
     from benchapp.benchfile import copies
     from benchapp.benchfile.lock import user_name
 
     target = Path(path)
     chosen = Path(backup_path) if backup_path else None
-    aside = copies.restore(target, chosen, dt.datetime.now(dt.UTC), who or user_name())
+    aside = copies.restore(target, chosen, dt.datetime.now(dt.UTC), who or user_name(), take_over)
     return aside or target
 
 

@@ -194,7 +194,7 @@ def back_up(source: sqlite3.Connection, path: Path, folder: Path, now: dt.dateti
     return Kept(target, now)
 
 
-def restore(path: Path, backup: Path | None, now: dt.datetime, who: str) -> Path | None:
+def restore(path: Path, backup: Path | None, now: dt.datetime, who: str, take_over: bool = False) -> Path | None:
     """Puts a backup (None: the newest that checks out) in the place of `path`; see `actions.safety.restore`.
 
     What was there goes aside under a name of its own, with its journal. Returns where it is."""
@@ -211,7 +211,7 @@ def restore(path: Path, backup: Path | None, now: dt.datetime, who: str) -> Path
         )
     lock = Lock(path)
     try:
-        if not lock.take(who, take_over=True):
+        if not lock.take(who, take_over):
             holder = lock.holder.words() if lock.holder else "another program"
             raise BenchProblem(
                 f"{path.name} is open ({holder}).", "Nothing was changed.", "Close it there, then restore."

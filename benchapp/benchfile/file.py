@@ -21,7 +21,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from benchapp.benchfile import audit, checks, copies, place, read, schema, trouble
+from benchapp.benchfile import audit, checks, copies, ground, place, read, schema, trouble
 from benchapp.benchfile.kinds import KINDS, Content
 from benchapp.benchfile.lock import Lock, user_name
 from benchapp.benchfile.write import Step, Write, now_text, read_document
@@ -458,10 +458,10 @@ class BenchFile:
                 "LEFT JOIN superseded_calls s ON s.issued = c.id WHERE c.void = '' ORDER BY c.issued_at, c.id"
             ).fetchall()
 
-    def superseded(self) -> dict[str, str]:
-        """Issued call's id -> why it is superseded."""
+    def edited_since(self, issued: Collection[str]) -> dict[str, tuple[ground.Edited, ...]]:
+        """Issued call's id -> what was there when it was issued and was edited since."""
         with self._reading() as connection:
-            return dict(connection.execute("SELECT issued, reason FROM superseded_calls").fetchall())
+            return ground.edited_since(connection, issued)
 
     def mark_superseded(self, reasons: Mapping[str, str]) -> None:
         """Sets ('' clears) why issued calls are superseded."""

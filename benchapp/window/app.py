@@ -18,8 +18,10 @@ from benchapp.window.main_window import MainWindow, apply_look
 from benchapp.window.session import Session
 
 
-def run(path: str | None = None) -> int:
-    """Shows the window with a bench file (None: the last one, else the first page). Returns the exit code."""
+def run(path: str | None = None, take_over: bool = False) -> int:
+    """Shows the window with a bench file (None: the last one, else the first page). Returns the exit code.
+
+    `take_over` disregards the lock that another computer left."""
     app = application(sys.argv)
     session = Session()
     window = MainWindow(session)
@@ -28,7 +30,7 @@ def run(path: str | None = None) -> int:
     window.show()
     start = path or last_file()
     if start:
-        window.open_soon(start)
+        window.open_soon(start, take_over)
     else:
         window.start_page.focus_first()
         QTimer.singleShot(0, window.warm_up)

@@ -26,6 +26,9 @@ TAKE_OVER_MEANS = (
     "Only where that computer is off, or has the file closed: two that write at once can spoil it. The file is checked "
     "in full first."
 )
+LOCK_LEFT = (
+    "{holder} left a lock on it: go on only where that computer is off, or has the file closed; the lock is taken over."
+)
 
 
 def back_up_if_due(bench: Any) -> Any:
@@ -118,15 +121,16 @@ class Keeping:
         """Puts a backup in the place of a bench file, once the person agreed, and opens it."""
         from benchapp.actions import safety
 
-        name = Path(path).name
+        name, holder = Path(path).name, safety.left_by(path)
+        means = f"{RESTORE_MEANS} {LOCK_LEFT.format(holder=holder)}" if holder else RESTORE_MEANS
         if not self._views_let_go() or not self.session.ask.confirm(
-            self, f"Put {Path(backup).name} in the place of {name}?", RESTORE_MEANS, "Restore"
+            self, f"Put {Path(backup).name} in the place of {name}?", means, "Restore"
         ):
             return
         self.session.use(None)
         self.messages.clear()
         try:
-            aside = safety.restore(path, backup)
+            aside = safety.restore(path, backup, take_over=bool(holder))
         except BenchProblem as problem:
             if Path(path).exists():
                 self.session.open(path)

@@ -38,6 +38,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
         self.made: dict[str, View] = {}
         self.current_key = ""
         self._to_open = ""
+        self._take_over = False
         self._behind: set[str] = set()
         self._build()
         self.menus = Menus(self.menuBar(), self, self.entries)
@@ -121,19 +122,19 @@ class MainWindow(QMainWindow, Errands, Keeping):
         settings.remember_file(str(bench.path))
         self.show_view(self.current_key or self.entries[0].key)
 
-    def open_path(self, path: str) -> bool:
+    def open_path(self, path: str, take_over: bool = False) -> bool:
         """Opens a bench file. True where it is open."""
         if not self._views_let_go():
             return False
         self.messages.clear()
-        if self.session.open(path):
+        if self.session.open(path, take_over=take_over):
             return True
         self.offer_backups(path)
         return False
 
-    def open_soon(self, path: str) -> None:
-        """Opens a bench file once the window is painted."""
-        self._to_open = path
+    def open_soon(self, path: str, take_over: bool = False) -> None:
+        """Opens a bench file once the window is painted; `take_over`: see `Session.open`."""
+        self._to_open, self._take_over = path, take_over
         self.statusBar().showMessage(f"Opening {Path(path).name}…")
         QTimer.singleShot(0, self.warm_up)
 
@@ -146,7 +147,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
             return
         self.statusBar().clearMessage()
         path, self._to_open = self._to_open, ""
-        self.open_path(path)
+        self.open_path(path, self._take_over)
 
     def new_file(self) -> None:
         path = self.session.ask.save_file(self, "Start a new bench file", ask.BENCH_FILES, "bench.bench")

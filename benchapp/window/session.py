@@ -142,11 +142,12 @@ class Session(QObject):
     def _say_notices(self) -> None:
         if self.bench is None:
             return
+        notices = " ".join(self.bench.notices)
         if self.bench.read_only:
-            self.note.emit("This file is open to read only.", self.bench.why_read_only, "")
+            self.note.emit("This file is open to read only.", self.bench.why_read_only, notices)
             self.opened_read_only.emit()
-        elif self.bench.notices:
-            self.note.emit("Something to know about this file.", " ".join(self.bench.notices), "")
+        elif notices:
+            self.note.emit("Something to know about this file.", notices, "")
 
     def close(self) -> None:
         """Waits for the background and closes the file."""

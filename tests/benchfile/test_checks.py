@@ -62,8 +62,10 @@ def test_a_changed_history_is_found(file, path, statement, says):
     put_sample(file, a_sample(fe=14.0))
     file.close()
     tamper(path, *statement.split("; "))
-    again = BenchFile.open(path, read_only=True)
+    again = BenchFile.open(path)
     assert any(says in line for line in again.verify()), again.verify()
+    assert again.read_only  # and the start met it already
+    assert any(says in line for line in again.damage)
     again.close()
 
 

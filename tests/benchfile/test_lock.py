@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import os
 import socket
@@ -9,6 +10,7 @@ import stat
 
 import pytest
 
+from benchapp.benchfile import copies
 from benchapp.benchfile import lock as lock_
 from benchapp.benchfile.file import BenchFile
 from benchapp.benchfile.lock import Holder, Lock, left_elsewhere, lock_path
@@ -62,6 +64,17 @@ def test_another_computers_lock_is_respected_until_taken_over(file, path):
     mine = BenchFile.open(path, take_over=True)
     assert not mine.read_only
     mine.close()
+
+
+def test_a_restore_respects_another_computers_lock_until_told_otherwise(file, path):
+    kept = file.back_up()
+    file.close()
+    left_behind(path, "another-laptop")
+    now = dt.datetime.now(dt.UTC)
+    with pytest.raises(BenchProblem, match="Cy on another-laptop"):
+        copies.restore(path, kept.path, now, "Ann", take_over=False)
+    assert copies.restore(path, kept.path, now, "Ann", take_over=True)
+    BenchFile.open(path).close()
 
 
 def test_a_lock_file_of_garbage_is_an_unclean_stop(file, path):

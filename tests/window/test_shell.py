@@ -339,10 +339,10 @@ def test_the_file_of_the_command_line_opens_once_the_window_is_painted(qtbot, as
     window = MainWindow(Session(ask=ask))
     qtbot.addWidget(window)
     opened = []
-    monkeypatch.setattr(window, "open_path", opened.append)
-    window.open_soon("/somewhere/team.bench")
+    monkeypatch.setattr(window, "open_path", lambda path, take_over: opened.append((path, take_over)))
+    window.open_soon("/somewhere/team.bench", take_over=True)
     assert window.statusBar().currentMessage() == "Opening team.bench…"
-    qtbot.waitUntil(lambda: opened == ["/somewhere/team.bench"])
+    qtbot.waitUntil(lambda: opened == [("/somewhere/team.bench", True)])
 
 
 def test_dropping_a_spreadsheet_hands_it_to_sample_entry(window, monkeypatch):
@@ -415,6 +415,20 @@ def test_what_is_to_know_about_a_file_is_said_when_it_opens(qtbot, ask, only_fle
     window.session.use(bench)
     assert window.messages.what.text() == "Something to know about this file."
     assert window.messages.means.text() == "The last stop was unclean. The disk is nearly full."
+
+
+def test_a_file_to_read_only_tells_what_else_there_is_to_know(qtbot, ask, only_fleet, monkeypatch):
+    bench = fakes.FakeBench(fakes.fleet(1))
+    bench.notices = ("The disk is nearly full.",)
+    bench.read_only, bench.why_read_only, bench.damaged = True, "The medium is write-protected.", False
+    bench.path = "somewhere.bench"
+    window = MainWindow(Session(ask=ask))
+    qtbot.addWidget(window)
+    window.session.use(bench)
+    said = [window.messages.what.text(), window.messages.means.text(), window.messages.do.text()]
+    assert said == [
+        "This file is open to read only.", "The medium is write-protected.", "The disk is nearly full.",
+    ]  # fmt: skip
 
 
 def test_recent_files_open_from_the_menu_and_the_first_page(qtbot, ask, tmp_path, monkeypatch):
