@@ -138,8 +138,11 @@ def _said_sample(sample: Sample) -> str:
 def said(value: Any) -> str:
     """A record as text, one way only: fields by name, without those at their defaults and those that say nothing."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        fields = ((field.name, getattr(value, field.name), _default(field)) for field in dataclasses.fields(value))
-        told = (f"{name}={said(held)}" for name, held, default in fields if name not in _SAYS_NOTHING and held != default)
+        told = (
+            f"{field.name}={said(getattr(value, field.name))}"
+            for field in dataclasses.fields(value)
+            if field.name not in _SAYS_NOTHING and getattr(value, field.name) != _default(field)
+        )
         return f"{type(value).__name__}({','.join(told)})"
     if isinstance(value, Mapping):
         return "{" + ",".join(f"{said(key)}:{said(held)}" for key, held in sorted(value.items())) + "}"
