@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from benchapp.records import CALL_WORDS, Call
 from benchapp.wear.follow import Follower, Look
+from benchapp.wear.oil_part import with_oil
 from benchapp.wear.report import Book, Suspect, over_ceiling, write
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import WEAR, Sources, alike
@@ -162,4 +163,5 @@ def call_for(look: Look, follower: Follower, rules: Rules, book: Book) -> Call:
         for group in judged.groups[:MOST_TOLD]
         if group.probability >= say_from
     )  # fmt: skip
-    return write(look, follower, rules, judged.word, suspects, judged.over, book)
+    written = write(look, follower, rules, judged.word, suspects, judged.over, book)
+    return with_oil(written, look, follower, rules, {suspect.kind for suspect in suspects})

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchapp.records import Build, Engine, Fleet, Flip, Reading, Run, Sample
-from benchapp.wear import side_records
+from benchapp.wear import oil_part, side_records
 from benchapp.wear.decide import judgement
 from benchapp.wear.expected import FamilyHistory
 from benchapp.wear.follow import Follower, Look
@@ -106,7 +106,10 @@ class Known:
     def _said(self, follower: Follower, look: Look | None) -> str:
         if look is None:
             return ""
-        return side_records.raised(judgement(look, follower, self.rules).word, *self._weights)
+        judged = judgement(look, follower, self.rules)
+        kinds = {group.kind for group in judged.groups if group.probability >= self.rules.number("table", "say_from")}
+        word = side_records.raised(judged.word, *self._weights)
+        return oil_part.at_least(word, oil_part.oil_weights(look, follower, self.rules, kinds))
 
     def _follower(self, build: Build) -> Follower:
         return Follower(self.engine, build, self.fleet, self.rules, self._family, copy.deepcopy(self._spread))

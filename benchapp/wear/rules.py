@@ -8,6 +8,8 @@ from types import MappingProxyType
 from typing import Any
 
 from benchapp.library import Element, Library, NonWear
+from benchapp.oil.rules import OilRules
+from benchapp.oil.rules import rules_from as oil_rules_from
 from benchapp.records import NoiseLine
 from benchapp.wear.words import Words, words_from
 
@@ -22,6 +24,8 @@ class Rules:
     non_wear: Mapping[str, NonWear]
     noise_for: Callable[[str], Mapping[str, NoiseLine]]
     words: Words
+    oil: OilRules
+    """What the oil room judges by."""
 
     def number(self, section: str, name: str) -> float:
         """One number of the table. Raises KeyError for a name that is not in it."""
@@ -62,4 +66,12 @@ def rules_from(library: Library) -> Rules:
     }
     words = words_from(library.data("words"))
     version = str(data["version"])
-    return Rules(version, MappingProxyType(table), library.elements, library.non_wear, library.noise_for, words)
+    return Rules(
+        version,
+        MappingProxyType(table),
+        library.elements,
+        library.non_wear,
+        library.noise_for,
+        words,
+        oil_rules_from(library),
+    )
