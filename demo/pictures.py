@@ -56,6 +56,7 @@ def views(folder: Path, bench_path: Path, looks: dict[str, tuple[str, bool]]) ->
     grab(window, folder, "first-start")
     window.open_path(str(bench_path))
     settle(app, session)
+    settle(app, session)
     for look, (theme, large) in looks.items():
         settings.keep("look/theme", theme)
         settings.keep("look/large", large)

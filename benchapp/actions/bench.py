@@ -7,13 +7,14 @@ Fleet and calls are cached; after a change only the engines that it touched are 
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchapp.actions.changed import Changed
 from benchapp.benchfile.kinds import OF_AN_OIL
 from benchapp.problems import BenchProblem
+from benchapp.progress import NOBODY, Progress
 from benchapp.records import Build, Call, Engine, Family, Fleet, Material, Sample
 
 if TYPE_CHECKING:
@@ -47,6 +48,8 @@ class Bench:
         self._dirty = False
         self._calls: dict[str, tuple[Call, ...]] = {}
         self._listeners: list[Callable[[Changed], None]] = []
+        self._later = False
+        self._untold: list[Changed] = []
 
     # --- opening and closing
 
@@ -58,7 +61,14 @@ class Bench:
         return cls(BenchFile.create(Path(path), who))
 
     @classmethod
-    def open(cls, path: str | Path, read_only: bool = False, who: str = "", take_over: bool = False) -> Bench:
+    def open(
+        cls,
+        path: str | Path,
+        read_only: bool = False,
+        who: str = "",
+        take_over: bool = False,
+        progress: Progress = NOBODY,
+    ) -> Bench:
         """Opens a bench file, checks it and takes its lock.
 
         Never fails for what can still be read: where the file is in use, damaged or on a read-only medium the bench is
@@ -66,7 +76,7 @@ class Bench:
         computer. Raises BenchProblem for a file that is no bench file, newer than this program, or unreadable."""
         from benchapp.benchfile.file import BenchFile
 
-        return cls(BenchFile.open(Path(path), read_only, who, take_over))
+        return cls(BenchFile.open(Path(path), read_only, who, take_over, progress))
 
     @property
     def path(self) -> Path:
@@ -282,7 +292,27 @@ class Bench:
         """For a change that did not go through `do` (a merge): views and caches follow it."""
         return self._tell(changed)
 
+    @contextlib.contextmanager
+    def telling_later(self) -> Iterator[None]:
+        """For a verb in a worker: what it changes is told by `tell_now`, in the thread whose views listen.
+
+        Until then `fleet()` and the calls are those from before."""
+        self._later = True
+        try:
+            yield
+        finally:
+            self._later = False
+
+    def tell_now(self) -> None:
+        """Tells what was changed while telling waited."""
+        untold, self._untold = self._untold, []
+        for changed in untold:
+            self._tell(changed)
+
     def _tell(self, changed: Changed) -> Changed:
+        if self._later:
+            self._untold.append(changed)
+            return changed
         self.refresh(changed)
         for listener in tuple(self._listeners):
             listener(changed)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from benchapp.actions.bench import Bench
 from benchapp.actions.changed import Changed
 from benchapp.problems import BenchProblem
+from benchapp.progress import NOBODY, Progress
 
 if TYPE_CHECKING:
     from benchapp.benchfile.copies import Kept
@@ -65,9 +66,9 @@ def _backup(kept: Kept) -> Backup:
     return Backup(kept.path, kept.made_at.isoformat(timespec="seconds"), size)
 
 
-def backup(bench: Bench, folder: str | Path | None = None) -> Backup:
+def backup(bench: Bench, folder: str | Path | None = None, progress: Progress = NOBODY) -> Backup:
     """Makes a checked copy now (beside the file, and in the second folder if one is set; `folder`: only there)."""
-    return _backup(bench.file.back_up(Path(folder) if folder else None))
+    return _backup(bench.file.back_up(Path(folder) if folder else None, progress))
 
 
 def backup_if_due(bench: Bench) -> Backup | None:
@@ -90,14 +91,14 @@ def backups(path: str | Path, second: str = "") -> tuple[Backup, ...]:
     return tuple(_backup(each) for each in sorted(kept, key=lambda each: each.made_at, reverse=True))
 
 
-def check_file(path: str | Path) -> tuple[str, ...]:
+def check_file(path: str | Path, progress: Progress = NOBODY) -> tuple[str, ...]:
     """Full check of a bench file or backup by its path, for a worker: what was found, in words; () is good.
 
     Never raises BenchProblem: a file that is none at all is a finding too."""
     from benchapp.benchfile.copies import look_through_live
 
     try:
-        return tuple(look_through_live(Path(path)))
+        return tuple(look_through_live(Path(path), progress))
     except BenchProblem as problem:
         return (problem.what,)
 
@@ -111,7 +112,11 @@ def left_by(path: str | Path) -> str:
 
 
 def restore(
-    path: str | Path, backup_path: str | Path | None = None, who: str = "", take_over: bool = False
+    path: str | Path,
+    backup_path: str | Path | None = None,
+    who: str = "",
+    take_over: bool = False,
+    progress: Progress = NOBODY,
 ) -> Path:
     """Puts a kept copy (None: the newest that checks out) in the place of a closed bench file.
 
@@ -122,7 +127,7 @@ def restore(
 
     target = Path(path)
     chosen = Path(backup_path) if backup_path else None
-    aside = copies.restore(target, chosen, dt.datetime.now(dt.UTC), who or user_name(), take_over)
+    aside = copies.restore(target, chosen, dt.datetime.now(dt.UTC), who or user_name(), take_over, progress)
     return aside or target
 
 
@@ -142,15 +147,15 @@ def set_second_folder(bench: Bench, folder: str) -> None:
     bench.file.set_setting("second_folder", folder)
 
 
-def merge(bench: Bench, other: str | Path) -> Merged:
+def merge(bench: Bench, other: str | Path, progress: Progress = NOBODY) -> Merged:
     """Takes in what another bench file has (a backup is made first). Merging twice, or in another order, changes
     nothing. Rows edited in both are shown side by side: `conflicts`."""
     from benchapp.benchfile import merge as merge_
 
     other_path = Path(other)
     if not bench.read_only:
-        bench.file.back_up_if_changed()
-    outcome = merge_.merge(bench.file, other_path)
+        bench.file.back_up_if_changed(progress=progress)
+    outcome = merge_.merge(bench.file, other_path, progress)
     label = f"Merge {other_path.name}"
     changed = Changed(frozenset(outcome.came_in), outcome.engines, label)
     if outcome.came_in:
@@ -222,6 +227,6 @@ def verify(bench: Bench) -> tuple[str, ...]:
     return bench.file.verify()
 
 
-def copy_out(bench: Bench, path: str | Path) -> Path:
+def copy_out(bench: Bench, path: str | Path, progress: Progress = NOBODY) -> Path:
     """A checked copy of the bench file for another laptop or a USB stick. Raises BenchProblem if something is there."""
-    return bench.file.copy_out(Path(path))
+    return bench.file.copy_out(Path(path), progress)

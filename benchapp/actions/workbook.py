@@ -16,6 +16,7 @@ from benchapp.benchfile import documents
 from benchapp.benchfile.content import clean, id_from, new_id
 from benchapp.benchfile.kinds import KINDS
 from benchapp.problems import BenchProblem
+from benchapp.progress import NOBODY, Progress
 from benchapp.records import Oil
 
 if TYPE_CHECKING:
@@ -62,24 +63,28 @@ def said(problem: WorkbookProblem) -> str:
 # --- load -------------------------------------------------------------------------------------------------------------
 
 
-def load(bench: Bench, path: str | Path) -> Loaded:
+def load(bench: Bench, path: str | Path, progress: Progress = NOBODY) -> Loaded:
     """Loads a whole-bench workbook: all or nothing, one undoable step, a backup before it.
 
     Rows are matched by their names (engine, build, fill, sample, …): what is there already is corrected, what is equal
     is left alone. Raises WorkbookRefused listing every problem with sheet, row and column."""
     from benchapp.intake.workbook import read_workbook
 
+    progress.step("Reading the workbook")
     tables = read_workbook(Path(path))
     if tables.problems:
         raise WorkbookRefused(Path(path).name, tables.problems)
+    progress.step("Comparing it with what is there")
     plan = _Plan(bench, tables)
     plan.make()
     if plan.problems:
         raise WorkbookRefused(Path(path).name, plan.problems)
-    bench.file.back_up_if_changed()
+    bench.file.back_up_if_changed(progress=progress)
 
     def body(write: Write) -> None:
-        for noun, document, content in plan.puts:
+        for number, (noun, document, content) in enumerate(plan.puts):
+            if number % 256 == 0:
+                progress.step("Writing", number / len(plan.puts))
             write.put(noun, document, content)
 
     changed = bench.do(f"Load workbook {Path(path).name}", body, plan.engine_names)
@@ -648,7 +653,7 @@ class _Matcher:
 # --- unload -----------------------------------------------------------------------------------------------------------
 
 
-def unload(bench: Bench, path: str | Path) -> dict[str, int]:
+def unload(bench: Bench, path: str | Path, progress: Progress = NOBODY) -> dict[str, int]:
     """Writes the whole bench as a workbook (sheet name -> rows); loading it into an empty file gives the same bench.
 
     Photos are pictures and stay in the bench file: where there are some, their number is told under PHOTOS_STAY."""
@@ -660,8 +665,9 @@ def unload(bench: Bench, path: str | Path) -> dict[str, int]:
         raise BenchProblem(
             "The workbook cannot have the bench file's own name.", "Nothing was written.", "Choose another name."
         )
+    progress.step("Gathering what the bench holds")
     sheets = tables_of(bench)
-    write_workbook(target, sheets)
+    write_workbook(target, sheets, progress)
     counts = {name: len(rows) for name, (_, rows) in sheets.items() if rows}
     photos = photo.count(bench)
     return {**counts, PHOTOS_STAY: photos} if photos else counts

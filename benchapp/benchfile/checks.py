@@ -11,12 +11,14 @@ import hashlib
 import json
 import sqlite3
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from benchapp.benchfile import audit, schema, trouble
 from benchapp.benchfile import content as content_
 from benchapp.benchfile.kinds import KINDS, Kind
 from benchapp.problems import BenchProblem
+from benchapp.progress import NOBODY, Progress
 
 
 def harden(connection: sqlite3.Connection, foreign: bool = False) -> None:
@@ -58,27 +60,58 @@ def refuse_strange(connection: sqlite3.Connection, path: Path, version: int) -> 
         raise trouble.not_a_bench_file(path, f"it holds things that this program did not make, or lacks some ({shown})")
 
 
-def at_start(connection: sqlite3.Connection) -> list[str]:
+def at_start(connection: sqlite3.Connection, progress: Progress = NOBODY) -> list[str]:
     """What every start looks at: structure, indexes, references, present states and the whole history with its audit
     chain; found things in words.
 
     SQLite's quick check would be too little: it leaves indexes out, and one flipped bit in an index can hide a sample
     (seen in the bit-flip sweep). The history costs a third of this again, and without it damage there would only be met
     when somebody asks for the full check."""
-    return _pragma(connection, "integrity_check") or [
-        *references(connection), *documents(connection), *versions(connection), *audit_chain(connection),
-    ]  # fmt: skip
+    with stoppable(connection, progress):
+        progress.step("Checking its structure", 0.0)
+        found = _pragma(connection, "integrity_check")
+        return found or list(_looks(connection, progress))
 
 
-def full(connection: sqlite3.Connection) -> list[str]:
+def full(connection: sqlite3.Connection, progress: Progress = NOBODY) -> list[str]:
     """Everything: structure, references, hashes, audit chain. What was found, in words; empty is good."""
-    found = _pragma(connection, "integrity_check")
+    with stoppable(connection, progress):
+        progress.step("Checking its structure", 0.0)
+        found = _pragma(connection, "integrity_check")
+        found += _read_to_the_end(connection, progress)
+    return found
+
+
+@contextmanager
+def stoppable(connection: sqlite3.Connection, progress: Progress) -> Iterator[None]:
+    """SQLite is interrupted within a statement once somebody asked to stop. Raises Stopped at the end then."""
+    if progress is not NOBODY:
+        connection.set_progress_handler(lambda: progress.stopped, 50_000)
     try:
-        found += references(connection)
-        found += documents(connection)
-        found += versions(connection)
+        yield
+    finally:
+        connection.set_progress_handler(None, 0)
+        progress.step()
+
+
+def _looks(connection: sqlite3.Connection, progress: Progress) -> Iterator[str]:
+    """What the looks beyond the structure find; the shares are those of their time in a large file."""
+    for words, share, look in (
+        ("Checking what belongs to what", 0.10, references),
+        ("Checking every record against its hash", 0.15, documents),
+        ("Checking the history", 0.75, versions),
+        ("Checking the audit chain", 0.90, audit_chain),
+    ):
+        progress.step(words, share)
+        yield from look(connection)
+
+
+def _read_to_the_end(connection: sqlite3.Connection, progress: Progress) -> list[str]:
+    found = []
+    try:
+        found += _looks(connection, progress)
+        progress.step("Checking the photos", 0.95)
         found += photos(connection)
-        found += audit_chain(connection)
     except sqlite3.DatabaseError as error:
         found.append(f"The file could not be read to the end ({getattr(error, 'sqlite_errorname', 'error')}).")
     except (ValueError, TypeError, OverflowError) as error:
@@ -110,18 +143,23 @@ def _contents(connection: sqlite3.Connection, kind: Kind) -> Iterator[tuple[str,
     there = {row[1] for row in connection.execute(f"PRAGMA table_info({kind.table})")}
     names = [name for name, _ in kind.columns if name in there or name not in kind.added]  # an older file lacks some
     rows: dict[str, list[list[object]]] = {}
+    moved: set[str] = set()
     if kind.row_table:
         row_names = ", ".join(name for name, _ in kind.row_columns)
-        for owner, *row in connection.execute(
-            f"SELECT owner, {row_names} FROM {kind.row_table} ORDER BY owner, position"
+        for owner, position, *row in connection.execute(
+            f"SELECT owner, position, {row_names} FROM {kind.row_table} ORDER BY owner, position"
         ):
-            rows.setdefault(owner, []).append(row)
+            listed = rows.setdefault(owner, [])
+            if position != len(listed):  # no hash covers it: rows are numbered from 0 without a gap
+                moved.add(owner)
+            listed.append(row)
     cursor = connection.execute(f"SELECT id, origin, version, row_hash, {', '.join(names)} FROM {kind.table}")
     for id_, origin, version, row_hash, *values in cursor:
         content = kind.without_empty(dict(zip(names, values, strict=True)))
         if kind.row_table:
             content["rows"] = rows.pop(id_, [])
-        yield id_, origin, version, row_hash, content_.digest(content_.as_text(content))
+        hash_now = content_.digest(content_.as_text(content)) if id_ not in moved else "rows out of place"
+        yield id_, origin, version, row_hash, hash_now
     for owner in rows:
         yield owner, "", "", "", "rows without an owner"
 

@@ -11,13 +11,15 @@ import datetime as dt
 import os
 import re
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
 
 from benchapp.benchfile import checks, trouble
 from benchapp.benchfile.lock import Lock
 from benchapp.problems import BenchProblem
+from benchapp.progress import NOBODY, Progress
 
 _STAMP = re.compile(r"^(?P<stem>.*) (?P<stamp>\d{4}-\d\d-\d\dT\d\d-\d\d-\d\d)(\.\d+)?Z\.bench$")
 
@@ -64,16 +66,20 @@ def flush_file(path: Path) -> None:
         os.close(handle)
 
 
-def look_through(path: Path) -> list[str]:
+PAGES_AT_ONCE = 128
+"""Pages that a copy takes before others may go on (half a megabyte)."""
+
+
+def look_through(path: Path, progress: Progress = NOBODY) -> list[str]:
     """Full check of a file that nobody writes (a copy): what was found, in words. Raises BenchProblem if it is none."""
     with trouble.in_words(path), contextlib.closing(sqlite3.connect(read_only_uri(path), uri=True)) as connection:
         checks.harden(connection, foreign=True)
         version = checks.version_of(connection, path)
         checks.refuse_strange(connection, path, version)
-        return checks.full(connection)
+        return checks.full(connection, progress)
 
 
-def look_through_live(path: Path) -> list[str]:
+def look_through_live(path: Path, progress: Progress = NOBODY) -> list[str]:
     """As `look_through`, of a file that may be written meanwhile: a copy in memory is checked, of one moment."""
     with (
         trouble.in_words(path),
@@ -82,10 +88,11 @@ def look_through_live(path: Path) -> list[str]:
     ):
         checks.harden(source, foreign=True)
         version = checks.version_of(source, path)
+        progress.step("Taking a copy to check")
         source.backup(copy)
         checks.harden(copy, foreign=True)
         checks.refuse_strange(copy, path, version)
-        return checks.full(copy)
+        return checks.full(copy, progress)
 
 
 def _temporary(target: Path) -> Path:
@@ -98,8 +105,17 @@ def _remove(temporary: Path) -> None:
             path.unlink()
 
 
-def copy_to(source: sqlite3.Connection, target: Path) -> Path:
-    """Copies an open bench file to `target`, checked before it gets that name (and never over an existing file)."""
+def copy_to(
+    source: sqlite3.Connection,
+    target: Path,
+    progress: Progress = NOBODY,
+    between: Callable[[], None] | None = None,
+    alone: Callable[[], AbstractContextManager[object]] = contextlib.nullcontext,
+) -> Path:
+    """Copies an open bench file to `target`, checked before it gets that name (and never over an existing file).
+
+    `alone`: held while the source is read; `between`: called after every half megabyte of it. What is written to the
+    source meanwhile, through the same connection, is in the copy too."""
     if target.exists():
         raise BenchProblem(
             f"There is a file {target.name} already.", "It was left as it is.", "Choose another name."
@@ -109,10 +125,11 @@ def copy_to(source: sqlite3.Connection, target: Path) -> Path:
     try:
         with trouble.in_words(target):
             with contextlib.closing(sqlite3.connect(temporary, isolation_level=None)) as copy:
-                source.backup(copy)
+                with alone():
+                    source.backup(copy, pages=PAGES_AT_ONCE, progress=_stepping(progress, between))
                 copy.execute("PRAGMA journal_mode = DELETE")
             flush_file(temporary)
-            found = look_through(temporary)
+            found = look_through(temporary, progress)
         if found:
             raise BenchProblem(
                 f"The copy {target.name} was not kept: {found[0]}",
@@ -126,6 +143,17 @@ def copy_to(source: sqlite3.Connection, target: Path) -> Path:
     finally:
         _remove(temporary)
     return target
+
+
+def _stepping(progress: Progress, between: Callable[[], None] | None) -> Callable[[int, int, int], None]:
+    """What is called between two steps of a copy."""
+
+    def stepped(_status: int, remaining: int, total: int) -> None:
+        progress.step("Copying", 1.0 - remaining / total if total else 1.0)
+        if between is not None:
+            between()
+
+    return stepped
 
 
 def _cannot_keep(target: Path, error: OSError) -> BenchProblem:
@@ -180,8 +208,16 @@ def thin_out(folder: Path, stem: str, now: dt.datetime) -> None:
                 each.path.unlink()
 
 
-def back_up(source: sqlite3.Connection, path: Path, folder: Path, now: dt.datetime) -> Kept:
-    """Makes a checked backup of the open bench file `path` in `folder`, then thins the folder out."""
+def back_up(
+    source: sqlite3.Connection,
+    path: Path,
+    folder: Path,
+    now: dt.datetime,
+    progress: Progress = NOBODY,
+    between: Callable[[], None] | None = None,
+    alone: Callable[[], AbstractContextManager[object]] = contextlib.nullcontext,
+) -> Kept:
+    """Makes a checked backup of the open bench file `path` in `folder`, then thins the folder out; see `copy_to`."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -189,21 +225,28 @@ def back_up(source: sqlite3.Connection, path: Path, folder: Path, now: dt.dateti
     target = folder / f"{path.stem} {stamp(now)}.bench"
     if target.exists():  # two within one millisecond, or a clock set back
         return Kept(target, now)
-    copy_to(source, target)
+    copy_to(source, target, progress, between, alone)
     thin_out(folder, path.stem, now)
     return Kept(target, now)
 
 
-def restore(path: Path, backup: Path | None, now: dt.datetime, who: str, take_over: bool = False) -> Path | None:
+def restore(
+    path: Path,
+    backup: Path | None,
+    now: dt.datetime,
+    who: str,
+    take_over: bool = False,
+    progress: Progress = NOBODY,
+) -> Path | None:
     """Puts a backup (None: the newest that checks out) in the place of `path`; see `actions.safety.restore`.
 
     What was there goes aside under a name of its own, with its journal. Returns where it is."""
-    chosen = backup or _newest_good(path)
+    chosen = backup or _newest_good(path, progress)
     if not chosen.is_file():
         raise BenchProblem(
             f"There is no file {chosen}.", "Nothing was changed.", "Choose one of the kept backups."
         )
-    if found := look_through(chosen):
+    if found := look_through(chosen, progress):
         raise BenchProblem(
             f"The backup {chosen.name} is damaged: {found[0]}",
             "Nothing was changed.",
@@ -217,7 +260,7 @@ def restore(path: Path, backup: Path | None, now: dt.datetime, who: str, take_ov
                 f"{path.name} is open ({holder}).", "Nothing was changed.", "Close it there, then restore."
             )
         try:
-            return _put_in_place(path, chosen, now)
+            return _put_in_place(path, chosen, now, progress)
         finally:
             lock.give_back()
     except OSError as error:
@@ -228,10 +271,10 @@ def restore(path: Path, backup: Path | None, now: dt.datetime, who: str, take_ov
         ) from error
 
 
-def _newest_good(path: Path) -> Path:
+def _newest_good(path: Path, progress: Progress) -> Path:
     for kept in backups_in(backup_folder(path), path.stem):
         with contextlib.suppress(BenchProblem):
-            if not look_through(kept.path):
+            if not look_through(kept.path, progress):
                 return kept.path
     raise BenchProblem(
         f"No sound backup of {path.name} was found in {backup_folder(path).name}.",
@@ -240,7 +283,8 @@ def _newest_good(path: Path) -> Path:
     )
 
 
-def _put_in_place(path: Path, chosen: Path, now: dt.datetime) -> Path | None:
+def _put_in_place(path: Path, chosen: Path, now: dt.datetime, progress: Progress) -> Path | None:
+    """May be stopped until the backup is whole beside the file; from the first change of a name on it goes through."""
     temporary = _temporary(path)
     _remove(temporary)
     try:
@@ -249,9 +293,9 @@ def _put_in_place(path: Path, chosen: Path, now: dt.datetime) -> Path | None:
                 contextlib.closing(sqlite3.connect(read_only_uri(chosen), uri=True)) as source,
                 contextlib.closing(sqlite3.connect(temporary, isolation_level=None)) as copy,
             ):
-                source.backup(copy)
+                source.backup(copy, pages=PAGES_AT_ONCE, progress=_stepping(progress, None))
             flush_file(temporary)
-            if found := look_through(temporary):
+            if found := look_through(temporary, progress):
                 raise trouble.damaged(temporary, found[0])
         aside = _set_aside(path, now) if path.exists() else None
         temporary.replace(path)

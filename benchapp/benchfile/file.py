@@ -14,6 +14,7 @@ import os
 import socket
 import sqlite3
 import threading
+import time
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -26,6 +27,7 @@ from benchapp.benchfile.kinds import KINDS, Content
 from benchapp.benchfile.lock import Lock, user_name
 from benchapp.benchfile.write import Step, Write, now_text, read_document
 from benchapp.problems import BenchProblem
+from benchapp.progress import NOBODY, Progress
 from benchapp.records import Family, Fleet, Material, Sample
 
 BACKUP_EVERY = dt.timedelta(minutes=30)
@@ -57,6 +59,8 @@ class BenchFile:
         self._connection: sqlite3.Connection | None = connection
         self._lock = lock
         self._mutex = threading.RLock()
+        self._copying = threading.RLock()
+        """Held over a whole copy, which lets go of `_mutex` between its steps; taken before `_mutex`."""
         self._stack = audit.UndoStack([], [])
         self._backed_up_seq = 0
         self._backed_up_at: dt.datetime | None = None
@@ -93,7 +97,14 @@ class BenchFile:
         return cls.open(path, who=who)
 
     @classmethod
-    def open(cls, path: Path, read_only: bool = False, who: str = "", take_over: bool = False) -> BenchFile:
+    def open(
+        cls,
+        path: Path,
+        read_only: bool = False,
+        who: str = "",
+        take_over: bool = False,
+        progress: Progress = NOBODY,
+    ) -> BenchFile:
         """Opens, locks and checks a bench file; see `actions.bench.Bench.open`."""
         _refuse_no_file(path)
         lock, why, unclean = _take_lock(path, read_only, who or user_name(), take_over)
@@ -102,7 +113,7 @@ class BenchFile:
             with trouble.in_words(path):
                 connection = _connect(path, "rw" if lock else "ro")
                 out = cls(path, connection, lock, who)
-                out._begin(why, unclean)
+                out._begin(why, unclean, progress)
                 return out
         except BaseException:
             if connection is not None:
@@ -111,14 +122,14 @@ class BenchFile:
                 lock.give_back(clean=not unclean)
             raise
 
-    def _begin(self, why: str, unclean: bool) -> None:
+    def _begin(self, why: str, unclean: bool, progress: Progress) -> None:
         """Checks first, then settings, then what a person should know."""
         connection = self._conn
         checks.harden(connection)
         version = checks.version_of(connection, self.path)
         checks.refuse_strange(connection, self.path, version)
         with self._reading():
-            found = self._check_at_start(unclean)
+            found = self._check_at_start(unclean, progress)
         self.damage = tuple(found)
         self.why_read_only = why
         if found:
@@ -127,6 +138,7 @@ class BenchFile:
             connection.execute("PRAGMA journal_mode = DELETE")
             connection.execute("PRAGMA synchronous = EXTRA")
         if version < schema.SCHEMA_VERSION:
+            progress.step("Bringing it up to this version")
             self._bring_up(version)
         if not found:
             self._stack = audit.undo_stack(self._conn)
@@ -135,12 +147,12 @@ class BenchFile:
         self._backed_up_seq = self._last_seq() if known else 0
         self.notices = tuple(self._notices(unclean))
 
-    def _check_at_start(self, unclean: bool) -> list[str]:
+    def _check_at_start(self, unclean: bool, progress: Progress) -> list[str]:
         if unclean:
-            return checks.full(self._conn)
+            return checks.full(self._conn, progress)
         try:
             self._last_entry()
-            return checks.at_start(self._conn)
+            return checks.at_start(self._conn, progress)
         except (sqlite3.DatabaseError, ValueError, TypeError, OverflowError) as error:
             return [f"The file could not be read to the end ({type(error).__name__})."]
 
@@ -199,7 +211,7 @@ class BenchFile:
 
     def close(self) -> None:
         """Backs up if something changed, closes, gives the lock back. Safe to call twice."""
-        with self._mutex:
+        with self._copying, self._mutex:
             if self._connection is None:
                 return
             with contextlib.suppress(BenchProblem):
@@ -475,7 +487,8 @@ class BenchFile:
 
     def _last_seq(self) -> int:
         try:
-            row = self._conn.execute("SELECT max(seq) FROM audit").fetchone()
+            with self._mutex:
+                row = self._conn.execute("SELECT max(seq) FROM audit").fetchone()
         except sqlite3.DatabaseError:
             return 0
         return int(row[0] or 0)
@@ -487,33 +500,47 @@ class BenchFile:
             found = [f"The file holds something this program did not make, or lacks it: {name}." for name in strange]
             return (*found, *checks.full(connection))
 
-    def back_up(self, folder: Path | None = None) -> copies.Kept:
+    def back_up(self, folder: Path | None = None, progress: Progress = NOBODY) -> copies.Kept:
         """A checked backup now: beside the file and in the second folder, or only in `folder`."""
         now = dt.datetime.now(dt.UTC)
-        with self._mutex:
+        with self._copying:
             if self.damage:
                 raise trouble.damaged(self.path, self.damage[0])
-            kept = copies.back_up(self._conn, self.path, folder or copies.backup_folder(self.path), now)
+            seq = self._last_seq()
+            second = self.setting("second_folder") if folder is None else ""
+            kept = self._copy_into(folder or copies.backup_folder(self.path), now, progress)
             if folder is None:
-                self._backed_up_seq, self._backed_up_at = self._last_seq(), now
-                second = self.setting("second_folder")
+                self._backed_up_seq, self._backed_up_at = seq, now
                 if second and Path(second).is_dir():
-                    copies.back_up(self._conn, self.path, Path(second), now)
+                    self._copy_into(Path(second), now, progress)
             return kept
 
-    def back_up_if_changed(self, every: dt.timedelta | None = None) -> copies.Kept | None:
+    def _copy_into(self, folder: Path, now: dt.datetime, progress: Progress) -> copies.Kept:
+        return copies.back_up(self._conn, self.path, folder, now, progress, self._let_others, lambda: self._mutex)
+
+    def _let_others(self) -> None:
+        """Between two steps of a copy: a change or a look that waits goes first."""
+        self._mutex.release()
+        try:
+            time.sleep(0.0005)  # without it this thread would take the lock again before anyone woke up
+        finally:
+            self._mutex.acquire()
+
+    def back_up_if_changed(
+        self, every: dt.timedelta | None = None, progress: Progress = NOBODY
+    ) -> copies.Kept | None:
         """A backup if something was written since the last one (`every`: and that one is so old)."""
-        with self._mutex:
+        with self._copying:
             if self.read_only or self.damage or self._last_seq() == self._backed_up_seq:
                 return None
             if every and self._backed_up_at and dt.datetime.now(dt.UTC) - self._backed_up_at < every:
                 return None
-            return self.back_up()
+            return self.back_up(progress=progress)
 
-    def copy_out(self, target: Path) -> Path:
+    def copy_out(self, target: Path, progress: Progress = NOBODY) -> Path:
         """A checked copy under another name."""
-        with self._mutex:
-            return copies.copy_to(self._conn, target)
+        with self._copying:
+            return copies.copy_to(self._conn, target, progress, self._let_others, lambda: self._mutex)
 
 
 def sqlite_version() -> str:

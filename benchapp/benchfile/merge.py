@@ -25,6 +25,7 @@ from benchapp.benchfile.file import BenchFile
 from benchapp.benchfile.kinds import KINDS, Content
 from benchapp.benchfile.write import Step, Write, now_text, show
 from benchapp.problems import BenchProblem
+from benchapp.progress import NOBODY, Progress
 
 LARGEST_BYTES = 1024 * 1024 * 1024
 
@@ -62,8 +63,8 @@ class Outcome:
     remarks: tuple[str, ...]
 
 
-def merge(file: BenchFile, other: Path) -> Outcome:
-    """Takes in what `other` has. Nothing new: nothing is written."""
+def merge(file: BenchFile, other: Path, progress: Progress = NOBODY) -> Outcome:
+    """Takes in what `other` has. Nothing new, or stopped: nothing is written."""
     if not other.is_file():
         raise BenchProblem(f"There is no file {other}.", "Nothing was merged.", "Check the name.")
     if other.resolve() == file.path.resolve():
@@ -73,13 +74,13 @@ def merge(file: BenchFile, other: Path) -> Outcome:
     if other.stat().st_size > LARGEST_BYTES:
         raise trouble.not_a_bench_file(other, "it is far too large")
     with tempfile.TemporaryDirectory(prefix="bench-merge-") as folder:
-        copy = _checked_copy(other, Path(folder) / "other.bench")
+        copy = _checked_copy(other, Path(folder) / "other.bench", progress)
         with contextlib.closing(sqlite3.connect(copies.read_only_uri(copy), uri=True)) as source:
             checks.harden(source, foreign=True)
-            return _take_in(file, source, other)
+            return _take_in(file, source, other, progress)
 
 
-def _checked_copy(other: Path, copy: Path) -> Path:
+def _checked_copy(other: Path, copy: Path, progress: Progress) -> Path:
     """A copy of the other file, checked as a stranger's and brought up to this version's tables."""
     with trouble.in_words(other):
         with (
@@ -87,12 +88,13 @@ def _checked_copy(other: Path, copy: Path) -> Path:
             contextlib.closing(sqlite3.connect(copy, isolation_level=None)) as target,
         ):
             checks.harden(source, foreign=True)
+            progress.step(f"Copying {other.name}")
             source.backup(target)
         with contextlib.closing(sqlite3.connect(copy, isolation_level=None)) as target:
             checks.harden(target, foreign=True)
             version = checks.version_of(target, other)
             checks.refuse_strange(target, other, version)
-            if found := checks.full(target):
+            if found := checks.full(target, progress):
                 raise BenchProblem(
                     f"{other.name} is damaged: {found[0]}",
                     "Nothing was merged; this bench file is as it was.",
@@ -103,17 +105,20 @@ def _checked_copy(other: Path, copy: Path) -> Path:
     return copy
 
 
-def _take_in(file: BenchFile, source: sqlite3.Connection, other: Path) -> Outcome:
+def _take_in(file: BenchFile, source: sqlite3.Connection, other: Path, progress: Progress) -> Outcome:
     with file.transaction() as connection:
         try:
-            documents = _new_versions(connection, source, other)
+            documents = _new_versions(connection, source, other, progress)
             steps = []
-            for kind, document in documents:
+            for number, (kind, document) in enumerate(documents):
+                if number % 256 == 0:
+                    progress.step("Taking in what is new", number / len(documents))
                 step = settle(connection, kind, document)
                 if step is not None:
                     steps.append(step)
             audit_came = _new_audit(connection, source)
             _photos(connection, source)
+            progress.step("Saving", 1.0)
         except (ValueError, KeyError, TypeError, OverflowError) as error:
             raise trouble.not_a_bench_file(other, f"a value in it cannot be read ({type(error).__name__})") from error
         if audit_came:
@@ -131,14 +136,18 @@ def _take_in(file: BenchFile, source: sqlite3.Connection, other: Path) -> Outcom
     return Outcome(came_in, frozenset(engines), remarks)
 
 
-def _new_versions(connection: sqlite3.Connection, source: sqlite3.Connection, other: Path) -> list[tuple[str, str]]:
+def _new_versions(
+    connection: sqlite3.Connection, source: sqlite3.Connection, other: Path, progress: Progress
+) -> list[tuple[str, str]]:
     """Copies the versions that are not there yet; (kind, document) of each, owners first."""
     have = {row[0] for row in connection.execute("SELECT id FROM versions")}
     touched: dict[tuple[str, str], None] = {}
     rows = source.execute(
         "SELECT id, kind, document, parents, content, content_hash, at, who, origin FROM versions ORDER BY rowid"
     )
-    for row in rows:
+    for number, row in enumerate(rows):
+        if number % 1024 == 0:
+            progress.step("Comparing the two histories")
         id_, noun, document, _, text = row[:5]
         if id_ in have:
             continue

@@ -14,14 +14,17 @@ from pathlib import Path
 from typing import Any
 
 from benchapp.problems import BenchProblem
+from benchapp.progress import NOBODY, Progress
 
 Rows = Sequence[Sequence[Any]]
 
 _STARTS_LIKE_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
-def write_workbook(path: Path, sheets: Mapping[str, tuple[Sequence[str], Rows]]) -> None:
-    """Writes `sheets` (name -> columns, rows) as xlsx. None is a blank cell, a flag is y or n.
+def write_workbook(
+    path: Path, sheets: Mapping[str, tuple[Sequence[str], Rows]], progress: Progress = NOBODY
+) -> None:
+    """Writes `sheets` (name -> columns, rows) as xlsx. None is a blank cell, a flag is y or n. Stopped: no file.
 
     Raises BenchProblem for another ending than .xlsx, or where nothing can be written."""
     from openpyxl import Workbook
@@ -37,8 +40,11 @@ def write_workbook(path: Path, sheets: Mapping[str, tuple[Sequence[str], Rows]])
         page = book.create_sheet(name)
         page.freeze_panes = "A2"
         page.append([_cell(page, column) for column in columns])
-        for row in rows:
+        for number, row in enumerate(rows):
+            if number % 256 == 0:
+                progress.step(f"Writing sheet {name}", number / len(rows))
             page.append([_cell(page, value) for value in row])
+    progress.step("Putting the workbook together")
     whole = io.BytesIO()
     book.save(whole)
     temporary = path.with_name(f".{path.name}.part-{os.getpid()}")

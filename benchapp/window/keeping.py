@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -129,18 +130,33 @@ class Keeping:
             return
         self.session.use(None)
         self.messages.clear()
-        try:
-            aside = safety.restore(path, backup, take_over=bool(holder))
-        except BenchProblem as problem:
-            if Path(path).exists():
-                self.session.open(path)
-            self.session.problem.emit(problem)
-            return
-        if self.session.open(path) and not self.session.bench.read_only:
+        self.session.work(
+            f"Restoring {name}", safety.restore, (path, backup, "", bool(holder)),
+            partial(self._restored, path, backup), partial(self._not_restored, path),
+        )  # fmt: skip
+
+    def _restored(self, path: str, backup: str, aside: Path) -> None:
+        self.session.open(path, then=partial(self._say_restored, path, backup, aside))
+
+    def _say_restored(self, path: str, backup: str, aside: Path, is_open: bool) -> None:
+        if is_open and not self.session.bench.read_only:
             kept = f"The file as it was is kept as {aside.name}." if aside != Path(path) else ""
             self.session.note.emit(
-                f"{Path(backup).name} is in the place of {name}.", kept, "Look through what was entered since."
+                f"{Path(backup).name} is in the place of {Path(path).name}.",
+                kept,
+                "Look through what was entered since.",
             )
+
+    def _not_restored(self, path: str, problem: BenchProblem | None) -> None:
+        """The file as it was is opened again; then the person hears why."""
+        if Path(path).exists():
+            self.session.open(path, then=partial(self._say_not_restored, problem))
+        else:
+            self._say_not_restored(problem, False)
+
+    def _say_not_restored(self, problem: BenchProblem | None, _is_open: bool) -> None:
+        if problem is not None:
+            self.session.problem.emit(problem)
 
     # --- in use elsewhere ---------------------------------------------------------------------------------------------
 
@@ -167,9 +183,7 @@ class Keeping:
         path = self.session.ask.open_file(self, "Take in which bench file?", ask.BENCH_FILES)
         if not path or not self.session.ask.confirm(self, f"Take in {Path(path).name}?", MERGE_MEANS, "Take in"):
             return
-        merged = self.session.run(safety.merge, path)
-        if merged is not None:
-            self._show_merged(merged)
+        self.session.work_on_bench(f"Taking in {Path(path).name}", safety.merge, (path,), self._show_merged)
 
     def _show_merged(self, merged: Any) -> None:
         from benchapp.window.dialogs.safety import ConflictsDialog, taken_in

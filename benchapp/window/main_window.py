@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import importlib
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import QByteArray, Qt, QTimer
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent
@@ -23,6 +25,7 @@ from benchapp.window.session import Session
 from benchapp.window.start_page import StartPage
 from benchapp.window.tables import Table
 from benchapp.window.view import View
+from benchapp.window.work import Waiting
 
 TABLE_SUFFIXES = (".xlsx", ".xlsm", ".xls", ".ods", ".csv", ".tsv", ".txt")
 
@@ -81,6 +84,9 @@ class MainWindow(QMainWindow, Errands, Keeping):
         session.changed.connect(self._refresh)
         session.calls_arrived.connect(self._calls_arrived)
         session.busy_changed.connect(self._busy)
+        self.waiting = Waiting(self)
+        session.work_began.connect(self.waiting.begin)
+        session.work_ended.connect(self.waiting.end)
         session.problem.connect(self.messages.show_problem)
         session.note.connect(self.messages.show_note)
         session.sample_asked.connect(self._show_sample)
@@ -122,15 +128,15 @@ class MainWindow(QMainWindow, Errands, Keeping):
         settings.remember_file(str(bench.path))
         self.show_view(self.current_key or self.entries[0].key)
 
-    def open_path(self, path: str, take_over: bool = False) -> bool:
-        """Opens a bench file. True where it is open."""
-        if not self._views_let_go():
-            return False
-        self.messages.clear()
-        if self.session.open(path, take_over=take_over):
-            return True
-        self.offer_backups(path)
-        return False
+    def open_path(self, path: str, take_over: bool = False) -> None:
+        """Opens a bench file in the background, in place of the one at hand."""
+        if self._views_let_go():
+            self.messages.clear()
+            self.session.open(path, take_over=take_over, then=partial(self._opened, path))
+
+    def _opened(self, path: str, is_open: bool) -> None:
+        if not is_open:
+            self.offer_backups(path)
 
     def open_soon(self, path: str, take_over: bool = False) -> None:
         """Opens a bench file once the window is painted; `take_over`: see `Session.open`."""
@@ -179,28 +185,37 @@ class MainWindow(QMainWindow, Errands, Keeping):
         from benchapp.actions import safety
 
         path = self.session.ask.save_file(self, "Save a copy", ask.BENCH_FILES, f"copy of {self._stem()}.bench")
-        if path and self.session.run(safety.copy_out, path) is not None:
-            self.session.note.emit("The copy is on the disk and was read back.", path, "")
+        if path:
+            self.session.work_on_bench("Saving a copy", safety.copy_out, (path,), self._copy_saved)
+
+    def _copy_saved(self, path: Path) -> None:
+        self.session.note.emit("The copy is on the disk and was read back.", str(path), "")
 
     def load_workbook(self) -> None:
         from benchapp.actions import workbook
 
         path = self.session.ask.open_file(self, "Load a whole-bench workbook", ask.WORKBOOKS, self._folder())
-        loaded = self.session.run(workbook.load, path) if path else None
-        if loaded is not None:
-            counts = ", ".join(f"{sheet} {rows}" for sheet, rows in loaded.counts.items() if rows)
-            self.session.note.emit(
-                "The workbook is loaded and on the disk. Undo takes all of it back.",
-                f"Rows taken: {counts}." if counts else "It had nothing new.",
-                " ".join(loaded.kept_as_notes),
-            )
+        if path:
+            self.session.work_on_bench(f"Loading {Path(path).name}", workbook.load, (path,), self._workbook_loaded)
+
+    def _workbook_loaded(self, loaded: Any) -> None:
+        counts = ", ".join(f"{sheet} {rows}" for sheet, rows in loaded.counts.items() if rows)
+        self.session.note.emit(
+            "The workbook is loaded and on the disk. Undo takes all of it back.",
+            f"Rows taken: {counts}." if counts else "It had nothing new.",
+            " ".join(loaded.kept_as_notes),
+        )
 
     def unload_workbook(self) -> None:
         from benchapp.actions import workbook
 
         path = self.session.ask.save_file(self, "Unload as a workbook", ask.WORKBOOKS, f"{self._stem()}.xlsx")
-        if path and self.session.run(workbook.unload, path) is not None:
-            self.session.note.emit("The whole bench is written as a workbook.", path, "")
+        if path:
+            told = partial(self._workbook_written, path)
+            self.session.work_on_bench(f"Writing {Path(path).name}", workbook.unload, (path,), told)
+
+    def _workbook_written(self, path: str, _counts: Any) -> None:
+        self.session.note.emit("The whole bench is written as a workbook.", path, "")
 
     def export_table(self) -> None:
         table = QApplication.focusWidget()
@@ -461,6 +476,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
         return all(view.may_leave() for view in self.made.values())
 
     def closeEvent(self, event: QCloseEvent) -> None:
+        self.session.stop_work()
         if not self._views_let_go():
             event.ignore()
             return

@@ -7,7 +7,10 @@ judging anew. Judging works on an immutable `Fleet` in a pool thread, so the win
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
+from functools import partial
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
@@ -15,12 +18,49 @@ import shiboken6
 from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal, Slot
 
 from benchapp.problems import BenchProblem
+from benchapp.progress import Progress, Stopped
 from benchapp.records import Call, Fleet
 from benchapp.window.dialogs.ask import Ask
+from benchapp.window.work import Work
 
 NOTHING: MappingProxyType[str, Any] = MappingProxyType({})
 EMPTY = Fleet(engines=(), families=NOTHING, materials=NOTHING, oils=NOTHING)
 """The fleet while no file is open."""
+
+NO_FILE = BenchProblem("No bench file is open.", "Nothing was changed.", "Open or make a bench file first.")
+
+
+def open_bench(path: str, read_only: bool, take_over: bool, *, progress: Progress) -> Any:
+    """A worker's job: the bench file opened, checked and read."""
+    from benchapp.actions.bench import Bench
+
+    bench = Bench.open(path, read_only=read_only, take_over=take_over, progress=progress)
+    return _read(bench, progress)
+
+
+def create_bench(path: str, *, progress: Progress) -> Any:
+    """A worker's job: an empty bench file, open."""
+    from benchapp.actions.bench import Bench
+
+    return _read(Bench.create(path), progress)
+
+
+def _read(bench: Any, progress: Progress) -> Any:
+    try:
+        progress.step("Reading it", 1.0)
+        bench.fleet()
+    except Stopped:
+        bench.close()
+        raise
+    except BenchProblem:
+        pass  # what cannot be read is told where it is asked for
+    return bench
+
+
+def on_bench(bench: Any, verb: Callable[..., Any], args: tuple[Any, ...], *, progress: Progress) -> Any:
+    """A worker's job: a verb on a bench that was handed over."""
+    with bench.telling_later():
+        return verb(bench, *args, progress=progress)
 
 
 class _Report(QObject):
@@ -39,15 +79,16 @@ class _Job(QRunnable):
         self.then: Callable[[Any], None] | None = None
         self.report = _Report()
         self.finished = False
+        self.result: Any = None
         self._function, self._args = function, args
 
     def run(self) -> None:
-        result, error = None, None
+        error = None
         try:
-            result = self._function(*self._args)
+            self.result = self._function(*self._args)
         except Exception as caught:  # noqa: BLE001  (handed to the window's thread, which raises or tells it)
             error = caught
-        self.report.done.emit(self, result, error)
+        self.report.done.emit(self, self.result, error)
         self.finished = True
 
 
@@ -71,6 +112,9 @@ class Session(QObject):
     """A `BenchProblem` to show in the message bar."""
     note = Signal(str, str, str)
     """What happened, what it means, what to do: news that is no problem."""
+    work_began = Signal(object)
+    """A `Work`: a long job that the person waits for."""
+    work_ended = Signal()
     opened_read_only = Signal()
     """The file that was opened can only be read; its note was told."""
     engine_selected = Signal(str)
@@ -101,37 +145,56 @@ class Session(QObject):
         self._judged_engines: frozenset[str] = frozenset()
         self._again = False
         self._judging_failed = False
+        self.working: Work | None = None
+        """The long job that the person waits for, if there is one; nothing else touches the file meanwhile."""
+        self._work_job: _Job | None = None
+        self._work_then: Callable[[Any], None] | None = None
+        self._work_failed: Callable[[BenchProblem | None], None] | None = None
 
     # --- the file ---------------------------------------------------------------------------------------------------
 
-    def open(self, path: str, *, read_only: bool = False, take_over: bool = False) -> bool:
-        """Opens a bench file in place of the one at hand. False (and a message) where that fails.
+    def open(
+        self,
+        path: str,
+        *,
+        read_only: bool = False,
+        take_over: bool = False,
+        then: Callable[[bool], None] | None = None,
+    ) -> None:
+        """Opens a bench file in place of the one at hand, in the background; `then` hears whether it is open now.
 
-        `take_over` disregards a lock that another computer left."""
-        from benchapp.actions.bench import Bench
+        Where that fails a message says why, and the file at hand stays. `take_over` disregards a lock that another
+        computer left."""
+        if self.bench is not None and Path(path).resolve() == Path(str(self.bench.path)).resolve():
+            self.use(None)  # it cannot be opened beside itself
+        self._open_by(open_bench, (path, read_only, take_over), f"Opening {Path(path).name}", then)
 
-        return self._take(Bench.open, path, read_only=read_only, take_over=take_over)
+    def create(self, path: str, then: Callable[[bool], None] | None = None) -> None:
+        """Makes an empty bench file and opens it, in the background; `then` hears whether it is open now."""
+        self._open_by(create_bench, (path,), f"Making {Path(path).name}", then)
 
-    def create(self, path: str) -> bool:
-        """Makes an empty bench file and opens it. False (and a message) where that fails."""
-        from benchapp.actions.bench import Bench
+    def _open_by(
+        self, how: Callable[..., Any], args: tuple[Any, ...], title: str, then: Callable[[bool], None] | None
+    ) -> None:
+        def taken(bench: Any) -> None:
+            self.use(bench)
+            if then is not None:
+                then(True)
 
-        return self._take(Bench.create, path)
-
-    def _take(self, how: Callable[..., Any], path: str, **options: Any) -> bool:
-        try:
-            bench = how(path, **options)
-        except BenchProblem as problem:
+        def failed(problem: BenchProblem | None) -> None:
+            if problem is None:
+                return  # the person turned back
             self.problem.emit(problem)
-            return False
-        self.use(bench)
-        return True
+            if then is not None:
+                then(False)
+
+        self.work(title, how, args, taken, failed)
 
     def use(self, bench: Any | None) -> None:
-        """Takes an open bench in place of the one at hand, which is closed."""
+        """Takes an open bench in place of the one at hand, which is closed in the background: a backup takes time."""
         self._forget()
         if self.bench is not None and self.bench is not bench:
-            self.bench.close()
+            self._start("close", self.bench.close, (), None)
         self.bench = bench
         if bench is not None:
             self._unsubscribe = bench.subscribe(self._tell)
@@ -151,11 +214,14 @@ class Session(QObject):
 
     def close(self) -> None:
         """Waits for the background and closes the file."""
+        self.stop_work()
         self._forget()
         self._pool.waitForDone()
-        if self.bench is not None:
-            self.bench.close()
-            self.bench = None
+        opened = [job.result for job in self._jobs if job.kind == "work" and hasattr(job.result, "close")]
+        for bench in (self.bench, *opened):
+            if bench is not None:
+                bench.close()
+        self.bench = None
 
     def _forget(self) -> None:
         self._judging, self._again = None, False
@@ -194,7 +260,7 @@ class Session(QObject):
     def run_or_raise(self, verb: Callable[..., Any], *args: Any, **kwargs: Any) -> Any:
         """As `run`, for a dialog that shows the problem itself. Raises BenchProblem."""
         if self.bench is None:
-            raise BenchProblem("No bench file is open.", "Nothing was changed.", "Open or make a bench file first.")
+            raise NO_FILE
         return verb(self.bench, *args, **kwargs)
 
     def look(self, query: Callable[..., Any], *args: Any, **kwargs: Any) -> Any | None:
@@ -254,7 +320,7 @@ class Session(QObject):
         """Starts judging what is not judged yet, family by family, that of the engine at hand first.
 
         `calls_arrived` follows each time. Asked again meanwhile, it goes on with what is new."""
-        if self.bench is None:
+        if self.bench is None or self.working is not None:
             return
         from benchapp.actions import call, looks
 
@@ -291,6 +357,80 @@ class Session(QObject):
             return ()
         return self.bench.calls_of(engine)
 
+    # --- long work that a person waits for ----------------------------------------------------------------------------
+
+    def work(
+        self,
+        title: str,
+        function: Callable[..., Any],
+        args: tuple[Any, ...] = (),
+        then: Callable[[Any], None] | None = None,
+        failed: Callable[[BenchProblem | None], None] | None = None,
+    ) -> None:
+        """Runs function(*args, progress=…) in the pool thread while the person waits and may stop it.
+
+        `then` gets its result; `failed` the BenchProblem that it met, or None where the person stopped it (without
+        `failed` the problem goes to the message bar). Nothing is judged and no draft is written meanwhile. Where
+        something else is under way that is said, and nothing is begun."""
+        if self.working is not None:
+            self.note.emit(f"{self.working.title}: this is still under way.", "", "Wait for it, or stop it.")
+            return
+        self._judging = None  # what is being judged is judged anew afterwards
+        self.working = Work(title)
+        self._work_then, self._work_failed = then, failed
+        self._work_job = self._start("work", partial(function, progress=self.working.progress), args, None)
+        self.work_began.emit(self.working)
+
+    def work_on_bench(
+        self,
+        title: str,
+        verb: Callable[..., Any],
+        args: tuple[Any, ...] = (),
+        then: Callable[[Any], None] | None = None,
+        failed: Callable[[BenchProblem | None], None] | None = None,
+    ) -> None:
+        """As `work`, for a verb of `actions/`: verb(bench, *args, progress=…). The bench is handed over to the pool
+        thread until it has ended; then what it changed is told."""
+        if self.bench is None:
+            self.problem.emit(NO_FILE)
+            return
+        with contextlib.suppress(BenchProblem):
+            self.bench.fleet()  # nothing is left to be read here while the verb has the file
+        self.work(title, on_bench, (self.bench, verb, args), then, failed)
+
+    def _work_done(self, result: Any, error: Exception | None) -> None:
+        then, failed = self._work_then, self._work_failed
+        self._work_over()
+        if self.bench is not None:
+            self.bench.tell_now()
+        if isinstance(error, Stopped):
+            self.note.emit("Stopped, as you asked.", "Nothing was changed.", "")
+            error = None
+            if failed is not None and _lives(failed):
+                failed(None)
+        elif isinstance(error, BenchProblem):
+            told = failed if failed is not None and _lives(failed) else self.problem.emit
+            told(error)
+            error = None
+        elif error is None and then is not None and _lives(then):
+            then(result)
+        self.judge()
+        if error is not None:
+            raise error
+
+    def _work_over(self) -> None:
+        self.working = self._work_job = self._work_then = self._work_failed = None
+        self.work_ended.emit()
+
+    def stop_work(self) -> None:
+        """Stops what the person waits for and waits until it has ended: before the window closes."""
+        if self.working is not None:
+            self.working.stop()
+            self._pool.waitForDone()
+            self._work_over()
+
+    # --- jobs in the pool ---------------------------------------------------------------------------------------------
+
     def background(
         self, function: Callable[..., Any], args: tuple[Any, ...], then: Callable[[Any], None], kind: str = "other"
     ) -> None:
@@ -305,7 +445,7 @@ class Session(QObject):
         self._start(kind, function, args, then)
 
     def _start(
-        self, kind: str, function: Callable[..., Any], args: tuple[Any, ...], then: Callable[[Any], None]
+        self, kind: str, function: Callable[..., Any], args: tuple[Any, ...], then: Callable[[Any], None] | None
     ) -> _Job:
         job = _Job(kind, function, args)
         job.then = then
@@ -324,6 +464,12 @@ class Session(QObject):
         self._jobs.discard(job)
         if not self._jobs:
             self.busy_changed.emit(False)
+        if job.kind == "work":
+            if job is self._work_job:
+                self._work_done(result, error)
+            return
+        if isinstance(error, Stopped):
+            return  # whoever asked for it waits for nothing
         if job.kind == "judge" and job is not self._judging:
             return  # another file was opened meanwhile
         if error is not None:

@@ -26,6 +26,7 @@ def tamper(path, *statements):
         ("UPDATE readings SET value = 13.5 WHERE measurand = 'Fe'", "sample S-1 is not as it was saved"),
         ("UPDATE readings SET qualifier = '>' WHERE measurand = 'Fe'", "sample S-1 is not as it was saved"),
         ("DELETE FROM readings WHERE measurand = 'Fe'", "sample S-1 is not as it was saved"),
+        ("UPDATE readings SET position = 9 WHERE position = 2", "sample S-1 is not as it was saved"),
         ("UPDATE samples SET build_h = 4", "sample S-1 is not as it was saved"),
         ("UPDATE samples SET row_hash = 'x'", "sample S-1 is not as it was saved"),
         ("UPDATE samples SET version = 'x'", "sample S-1 is not as it was saved"),

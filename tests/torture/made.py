@@ -9,8 +9,11 @@ from pathlib import Path
 
 from openpyxl import Workbook
 
+from benchapp.actions import photo
 from benchapp.actions.bench import Bench
+from benchapp.records import Finding
 from tests.actions.making import furnish
+from tests.intake.test_photo import png
 
 BATCH = 12
 """How many things one paste or one workbook of the writer brings: all of them or none."""
@@ -21,11 +24,12 @@ def _template(folder: str) -> Path:
     path = Path(folder) / "template.bench"
     with Bench.create(path, who="Ann") as bench:
         furnish(bench, samples=2)
+        photo.add_with(bench, "E-1", "1", Finding(6.0, "ring", "worn out", "S-2"), png())
     return path
 
 
 def small_bench(folder: Path, name: str = "team.bench") -> Path:
-    """A closed bench file with one engine and two samples (made once, then copied)."""
+    """A closed bench file with one engine, two samples and a finding with its photo (made once, then copied)."""
     base = folder / "template"
     base.mkdir(exist_ok=True, parents=True)
     return Path(shutil.copyfile(_template(str(base)), folder / name))

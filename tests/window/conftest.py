@@ -86,6 +86,21 @@ def _let_go() -> None:
     gc.collect()
 
 
+TIMEOUT_MS = 30_000
+
+
+def worked(qtbot, window) -> None:
+    """Waits until what the person waits for (opening, loading, a backup) is over; judging may go on."""
+    qtbot.waitUntil(lambda: window.session.working is None, timeout=TIMEOUT_MS)
+
+
+def opened(qtbot, window, path, **how) -> None:
+    """Opens a bench file in the window and waits until it is there."""
+    window.session.open(str(path), **how)
+    worked(qtbot, window)
+    assert window.session.bench is not None, window.messages.what.text()
+
+
 @pytest.fixture
 def ask() -> fakes.FakeAsk:
     """The Ask of the session, which the test answers."""

@@ -191,6 +191,9 @@ class FakeBench:
     def take_calls(self, fleet, calls, engines) -> bool:
         return False
 
+    def tell_now(self) -> None:
+        """Nothing waits to be told."""
+
     def subscribe(self, listener):
         self._listeners.append(listener)
         return self._unsubscribe

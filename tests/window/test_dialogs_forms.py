@@ -13,6 +13,7 @@ from benchapp.window.dialogs import forms
 from benchapp.window.dialogs.form import FieldError, read_moment, read_number
 from benchapp.window.dialogs.material import made_id
 from tests.window import small
+from tests.window.conftest import worked
 
 ENTER, ESC = Qt.Key.Key_Return, Qt.Key.Key_Escape
 CTRL = Qt.KeyboardModifier.ControlModifier
@@ -267,6 +268,7 @@ def test_without_an_oil_the_oil_comes_first(qtbot, ask, tmp_path):
     window = MainWindow(Session(ask=ask))
     qtbot.addWidget(window)
     window.session.create(str(tmp_path / "new.bench"))
+    worked(qtbot, window)
     window.session.run(engine.add, "A1", small.IRON)
     window.session.select("A1")
     dialog = forms.show(forms.TOP_UP, window.session, window)

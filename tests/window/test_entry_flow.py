@@ -432,7 +432,10 @@ from benchapp.actions import draft
 from benchapp.window.main_window import MainWindow
 from benchapp.window.session import Session
 session = Session()
-assert session.open({str(path)!r})
+session.open({str(path)!r})
+while session.working is not None:
+    QTest.qWait(20)
+assert session.bench is not None
 window = MainWindow(session)
 view = window.show_view("entry")
 QTest.keyClicks(view.entry.form.editor("code"), "24-0")

@@ -11,6 +11,7 @@ from benchapp.actions.bench import Bench
 from benchapp.records import Run
 from benchapp.window.main_window import MainWindow
 from benchapp.window.session import Session
+from tests.window.conftest import opened, worked
 
 
 @pytest.fixture
@@ -71,7 +72,8 @@ def test_another_file_takes_the_place_of_the_one_at_hand(qtbot, view, tmp_path):
     window = view.window()
     other = Bench.create(tmp_path / "other.bench")
     other.close()
-    assert window.open_path(str(tmp_path / "other.bench"))
+    window.open_path(str(tmp_path / "other.bench"))
+    worked(qtbot, window)
     assert window.view("fleet").table.rows.rowCount() == 0
     assert window.windowTitle().startswith("other.bench")
 
@@ -80,7 +82,7 @@ def test_a_read_only_file_says_so(qtbot, ask, small_path):
     window = MainWindow(Session(ask=ask))
     qtbot.addWidget(window)
     window.show()
-    assert window.session.open(str(small_path), read_only=True)
+    opened(qtbot, window, small_path, read_only=True)
     assert window.saved.text() == "Read only: nothing can be changed in this file"
     assert window.messages.isVisible()
 
@@ -90,6 +92,7 @@ def test_a_new_file_is_made_where_the_person_says(qtbot, ask, tmp_path):
     qtbot.addWidget(window)
     ask.path = str(tmp_path / "mine.bench")
     qtbot.mouseClick(window.start_page.buttons["new"], Qt.MouseButton.LeftButton)
+    worked(qtbot, window)
     assert (tmp_path / "mine.bench").exists()
     assert window.current_key == "fleet"
     assert window.view("fleet").pages.currentWidget() is window.view("fleet").empty
@@ -101,7 +104,9 @@ def test_no_bench_file_is_told_in_three_sentences(qtbot, ask, tmp_path):
     window = MainWindow(Session(ask=ask))
     qtbot.addWidget(window)
     window.show()
-    assert not window.open_path(str(strange))
+    window.open_path(str(strange))
+    worked(qtbot, window)
+    assert window.session.bench is None
     for label in (window.messages.what, window.messages.means, window.messages.do):
         assert label.text()
 
@@ -109,6 +114,7 @@ def test_no_bench_file_is_told_in_three_sentences(qtbot, ask, tmp_path):
 def test_a_copy_is_made_and_said(qtbot, view, ask, tmp_path):
     ask.path = str(tmp_path / "copy.bench")
     view.window().save_copy()
+    worked(qtbot, view.window())
     assert (tmp_path / "copy.bench").exists()
     assert "The copy is on the disk" in view.window().messages.what.text()
 
@@ -117,11 +123,14 @@ def test_the_workbook_goes_out_and_comes_back(qtbot, view, ask, tmp_path):
     window = view.window()
     ask.path = str(tmp_path / "whole.xlsx")
     window.unload_workbook()
+    worked(qtbot, window)
     assert (tmp_path / "whole.xlsx").exists()
     ask.path = str(tmp_path / "again.bench")
     window.new_file()
+    worked(qtbot, window)
     ask.path = str(tmp_path / "whole.xlsx")
     window.load_workbook()
+    worked(qtbot, window)
     assert [row.engine for row in window.view("fleet").table.rows.shown()] == ["A1", "B1"]
     assert "loaded" in window.messages.what.text()
 
@@ -130,6 +139,7 @@ def test_a_workbook_that_is_none_is_told(qtbot, view, ask, tmp_path):
     (tmp_path / "x.xlsx").write_bytes(b"PK nothing")
     ask.path = str(tmp_path / "x.xlsx")
     view.window().load_workbook()
+    worked(qtbot, view.window())
     assert view.window().messages.isVisible()
     assert view.window().messages.do.text()
 
@@ -185,7 +195,7 @@ def test_printing_without_a_sample_says_what_to_do(qtbot, view):
 def test_closing_while_judging_waits_and_leaves_no_thread(qtbot, ask, small_path):
     window = MainWindow(Session(ask=ask))
     qtbot.addWidget(window)
-    assert window.open_path(str(small_path))
+    opened(qtbot, window, small_path)
     assert window.session.busy
     window.close()
     assert window.session.bench is None
@@ -194,7 +204,7 @@ def test_closing_while_judging_waits_and_leaves_no_thread(qtbot, ask, small_path
 def test_while_an_engine_is_judged_its_row_says_so(qtbot, ask, small_path):
     window = MainWindow(Session(ask=ask))
     qtbot.addWidget(window)
-    assert window.open_path(str(small_path))
+    opened(qtbot, window, small_path)
     row = next(row for row in window.view("fleet").table.rows.shown() if row.engine == "A1")
     assert row.reason == "Being judged…"
     assert "being judged" in texts(window.view("fleet").detail.reasons)
@@ -215,7 +225,7 @@ def test_a_fault_while_judging_is_not_waited_for_for_ever(qtbot, ask, small_path
     monkeypatch.setattr(call, "judge", fail)
     window = MainWindow(Session(ask=ask))
     qtbot.addWidget(window)
-    assert window.open_path(str(small_path))
+    opened(qtbot, window, small_path)
     qtbot.waitUntil(lambda: window.messages.what.text() == "The rules could not be read.")
     row = next(row for row in window.view("fleet").table.rows.shown() if row.engine == "A1")
     assert row.reason == "Could not be judged"

@@ -128,6 +128,7 @@ def test_the_clock_stands_still_without_a_file_and_for_one_to_read(qtbot, quiet,
     quiet.backup_timer.timeout.emit()
     quiet.session.open(path, read_only=True)
     settled(qtbot, quiet)
+    assert quiet.session.bench.read_only
     assert not quiet.backup_timer.isActive()
 
 
@@ -356,6 +357,7 @@ def test_merging_what_brings_no_choice_says_so_in_the_bar(qtbot, quiet, ask, oth
     assert not ask.shown
     assert quiet.messages.what.text() == "Taken in and on the disk: engine 3, build 1."
     quiet.menus.actions["take_in_file"].trigger()
+    settled(qtbot, quiet)
     assert quiet.messages.what.text() == "There was nothing new in the other file."
 
 
@@ -363,6 +365,7 @@ def test_merging_a_damaged_file_changes_nothing(qtbot, quiet, ask, other):
     spoil(other)
     ask.path, ask.agree = str(other), True
     quiet.menus.actions["take_in_file"].trigger()
+    settled(qtbot, quiet)
     assert "Nothing was merged" in quiet.messages.means.text()
     assert not safety.conflicts(quiet.session.bench)
 

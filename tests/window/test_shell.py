@@ -14,6 +14,7 @@ from benchapp.window import app, main_window, marks, settings, theme, views
 from benchapp.window.main_window import MainWindow, dropped_table
 from benchapp.window.session import Session
 from tests.window import fakes
+from tests.window.conftest import worked
 
 
 @pytest.fixture
@@ -42,7 +43,8 @@ def test_a_file_that_cannot_be_opened_is_told_in_three_sentences(qtbot, ask, mon
     window = MainWindow(Session(ask=ask))
     qtbot.addWidget(window)
     window.show()
-    assert not window.open_path("something.txt")
+    window.open_path("something.txt")
+    worked(qtbot, window)
     bar = window.messages
     assert (bar.what.text(), bar.means.text(), bar.do.text()) == (
         "This is no bench file.",
@@ -364,7 +366,8 @@ def test_a_view_that_holds_typed_work_keeps_the_window_open(qtbot, window, monke
     page = window.show_view("entry")
     monkeypatch.setattr(page, "may_leave", lambda: False)
     assert not window.close()
-    assert not window.open_path("other.bench")
+    window.open_path("other.bench")
+    assert window.session.working is None
     monkeypatch.undo()
 
 

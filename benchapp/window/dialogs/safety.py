@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 
 from benchapp.actions import safety
 from benchapp.problems import BenchProblem
+from benchapp.progress import Progress
 from benchapp.window import theme
 from benchapp.window.dialogs.ask import BENCH_FILES
 from benchapp.window.dialogs.lists import ListDialog
@@ -98,6 +99,8 @@ class BackupsDialog(ListDialog):
     def __init__(self, session: Any, path: str, parent: QWidget | None = None) -> None:
         super().__init__(session, parent, f"Backups of {Path(path).name}")
         self.path = path
+        self.checking = Progress()
+        self.finished.connect(self.checking.stop)
         self.rows: tuple[Row, ...] = ()
         self.table = Table(RowsModel(BACKUPS, row_key), "Kept backups", self)
         self.table.opened.connect(self._restore)
@@ -166,7 +169,7 @@ class BackupsDialog(ListDialog):
     def _check_next(self) -> None:
         waits = next((row for row in self.rows if row.state == BEING_CHECKED), None)
         if waits is not None:
-            self.session.background(check, (str(waits.backup.path),), self.checked, "backup check")
+            self.session.background(check, (str(waits.backup.path), self.checking), self.checked, "backup check")
 
     def checked(self, found: tuple[str, tuple[str, ...]]) -> None:
         """What the check of one backup found."""
@@ -179,8 +182,10 @@ class BackupsDialog(ListDialog):
 
     def make_one(self) -> None:
         """A backup now."""
-        if self._run(safety.backup) is not None:
-            self.refresh()
+        self.session.work_on_bench("Making a backup", safety.backup, (), self._made, self._tell)
+
+    def _made(self, _backup: safety.Backup) -> None:
+        self.refresh()
 
     def choose_folder(self) -> None:
         """Where a second copy of each backup goes: a stick, another disk."""
@@ -223,20 +228,13 @@ class BackupsDialog(ListDialog):
         self.accept()
         self.restore_asked.emit(self.path, backup)
 
-    def _run(self, verb: Any, *args: Any) -> Any | None:
-        try:
-            return self.session.run_or_raise(verb, *args)
-        except BenchProblem as problem:
-            self._tell(problem)
-            return None
-
     def _tell(self, problem: BenchProblem | None) -> None:
         tell(self.trouble, problem)
 
 
-def check(path: str) -> tuple[str, tuple[str, ...]]:
+def check(path: str, progress: Progress) -> tuple[str, tuple[str, ...]]:
     """A worker's job: the path and what the check of that file found."""
-    return path, safety.check_file(path)
+    return path, safety.check_file(path, progress)
 
 
 def tell(label: QLabel, problem: BenchProblem | None) -> None:
@@ -437,7 +435,9 @@ class CheckDialog(ListDialog):
         self.back.setFocus()
         scale = theme.current().scale
         self.resize(min(self.width(), round(720 * scale)), min(self.height(), round(360 * scale)))
-        session.background(check, (path,), self.checked, "check")
+        self.checking = Progress()
+        self.finished.connect(self.checking.stop)
+        session.background(check, (path, self.checking), self.checked, "check")
 
     def checked(self, found: tuple[str, tuple[str, ...]]) -> None:
         """Shows what the check found."""

@@ -69,6 +69,9 @@ class DraftKeeper(QObject):
     def flush(self) -> None:
         """Writes what is wanted now."""
         self._timer.stop()
+        if self._session.working is not None:  # the file is handed over: a moment later
+            self._timer.start()
+            return
         if self._data is not None and self._session.bench is self._bench:  # never into another file
             data, self._data = self._data, None
             self._session.look(draft.keep, self._key, data)
