@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchapp.actions import call as call_verbs
+from benchapp.actions import oil_look
 from benchapp.actions.bench import Bench
 from benchapp.problems import BenchProblem
 
@@ -35,13 +36,8 @@ def content(bench: Bench, code: str, *, issued: bool = False) -> SheetContent:
 
 
 def _oil_words(bench: Bench, code: str) -> tuple[str, ...]:
-    """What the oil of the sample is worth, in lines. Without the bearing films: solving the first one takes too long
-    for a page that is waited for."""
-    from benchapp.oil.rules import rules_from
-    from benchapp.oil.sample import oil_of_sample
-
-    engine, build, sample = bench.find_sample(code)
-    oil = oil_of_sample(bench.fleet(), engine, build, sample, rules_from(bench.library), bearings=())
+    """What the oil of the sample is worth, and its films before and after, in lines."""
+    oil = oil_look.of_code(bench.fleet(), code)
     return oil.words() if oil is not None else ()
 
 

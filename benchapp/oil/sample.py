@@ -62,12 +62,17 @@ class BearingFilm:
         least = next(line.limit for line in now.lines if line.name == "film")
         said = f"{now.bearing.name}: film {fresh}{thin}{now.min_film_um:.2f} µm as sampled"
         where = f"at {now.oil_c:.0f} °C and {now.case.speed_rpm:.0f} rpm"
-        return f"{said}, {where}; design minimum {least:.1f} µm ({self.state()})"
+        return f"{said}, {where}; design minimum {least:.1f} µm ({self.word}; {self.stands_on})"
 
-    def state(self) -> str:
-        """What the film does, and what it stands on: a default load proves nothing."""
-        word = self.now.text.rpartition(": ")[2]
-        return word if self.measured else f"{word}; usual load or clearance, to compare only"
+    @property
+    def word(self) -> str:
+        """What the film does: 'floating', 'close to touching', 'touching', 'not floating'."""
+        return self.now.text.rpartition(": ")[2]
+
+    @property
+    def stands_on(self) -> str:
+        """'measured', or that a usual load or clearance stands in, which proves nothing."""
+        return "measured" if self.measured else "usual load or clearance, to compare only"
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,9 @@ class Errands:
     session: Any
     menus: Any
     entries: Any
+    made: Any
+    current_key: Any
+    _latest_sample: Any
 
     # --- paper --------------------------------------------------------------------------------------------------------
 
@@ -54,6 +57,21 @@ class Errands:
         from benchapp.window.dialogs.lists import DueDialog
 
         self._show(DueDialog)
+
+    def show_oil(self) -> None:
+        """Oil and film of the sample at hand: of what is typed, where sample entry is in front."""
+        asked = getattr(self.made.get(self.current_key), "show_oil", None)
+        if asked is not None and asked():
+            return
+        code = self.session.selected_sample or self._latest_sample()
+        if not code:
+            self.session.note.emit(
+                "There is no sample at hand.", "", "Pick an engine with a sample in the fleet (Ctrl+1) first."
+            )
+            return
+        from benchapp.window.oil.dialog import OilFilmDialog
+
+        self._show(OilFilmDialog, code=code)
 
     def show_record(self) -> None:
         """How good were our calls."""

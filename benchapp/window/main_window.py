@@ -401,6 +401,12 @@ class MainWindow(QMainWindow, Errands, Keeping):
     def add_oil(self) -> None:
         self._form(forms.OIL)
 
+    def oil_card(self) -> None:
+        self._form("oil_card")
+
+    def bearings(self) -> None:
+        self._form("bearings")
+
     def add_family(self) -> None:
         self._form(forms.FAMILY)
 
@@ -501,6 +507,7 @@ NEEDED = (
     "benchapp.actions.call",
     "benchapp.benchfile.file",
     "benchapp.wear.judge",
+    "scipy.interpolate",
     "benchapp.window.fleet.view",
 )
 """What opening a file loads: a second of work on a small laptop, most of it libraries."""

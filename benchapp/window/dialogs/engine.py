@@ -12,6 +12,8 @@ from benchapp.records import Part
 from benchapp.window.dialogs.form import FieldError, Form, OnEngine
 from benchapp.window.dialogs.preview import FamilyPreview
 
+BEARINGS_WHY = "Journals and clearances as measured, for the oil film: a form of their own."
+
 
 def today() -> str:
     """Today, as it is typed."""
@@ -49,6 +51,7 @@ class EngineForm(Form):
         self.line("build", "&Build", "Its number: an engine between two rebuilds.", "1", needed=True)
         self.moment("built_on", "Built &on", "The day this build was finished.")
         self.line("notes", "No&tes", "Anything that helps to know it again.")
+        self.flag("bearings", "Bearin&gs next", BEARINGS_WHY)
         self.preview.show_family(None)
 
     def _family_typed(self, name: str) -> None:
@@ -69,6 +72,8 @@ class EngineForm(Form):
             built_on=values["built_on"],
         )
         self.session.show_engine(values["name"])
+        if values["bearings"]:
+            self.then = ("bearings", {})
 
 
 class BuildForm(OnEngine):
@@ -89,6 +94,7 @@ class BuildForm(OnEngine):
             "keep", "Keep this engine's &own parts", "What differed from the family in the last build stays.", True
         )
         self.line("notes", "No&tes", "What was done.")
+        self.flag("bearings", "Bearin&gs next", BEARINGS_WHY)
 
     def commit(self, values: dict[str, Any]) -> None:
         self.session.run_or_raise(
@@ -100,6 +106,8 @@ class BuildForm(OnEngine):
             notes=values["notes"],
             keep_parts=values["keep"],
         )
+        if values["bearings"]:
+            self.then = ("bearings", {})
 
 
 HAS, HAS_NOT, AS_FAMILY = "has", "has not", "as family"

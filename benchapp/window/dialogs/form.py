@@ -101,6 +101,8 @@ class Form(QDialog):
         super().__init__(parent)
         self.session = session
         self.fields: dict[str, Field] = {}
+        self.then: tuple[str, dict[str, Any]] | None = None
+        """The form that a person asked to go on with (its name and what it is for), once this one is entered."""
         self.setWindowTitle(self.title)
         self._gap = theme.current().gap_px
         self._build()
@@ -464,6 +466,15 @@ class Form(QDialog):
             self.show_trouble(f"{problem.what}\n{problem.means}\n{problem.do}")
         else:
             self.accept()
+
+    def accept(self) -> None:
+        """Closes, and goes on with the form that was asked for."""
+        super().accept()
+        if self.then is not None:
+            from benchapp.window.dialogs import forms
+
+            which, more = self.then
+            forms.show(which, self.session, self.parentWidget(), **more)
 
     def show_trouble(self, text: str) -> None:
         """Says above the buttons why nothing was entered."""

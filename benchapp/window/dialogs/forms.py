@@ -10,6 +10,7 @@ FILL, TOP_UP, RUN, CHANGE = "fill", "top_up", "run", "change"
 FILTER_CUT, LEAK_DOWN = "filter_cut", "leak_down"
 OIL, FAMILY, MATERIAL, INSTRUMENT = "oil", "family", "material", "instrument"
 FINDING = "finding"
+OIL_CARD, BEARINGS = "oil_card", "bearings"
 
 WHERE = {
     ENGINE: "engine:EngineForm",
@@ -22,12 +23,14 @@ WHERE = {
     FILTER_CUT: "log:FilterCutForm",
     LEAK_DOWN: "log:LeakDownForm",
     OIL: "oil:OilForm",
+    OIL_CARD: "oil_card:OilCardForm",
+    BEARINGS: "oil_card:BearingsForm",
     FAMILY: "family:FamilyForm",
     MATERIAL: "material:MaterialForm",
     INSTRUMENT: "instrument:InstrumentForm",
     FINDING: "log:FindingForm",
 }
-NEEDS_ENGINE = (BUILD, PART, FILL, TOP_UP, RUN, CHANGE, FILTER_CUT, LEAK_DOWN, FINDING)
+NEEDS_ENGINE = (BUILD, PART, FILL, TOP_UP, RUN, CHANGE, FILTER_CUT, LEAK_DOWN, FINDING, BEARINGS)
 
 
 def show(which: str, session: Any, parent: Any, **more: Any) -> Any | None:
@@ -37,6 +40,9 @@ def show(which: str, session: Any, parent: Any, **more: Any) -> Any | None:
         return None
     if which == FILL and not session.fleet.oils:
         session.note.emit("No oil in this bench file yet.", "", "Add the oil first, then its fill (Ctrl+L).")
+        which = OIL
+    if which == OIL_CARD and not session.fleet.oils:
+        session.note.emit("No oil in this bench file yet.", "", "Add the oil first, then its limits and blends.")
         which = OIL
     if which == TOP_UP and not _has_fill(session):
         session.note.emit("This engine has no fill yet.", "", "Add the fill first (Ctrl+L), then the top-up.")

@@ -47,6 +47,8 @@ class OilForm(Form):
         self.number("density_15c_kg_l", "&Density", "kg/L", "At 15 °C.", low=0.6, high=1.2)
         self.number("tbn", "T&BN", "mg KOH/g", "Base number.", high=100.0)
         self.number("tan", "T&AN", "mg KOH/g", "Acid number.", high=50.0)
+        why = "Own limits, bench blends with fuel, fresh oxidation: a form of their own."
+        self.flag("more", "&Limits and blends next", why)
 
     def _element_wrong(self, text: str) -> str:
         return "" if text in self.session.library.elements else f"“{text}” is no element's symbol."
@@ -63,7 +65,10 @@ class OilForm(Form):
             if element in fresh:
                 raise FieldError(f"{element} stands in two rows. Keep one.")
             fresh[element] = value
+        more = values.pop("more")
         self.session.run_or_raise(verbs.add, Oil(**values, fresh_ppm=MappingProxyType(fresh)))
+        if more:
+            self.then = ("oil_card", {"oil": values["name"]})
 
 
 def _ppm_wrong(text: str) -> str:

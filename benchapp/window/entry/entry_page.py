@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
@@ -23,6 +24,7 @@ from benchapp.actions import sample as verbs
 from benchapp.problems import BenchProblem
 from benchapp.records import Build, Call, Engine, Fill, Sample
 from benchapp.window import settings, theme
+from benchapp.window.checks import lamp
 from benchapp.window.entry import offers, words
 from benchapp.window.entry.call_panel import CallPanel
 from benchapp.window.entry.form import SampleForm
@@ -40,9 +42,11 @@ from benchapp.window.entry.form_text import (
     read_form,
     text_of,
 )
-from benchapp.window.entry.live import LiveCall
+from benchapp.window.entry.live import LiveCall, oil_worked_out
 from benchapp.window.entry.reason_form import ReasonForm
 from benchapp.window.entry.results_pane import ResultsPane
+from benchapp.window.oil import words as oil_words
+from benchapp.window.oil.panel import LAMPS, OilPanel
 
 NEW, KNOWN, WAITS = "new", "known", "waits"
 """What the form holds: a sample to be made, one of the bench file, or one that waits for an engine."""
@@ -50,6 +54,10 @@ NEW, KNOWN, WAITS = "new", "known", "waits"
 ABOUT_SAMPLE = ("fill", "build_h", "oil_h", "taken_at", "drawn", "before_top_up", "break_in", "notes")
 """What a sample brings along when it moves to another engine, besides its readings."""
 CONFIRM_WORDS = {NEW: "Confirm sample", KNOWN: "Confirm correction", WAITS: "Confirm engine"}
+OIL_READINGS = frozenset(
+    {"KV40", "KV100", "HTHS", "TBN", "TAN", "Oxidation", "Nitration", "Water", "Glycol", "Soot", "Fuel", "Flash point"}
+)
+"""Measurands from which on the oil is judged beside the metals."""
 AS_IT_IS = "As it is in the bench file. Change something to correct it; what it was stays in its history."
 
 
@@ -69,6 +77,7 @@ class EntryPage(QWidget):
         self._original: Sample | None = None
         self._baseline: tuple[FormText, dict[tuple[str, int], str]] = (FormText(), {})
         self.live = LiveCall(session, self)
+        self.live_oil = LiveCall(session, self, oil_worked_out, "oil preview")
         self._build()
         self._listen()
         self._baseline = self._typed()
@@ -86,7 +95,9 @@ class EntryPage(QWidget):
         self.history.setWordWrap(True)
         self.history.setAccessibleName("History of this sample")
         self.side = QTabWidget(self)
+        self.oil_panel = OilPanel(self)
         self.side.addTab(self.call_panel, "Call")
+        self.side.addTab(self.oil_panel, "Oil")
         self.side.addTab(self.history, "History")
         self.splitter = QSplitter(Qt.Orientation.Horizontal, self)
         for number, (widget, share) in enumerate(((self.form, 1), (self.results, 6), (self.side, 3))):
@@ -133,6 +144,8 @@ class EntryPage(QWidget):
         self.call_panel.trend_asked.connect(self._show_trend)
         self.live.started.connect(self.call_panel.show_working)
         self.live.arrived.connect(self._call_arrived)
+        self.live_oil.arrived.connect(self._oil_arrived)
+        self.oil_panel.page_asked.connect(self.show_oil)
 
     # --- what comes into the form ------------------------------------------------------------------------------------
 
@@ -356,9 +369,48 @@ class EntryPage(QWidget):
         read = for_preview(self.form.text(), readings, self._session.fleet)
         if read.sample is None or not readings:
             self.live.drop()
+            self.live_oil.drop()
+            self._no_oil(oil_words.NO_OIL)
             self._no_call(why_no_call(self._session.fleet.engines, read, bool(readings)))
         else:
             self.live.ask(read.engine, read.build, read.sample)
+            self._ask_oil(read, read.sample)
+
+    def _ask_oil(self, read: FormRead, sample: Sample) -> None:
+        """The oil is judged where something of it is typed."""
+        if {reading.measurand for reading in sample.readings} & OIL_READINGS:
+            self.live_oil.ask(read.engine, read.build, sample)
+        else:
+            self.live_oil.drop()
+            self._no_oil(oil_words.NO_OIL)
+
+    def _no_oil(self, why: str) -> None:
+        self.oil_panel.show_missing(why)
+        self._name_oil_tab()
+
+    def _oil_arrived(self, oil: Any | None) -> None:
+        if oil is None:
+            self._no_oil(oil_words.NO_FILL)
+        else:
+            self.oil_panel.show_oil(oil)
+            self._name_oil_tab()
+
+    def _name_oil_tab(self) -> None:
+        """The tab's sign says how the oil stands, whichever tab is in front; its hover says it in words."""
+        place, state = self.side.indexOf(self.oil_panel), self.oil_panel.state
+        there = self.oil_panel.oil is not None
+        self.side.setTabIcon(place, lamp.icon(LAMPS[state]) if there else QIcon())
+        self.side.setTabToolTip(place, f"The oil: {oil_words.STATE_WORDS[state]}" if there else "The oil")
+
+    def show_oil(self) -> bool:
+        """The page "Oil and film" of what is typed. False where there is no verdict of it."""
+        if self.oil_panel.oil is None:
+            return False
+        from benchapp.window.oil.dialog import OilFilmDialog
+
+        code = self.code or self.form.text().code.strip()
+        self._session.ask.show(OilFilmDialog(self._session, self, code, self.oil_panel.oil))
+        return True
 
     def _no_call(self, why: str) -> None:
         self.results.model.set_call(None)

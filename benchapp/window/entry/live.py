@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import shiboken6
@@ -25,16 +26,29 @@ def worked_out(fleet: Fleet, engine: str, build: str, sample: Sample) -> Call | 
         return problem
 
 
+def oil_worked_out(fleet: Fleet, engine: str, build: str, sample: Sample) -> Any | None:
+    """The oil of the sample as typed, or None where its oil is not recorded. Pure, for a pool thread."""
+    from benchapp.actions.oil_look import of_sample
+
+    return of_sample(fleet, engine, build, sample)
+
+
 class LiveCall(QObject):
-    """Asks for the call of what is typed; only the latest question is answered."""
+    """Asks for the call (or what `work` gives) of what is typed; only the latest question is answered."""
 
     started = Signal()
     arrived = Signal(object)
     """A Call, a BenchProblem that says why there is none, or None."""
 
-    def __init__(self, session: Session, parent: QObject | None = None) -> None:
+    def __init__(
+        self,
+        session: Session,
+        parent: QObject | None = None,
+        work: Callable[..., Any] = worked_out,
+        kind: str = "preview",
+    ) -> None:
         super().__init__(parent)
-        self._session = session
+        self._session, self._work, self._kind = session, work, kind
         self._question: tuple[Any, ...] | None = None
         self._asked: tuple[Any, ...] | None = None
         self._timer = QTimer(self)
@@ -56,7 +70,9 @@ class LiveCall(QObject):
     def _go(self) -> None:
         if self._question is not None and self._session.bench is not None:
             self._asked = self._question
-            self._session.background(worked_out, (self._session.fleet, *self._question), self._done, kind="preview")
+            self._session.background(
+                self._work, (self._session.fleet, *self._question), self._done, kind=self._kind
+            )
 
     def _done(self, result: Call | BenchProblem | None) -> None:
         if shiboken6.isValid(self) and self._asked is not None and self._asked == self._question:

@@ -204,6 +204,10 @@ class EntryView(View):
         if self._page() is not self.waiting_page:
             self._page().confirm()
 
+    def show_oil(self) -> bool:
+        """The page "Oil and film" of what is typed; False where the form is not in front or has no verdict."""
+        return self._page() is self.entry and self.entry.show_oil()
+
     def _name_preview(self) -> None:
         found = self.paste_page.preview
         self.bar.tell_sheet(there=self.paste_page.holds_sheet, problems=len(found.result.problems) if found else 0)
