@@ -1,7 +1,9 @@
 """An open bench: the bench file, the library, the fleet read from it and the calls computed on that fleet.
 
-Fleet and calls are cached; after a change only the engines that it touched are read and judged again. Everything that
-`fleet()` returns is immutable, so a worker thread may judge it (`actions.call.judge`) without touching the file.
+Fleet and calls are cached; after a change only the engines that it touched are read again, and only those judged again
+whose key says that something they rest on is new. The latest calls stay in the file under their keys, so that opening
+it shows them at once. Everything that `fleet()` returns is immutable, so a worker thread may judge it
+(`actions.call.judge`) without touching the file.
 """
 
 from __future__ import annotations
@@ -46,7 +48,12 @@ class Bench:
         self._fleet: Fleet | None = None
         self._stale: set[str] = set()
         self._dirty = False
-        self._calls: dict[str, tuple[Call, ...]] = {}
+        self._calls: dict[str, tuple[str, tuple[Call, ...]]] = {}
+        """Engine -> (key of what they rest on, calls of all its samples)."""
+        self._kept: dict[str, tuple[str, str]] | None = None
+        """Engine -> (key, latest call as text) as the file keeps them; None while they were not asked for."""
+        self._read: dict[str, Call | None] = {}
+        """Of `_kept`, what was read so far."""
         self._listeners: list[Callable[[Changed], None]] = []
         self._later = False
         self._untold: list[Changed] = []
@@ -112,7 +119,9 @@ class Bench:
         return bool(self.file.damage)
 
     def close(self) -> None:
-        """Backs up if something changed, gives the lock back. Safe to call twice."""
+        """Keeps the latest calls, backs up if something changed, gives the lock back. Safe to call twice."""
+        with contextlib.suppress(BenchProblem):
+            self._keep_calls()
         self.file.close()
 
     def __enter__(self) -> Bench:
@@ -188,22 +197,58 @@ class Bench:
         """The latest call of each engine's current build, in order of engine name. Engines without a sample have none.
 
         Computed lazily, engine by engine; () as long as nothing can be judged."""
-        out = []
-        self._judge(self.engines_to_judge())
+        self._judge(self.engines_to_judge() - self.kept_calls().keys())
+        found = {**self.kept_calls(), **self._latest()}
+        latest = (found.get(engine.name) for engine in self.fleet().engines)
+        return tuple(call for call in latest if call is not None)
+
+    def _latest(self) -> dict[str, Call | None]:
+        """Engine -> the latest call of its current build, None where there is none, for the engines judged in full."""
+        keys, out = self._keys(), dict[str, Call | None]()
         for engine in self.fleet().engines:
-            if not engine.builds:
-                continue
-            current = engine.builds[-1].number
-            latest = [call for call in self._calls.get(engine.name, ()) if call.build == current]
-            out += latest[-1:]
-        return tuple(out)
+            key, calls = self._calls.get(engine.name, ("", ()))
+            if key == keys[engine.name]:
+                current = engine.builds[-1].number if engine.builds else None
+                out[engine.name] = next((call for call in reversed(calls) if call.build == current), None)
+        return out
+
+    def kept_calls(self) -> dict[str, Call | None]:
+        """As the file keeps them from when it was last closed, for the engines where all still stands that they rest
+        on: engine -> the latest call of its current build, None where there is none. Judges nothing."""
+        from benchapp.actions import call_text
+
+        if self._kept is None:
+            self._kept, self._read = {}, {}
+            with contextlib.suppress(BenchProblem):
+                self._kept = self.file.kept_calls()
+        keys, out = self._keys(), dict[str, Call | None]()
+        for name, (key, text) in self._kept.items():
+            if keys.get(name) == key:
+                if name not in self._read:
+                    self._read[name] = call_text.read(text) if text else None
+                out[name] = self._read[name]
+        return out
+
+    def _keep_calls(self) -> None:
+        """Writes the latest calls into the file, those that it does not have yet."""
+        from benchapp.actions import call_text
+
+        if self.read_only or self._dirty or self._fleet is None or not self._calls:
+            return
+        keys, kept = self._keys(), self.file.kept_calls()
+        latest = self._latest()
+        now = {name: held for name, held in kept.items() if keys.get(name) == held[0]}
+        new = {name: call for name, call in latest.items() if name not in now}
+        now |= {name: (keys[name], call_text.keep(call) if call else "") for name, call in new.items()}
+        if now != kept:
+            self.file.keep_calls(now)
 
     def calls_of(self, engine: str) -> tuple[Call, ...]:
         """Every sample of the engine judged with all that is known, in order of build and build hours."""
         self.engine(engine)
-        if engine not in self._calls:
+        if self._calls.get(engine, ("", ()))[0] != self._keys()[engine]:
             self._judge({engine})
-        return self._calls.get(engine, ())
+        return self._calls.get(engine, ("", ()))[1]
 
     def call_of(self, code: str) -> Call | None:
         """The call of one sample, or None if it cannot be judged."""
@@ -212,7 +257,13 @@ class Bench:
 
     def engines_to_judge(self) -> frozenset[str]:
         """Names of the engines whose calls are not computed yet (for a worker: judge them on `fleet()`)."""
-        return frozenset(engine.name for engine in self.fleet().engines if engine.name not in self._calls)
+        held = self._calls
+        return frozenset(name for name, key in self._keys().items() if name not in held or held[name][0] != key)
+
+    def _keys(self) -> Mapping[str, str]:
+        from benchapp.actions import call
+
+        return call.keys(self.fleet())
 
     def _judge(self, engines: Iterable[str]) -> None:
         from benchapp.actions import call
@@ -226,18 +277,14 @@ class Bench:
         """Keeps calls that a worker computed on `fleet` for `engines`. Engines that changed since are left out.
 
         True when at least one engine's calls were taken."""
-        now = self.fleet()
-        if not _same_ground(fleet, now):
-            return False
-        then_engines = {engine.name: engine for engine in fleet.engines}
-        now_engines = {engine.name: engine for engine in now.engines}
-        found: dict[str, list[Call]] = {
-            name: [] for name in engines if name in now_engines and then_engines.get(name) is now_engines[name]
-        }
-        for call in calls:
-            if call.engine in found:
-                found[call.engine].append(call)
-        self._calls.update({name: tuple(listed) for name, listed in found.items()})
+        from benchapp.actions import call
+
+        then, now = call.keys(fleet), self._keys()
+        found: dict[str, list[Call]] = {name: [] for name in engines if name in then and then[name] == now.get(name)}
+        for each in calls:
+            if each.engine in found:
+                found[each.engine].append(each)
+        self._calls.update({name: (then[name], tuple(listed)) for name, listed in found.items()})
         return bool(found)
 
     # --- undo
@@ -322,21 +369,15 @@ class Bench:
         """Forgets what the change made stale; issued calls that rest on it are marked superseded."""
         if changed.nouns <= _NOT_OF_THE_FLEET:
             return
-        self._dirty = True
+        self._dirty = True  # which calls still stand follows from their keys
         if changed.nouns <= _NOT_JUDGED:
             return
         kin: set[str] = set()
         if changed.touches(*_SHARED):
             self._fleet = None
-            self._calls.clear()
-        else:
-            if changed.touches(*OF_THE_INSTRUMENTS):
-                self._calls.clear()
-            if not changed.nouns <= OF_THE_INSTRUMENTS:
-                self._stale |= changed.engines
-                kin = self._kin(changed.engines)
-                for name in kin:
-                    self._calls.pop(name, None)
+        elif not changed.nouns <= OF_THE_INSTRUMENTS:
+            self._stale |= changed.engines
+            kin = self._kin(changed.engines)
         from benchapp.actions import call
 
         call.mark_superseded(self, changed, kin)
@@ -359,29 +400,3 @@ class Bench:
         """Id of an engine's build."""
         self.build(engine, number)
         return self.file.find("build", engine_id=self.engine_id(engine), number=number)[0][0]
-
-
-def _same_ground(then: Fleet, now: Fleet) -> bool:
-    """True when what all engines rest on is the same in both.
-
-    What replicates of one sample add to an instrument's noise does not make the others' calls stale; a check run, or
-    what a person entered of an instrument, does."""
-    if then is now:
-        return True
-    return (
-        then.families == now.families
-        and then.materials == now.materials
-        and then.oils == now.oils
-        and then.check_runs == now.check_runs
-        and _entered(then) == _entered(now)
-    )
-
-
-def _entered(fleet: Fleet) -> dict[str, tuple[object, ...]]:
-    """What a person entered of each instrument."""
-    from benchapp.actions.noise import is_learned
-
-    return {
-        name: (each.kind, each.elements, {e: line for e, line in each.noise.items() if not is_learned(line)})
-        for name, each in fleet.instruments.items()
-    }

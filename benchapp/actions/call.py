@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 import threading
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from importlib.metadata import version
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from benchapp.actions import call_text, ground, holds
@@ -38,6 +41,31 @@ def rules() -> Any:
     from benchapp.wear.rules import rules_from
 
     return rules_from(load_library())
+
+
+_JUDGING = (
+    "records.py", "problems.py", "library.py", "wear/*.py", "metallurgy/*.py", "oil/*.py", "checks/*.py",
+    "actions/call.py", "actions/call_text.py", "actions/holds.py", "actions/noise.py",
+)  # fmt: skip
+"""The code that calls come from, within the package."""
+
+
+@lru_cache(maxsize=1)
+def rules_key() -> str:
+    """Stands for all that a call rests on beside the bench file: the resources, the code that judges, the libraries
+    that it computes with. A change of any of them changes it."""
+    from benchapp.library import resources_dir
+
+    package = Path(__file__).parent.parent
+    files = [file for pattern in _JUDGING for file in package.glob(pattern)]
+    files += [file for file in resources_dir().iterdir() if file.suffix in (".toml", ".csv")]
+    found = hashlib.blake2b(digest_size=20)
+    for name in ("numpy", "scipy"):
+        found.update(version(name).encode())
+    for file in sorted(files, key=lambda file: (file.parent.name, file.name)):
+        found.update(file.name.encode())
+        found.update(file.read_bytes())
+    return found.hexdigest()
 
 
 def rule_version() -> str:
@@ -77,22 +105,50 @@ def known_then(fleet: Fleet) -> Fleet:
 
 
 _KEPT_FLEETS = 3
-_kept: list[tuple[Fleet, Any]] = []
+_kept: list[tuple[str, Any]] = []
 _keeping = threading.Lock()
+_rests: list[tuple[Fleet, Any]] = []
+_resting = threading.Lock()
 
 
 def _priors(fleet: Fleet) -> Any:
-    """What the families' histories say, worked out once for each fleet (fleets are immutable)."""
+    """What the families' histories say, worked out once for each state of what they are drawn from."""
     from benchapp.wear.judge import family_priors
 
+    ground = _rests_on(fleet)
     with _keeping:
-        for known, priors in _kept:
-            if known is fleet:
+        for knowledge, priors in _kept:
+            if knowledge == ground.knowledge:
                 return priors
-        priors = family_priors(fleet, rules())
-        _kept.append((fleet, priors))
+        priors = family_priors(ground.known, rules())
+        _kept.append((ground.knowledge, priors))
         del _kept[:-_KEPT_FLEETS]
         return priors
+
+
+def keys(fleet: Fleet) -> Mapping[str, str]:
+    """Engine -> key of all that its calls rest on: where two fleets agree in it, so do the engine's calls."""
+    found: Mapping[str, str] = _rests_on(fleet).engines
+    return found
+
+
+def _rests_on(fleet: Fleet) -> Any:
+    """The keys of a fleet, worked out once for each (fleets are immutable)."""
+    with _resting:
+        for known, ground in _rests:
+            if known is fleet:
+                return ground
+        ground = _grounds(rules_key()).of(fleet)
+        _rests.append((fleet, ground))
+        del _rests[:-_KEPT_FLEETS]
+        return ground
+
+
+@lru_cache(maxsize=2)
+def _grounds(of_rules: str) -> Any:
+    from benchapp.wear.keys import Grounds
+
+    return Grounds(of_rules)
 
 
 def as_of(fleet: Fleet, moment: Any) -> Fleet:

@@ -141,8 +141,10 @@ def build_hours(build: Build) -> float:
 
 
 def latest_calls(bench: Any) -> dict[str, Call]:
-    """Engine -> call of the last sample of its current build, for the engines that are judged. Computes nothing."""
-    waiting, found = bench.engines_to_judge(), {}
+    """Engine -> call of the last sample of its current build, for the engines that are judged, now or before the file
+    was last closed. Computes nothing."""
+    waiting = bench.engines_to_judge()
+    found = {name: call for name, call in bench.kept_calls().items() if call is not None}
     for engine in bench.fleet().engines:
         if engine.name in waiting or not engine.builds:
             continue

@@ -23,6 +23,7 @@ from types import MappingProxyType
 from typing import Any
 
 from benchapp.benchfile import audit, checks, copies, ground, place, read, schema, trouble
+from benchapp.benchfile import content as content_
 from benchapp.benchfile.kinds import KINDS, Content
 from benchapp.benchfile.lock import Lock, user_name
 from benchapp.benchfile.write import Step, Write, now_text, read_document
@@ -460,6 +461,26 @@ class BenchFile:
         with self.transaction() as connection:
             connection.execute("INSERT OR REPLACE INTO settings VALUES (?, ?)", (name, value))
 
+    # --- the latest calls, kept so that opening shows them at once: no audit, not merged, may be dropped at any time
+
+    def kept_calls(self) -> dict[str, tuple[str, str]]:
+        """Engine -> (key of what it rests on, its latest call as text or ''). Rows that are not as they were written
+        are left out: they cost a judging, nothing else."""
+        with self._reading() as connection:
+            rows = connection.execute("SELECT engine, key, call, row_hash FROM kept_calls").fetchall()
+        return {
+            engine: (key, call) for engine, key, call, row_hash in rows if row_hash == _kept_hash(engine, key, call)
+        }
+
+    def keep_calls(self, calls: Mapping[str, tuple[str, str]]) -> None:
+        """Puts these in the place of all that were kept."""
+        with self.transaction() as connection:
+            connection.execute("DELETE FROM kept_calls")
+            connection.executemany(
+                "INSERT INTO kept_calls VALUES (?, ?, ?, ?)",
+                [(engine, key, call, _kept_hash(engine, key, call)) for engine, (key, call) in calls.items()],
+            )
+
     # --- issued calls: kept for good, only their mark changes
 
     def issued_inputs(self) -> list[tuple[str, str, str, str, str]]:
@@ -541,6 +562,10 @@ class BenchFile:
         """A checked copy under another name."""
         with self._copying:
             return copies.copy_to(self._conn, target, progress, self._let_others, lambda: self._mutex)
+
+
+def _kept_hash(engine: str, key: str, call: str) -> str:
+    return content_.digest(content_.as_text({"engine": engine, "key": key, "call": call}))
 
 
 def sqlite_version() -> str:

@@ -67,6 +67,12 @@ def _log_records(db: Database) -> None:
     _mark(db, 4)
 
 
+@migrations(name="0005 the latest calls, kept for opening")
+def _kept_calls(db: Database) -> None:
+    db.execute(_KEPT_CALLS)
+    _mark(db, 5)
+
+
 def _mark(db: Database, version: int) -> None:
     """Sets the schema version within the step's own transaction, so that both commit together."""
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
@@ -381,6 +387,13 @@ ALTER TABLE filter_cuts ADD COLUMN colour TEXT NOT NULL DEFAULT '';
 ALTER TABLE filter_cuts ADD COLUMN size_class TEXT NOT NULL DEFAULT '';
 ALTER TABLE findings ADD COLUMN measured TEXT NOT NULL DEFAULT '';
 CREATE INDEX photos_of_subject ON photos (subject)
+"""
+
+# no document: a call follows from the records, so these rows are neither audited nor merged, and may go at any time
+_KEPT_CALLS = """
+CREATE TABLE kept_calls (
+    engine TEXT NOT NULL PRIMARY KEY, key TEXT NOT NULL, call TEXT NOT NULL, row_hash TEXT NOT NULL
+) STRICT, WITHOUT ROWID
 """
 
 NAMES = tuple(m.name for m in migrations._migrations)

@@ -10,16 +10,15 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from benchapp.records import Build, Call, Engine, Fleet, Sample
+from benchapp.records import Call, Engine, Fleet
 from benchapp.wear.decide import call_for
 from benchapp.wear.expected import FamilyHistory
 from benchapp.wear.follow import Follower
 from benchapp.wear.gauge import Gauge
+from benchapp.wear.known import known_part, moments_of
 from benchapp.wear.report import Book
 from benchapp.wear.rules import Rules
 from benchapp.wear.spread import Spread
-
-_LONG_AGO = dt.datetime(1900, 1, 1)  # noqa: DTZ001 - moments are naive throughout, as the person wrote them
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,19 +37,20 @@ def judge_fleet(
 ) -> tuple[Call, ...]:
     """One call per sample, in order of engine, build, build hours.
 
-    each=False: families are known as they are today. each=True: every sample is judged with only what was known when
-    it was taken, from samples of the whole fleet taken earlier. `engines` limits what is handed out (each=False: also
-    what is judged). Time is linear in samples."""
+    each=False: families are known as they are today (from the fleet's `known_part`). each=True: every sample is judged
+    with only what was known when it was taken, from samples of the whole fleet taken earlier. `engines` limits what is
+    handed out (each=False: also what is judged). Time is linear in samples."""
     if each:
         calls = _judge_each(fleet, rules)
         return tuple(call for call in calls if engines is None or call.engine in engines)
-    priors = family_priors(fleet, rules)
+    priors = family_priors(known_part(fleet), rules)
     wanted = [engine for engine in fleet.engines if engines is None or engine.name in engines]
     return tuple(call for engine in wanted for call in judge_engine(engine, fleet, rules, priors))
 
 
 def family_priors(fleet: Fleet, rules: Rules) -> FamilyPriors:
-    """Healthy histories of all families, gathered by following every build in order of time."""
+    """Healthy histories of all families, gathered by following every build in order of time. `fleet`: what is to be
+    learned from, as a rule its `known_part`."""
     families: dict[str, FamilyHistory] = {}
     spread = _spread(rules)
     for follower, started in _in_order(_followers(fleet.engines, fleet, rules, families, spread)):
@@ -118,20 +118,10 @@ def _in_order(followers: Sequence[Follower]) -> Iterable[tuple[Follower, bool]]:
     """(follower, whether it has been asked before), once per sample, in order of the moments the samples were taken."""
     turns: list[tuple[dt.datetime, int, float, Follower]] = []
     for number, follower in enumerate(followers):
-        for moment, sample in _moments(follower.build):
+        for moment, sample in moments_of(follower.build):
             turns.append((moment, number, sample.build_h, follower))
     turns.sort(key=lambda turn: turn[:3])
     asked: set[int] = set()
     for _, number, _, follower in turns:
         yield follower, number in asked
         asked.add(number)
-
-
-def _moments(build: Build) -> list[tuple[dt.datetime, Sample]]:
-    """Samples of a build with their moments; one without takes the latest moment known before it."""
-    moments = []
-    latest = build.built_on or _LONG_AGO
-    for sample in build.samples:
-        latest = max(latest, sample.taken_at) if sample.taken_at else latest
-        moments.append((latest, sample))
-    return moments

@@ -314,7 +314,7 @@ class Session(QObject):
         """Engines whose calls are still to come; empty where judging failed."""
         if self.bench is None or self._judging_failed:
             return frozenset()
-        return self.bench.engines_to_judge()
+        return frozenset(self.bench.engines_to_judge() - self.bench.kept_calls().keys())
 
     def judge(self) -> None:
         """Starts judging what is not judged yet, family by family, that of the engine at hand first.

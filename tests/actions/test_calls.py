@@ -62,14 +62,17 @@ def test_a_new_build_has_no_call_yet(bench):
     assert len(bench.calls_of("E-1")) == 3
 
 
-def test_a_change_makes_its_own_family_stale_and_no_other(bench):
+def test_a_change_makes_stale_what_rests_on_it_and_nothing_else(bench):
     other = max(bench.library.families)
     engine.add(bench, "E-9", other)
     furnish(bench, "E-2")
     bench.calls()
     assert bench.engines_to_judge() == frozenset()
     run.add(bench, "E-1", "1", Run("race", 1.0))
-    assert bench.engines_to_judge() == {"E-1", "E-2"}
+    assert bench.engines_to_judge() == {"E-1"}
+    bench.calls()
+    sample.confirm(bench, "E-1", "1", a_sample("S-1", 3.0, 30.0), correct=True)
+    assert bench.engines_to_judge() == {"E-1", "E-2", "E-9"}  # what it teaches is part of what all are held against
     bench.calls()
     oil.edit(bench, "an invented oil", Oil("an invented oil", "race"))
     assert bench.engines_to_judge() == {"E-1", "E-2", "E-9"}

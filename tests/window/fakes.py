@@ -188,6 +188,9 @@ class FakeBench:
     def engines_to_judge(self) -> frozenset[str]:
         return frozenset()
 
+    def kept_calls(self) -> dict[str, Call | None]:
+        return {}
+
     def take_calls(self, fleet, calls, engines) -> bool:
         return False
 
