@@ -271,7 +271,11 @@ class Bench:
         wanted = frozenset(engines)
         if wanted:
             fleet = self.fleet()
-            self.take_calls(fleet, call.judge(fleet, wanted), wanted)
+            self.take_calls(fleet, call.judge(fleet, wanted, known=self.judged_before(wanted)), wanted)
+
+    def judged_before(self, engines: Iterable[str]) -> dict[str, tuple[str, tuple[Call, ...]]]:
+        """What was judged of these engines, now stale or not, for `call.judge` to go on from."""
+        return {name: self._calls[name] for name in engines if name in self._calls}
 
     def take_calls(self, fleet: Fleet, calls: Iterable[Call], engines: Iterable[str]) -> bool:
         """Keeps calls that a worker computed on `fleet` for `engines`. Engines that changed since are left out.

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from benchapp.actions import call_text, ground, holds
@@ -73,12 +74,19 @@ def rule_version() -> str:
     return str(rules().version)
 
 
-def judge(fleet: Fleet, engines: Iterable[str] | None = None, each: bool = False) -> tuple[Call, ...]:
+Known = Mapping[str, tuple[str, tuple[Call, ...]]]
+"""Engine -> (key of what its calls rest on, its calls): those of an earlier state."""
+
+
+def judge(
+    fleet: Fleet, engines: Iterable[str] | None = None, each: bool = False, known: Known = MappingProxyType({})
+) -> tuple[Call, ...]:
     """Judges every sample of `engines` (None: all). Pure: touches no file, fit for a worker thread.
 
     `each`: every sample with only what was known then. What the whole fleet says about its families is worked out once
-    for a fleet and kept, so that judging it engine by engine costs no more than judging it at once."""
-    from benchapp.wear.judge import judge_engine, judge_fleet
+    and kept while it holds, so that judging it engine by engine costs no more than judging it at once. `known`: where
+    an engine has but one more sample since, only that one is judged."""
+    from benchapp.wear.judge import judge_fleet
 
     wanted = None if engines is None else frozenset(engines)
     if each:
@@ -86,14 +94,34 @@ def judge(fleet: Fleet, engines: Iterable[str] | None = None, each: bool = False
         return holds.marked(
             judge_fleet(then, rules(), each=True, engines=None if wanted is None else tuple(wanted)), then
         )
-    priors = _priors(fleet)
-    calls = tuple(
-        call
-        for engine in fleet.engines
-        if wanted is None or engine.name in wanted
-        for call in judge_engine(engine, fleet, rules(), priors)
-    )
-    return holds.marked(calls, fleet)
+    judged = (engine for engine in fleet.engines if wanted is None or engine.name in wanted)
+    return holds.marked([call for engine in judged for call in _calls_of(engine, fleet, known)], fleet)
+
+
+def _calls_of(engine: Engine, fleet: Fleet, known: Known) -> tuple[Call, ...]:
+    from benchapp.wear.judge import judge_engine
+
+    if engine.name in known:
+        more = _one_more(engine, fleet, *known[engine.name])
+        if more is not None:
+            return more
+    calls: tuple[Call, ...] = judge_engine(engine, fleet, rules(), _priors(fleet))
+    return calls
+
+
+def _one_more(engine: Engine, fleet: Fleet, key: str, calls: tuple[Call, ...]) -> tuple[Call, ...] | None:
+    """The calls of an engine whose last build has one sample more than when `calls` rested on `key`; None where that is
+    not all that has changed, for calls or for what families say."""
+    if not engine.builds or len(engine.builds[-1].samples) < 2:
+        return None
+    build = engine.builds[-1]
+    before = replace(engine, builds=(*engine.builds[:-1], replace(build, samples=build.samples[:-1])))
+    then = replace(fleet, engines=tuple(before if each is engine else each for each in fleet.engines))
+    earlier, now = _rests_on(then), _rests_on(fleet)
+    if earlier.engines[engine.name] != key or earlier.knowledge != now.knowledge:
+        return None
+    more = _next_call(then, before, build, build.samples[-1], fleet)
+    return None if more is None else (*calls, more)
 
 
 def known_then(fleet: Fleet) -> Fleet:
@@ -199,25 +227,27 @@ def preview_in(fleet: Fleet, engine: str, build: str, sample: Sample) -> Call | 
     return None if found_call is None else replace(found_call, held=sample.hold)
 
 
-_followed: list[tuple[Fleet, str, Build, Any]] = []
-"""(fleet, engine, build without the sample at hand, what is known after it): that of the last preview."""
+_followed: list[tuple[str, str, Build, Any]] = []
+"""(key of what the engine's calls rest on, engine, build without the sample at hand, what is known after it): the last
+that was previewed or judged."""
 
 
 def _next_call(fleet: Fleet, engine: Engine, build: Build, sample: Sample, whole: Fleet) -> Call | None:
     """The call of `sample` where it is the build's last one: the build before it is followed once and kept. Else None.
 
-    Kept for this very fleet only, and fleets are immutable: after any change it is followed anew."""
+    Kept while all stands that the engine's calls rest on: after any other change it is followed anew."""
     from benchapp.wear.latest import Latest
 
     before = replace(build, samples=tuple(each for each in build.samples if each.code != sample.code))
     if build.samples[-1].code != sample.code or not before.samples:
         return None
+    key = keys(fleet)[engine.name]
     with _keeping:
-        known = next((k for f, name, b, k in _followed if f is fleet and name == engine.name and b == before), None)
+        known = next((k for of, name, b, k in _followed if of == key and name == engine.name and b == before), None)
     if known is None:
         known = Latest(engine, before, fleet, rules(), _priors(fleet))
         with _keeping:
-            _followed[:] = [(fleet, engine.name, before, known)]
+            _followed[:] = [(key, engine.name, before, known)]
     return known.with_next(build, whole)
 
 

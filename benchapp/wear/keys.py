@@ -10,16 +10,17 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import marshal
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields, is_dataclass
-from functools import lru_cache
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, fields, is_dataclass, replace
+from functools import lru_cache, partial
 from operator import attrgetter
 from typing import Any
 
-from benchapp.records import Build, Engine, Fleet
-from benchapp.wear.known import cut, known_counts, only_what_teaches
+from benchapp.records import Engine, Fleet
+from benchapp.wear.known import known_counts, known_engine, only_what_teaches, times_of
 
 _PLAIN = frozenset({str, float, int, bool, type(None), bytes})
+_PLAIN_FIELDS = frozenset({"str", "float", "int", "bool", "str | None", "float | None", "int | None", "bool | None"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,13 +36,15 @@ class Ground:
 class Grounds:
     """Makes the keys of one state after another; what did not change in between is not read again.
 
-    Records are immutable and keep being the same object while they do not change: their digests are kept by object."""
+    Records are immutable and keep being the same object while they do not change: what was worked out is kept by
+    object. So one more sample costs the digests of one engine, and a look at each of the others."""
 
     def __init__(self, rules_key: str) -> None:
         """`rules_key` stands for everything beside the bench file: rules, resources, and the code that judges."""
         self._rules_key = rules_key
-        self._digests: dict[int, tuple[Any, bytes]] = {}
-        self._cuts: dict[int, tuple[Build, int, Build]] = {}
+        self._kept: dict[tuple[str, int], tuple[Any, Any, Any]] = {}
+        """(what, id of a record) -> the record, what else it rests on, and what was worked out of both."""
+        self._kept_after_forgetting = 0
 
     def of(self, fleet: Fleet) -> Ground:
         """The keys of a fleet."""
@@ -56,73 +59,82 @@ class Grounds:
         return Ground(knowledge, engines, known)
 
     def digest(self, record: Any) -> bytes:
-        """Of one immutable record, worked out once for the object."""
-        held = self._digests.get(id(record))
-        if held is None or held[0] is not record:
-            held = (record, _digest(record))
-            self._digests[id(record)] = held
-        return held[1]
+        """Of one immutable record."""
+        found: bytes = self._once("digest", record, None, lambda: _digest(record))
+        return found
+
+    def _once(self, what: str, record: Any, rests_on: Any, work_out: Callable[[], Any]) -> Any:
+        held = self._kept.get((what, id(record)))
+        if held is None or held[0] is not record or held[1] != rests_on:
+            held = (record, rests_on, work_out())
+            self._kept[what, id(record)] = held
+        return held[2]
 
     def _engine(self, engine: Engine, shared: _Shared) -> str:
+        found: str = self._once("engine", engine, shared.version, lambda: self._engine_anew(engine, shared))
+        return found
+
+    def _engine_anew(self, engine: Engine, shared: _Shared) -> str:
         told: list[Any] = [engine.name, engine.family, shared.oils, shared.family(engine.family)]
         for build in engine.builds:
-            told.append(self.digest(build))
+            told.append(_digest(replace(build, samples=())))
+            told += [self.digest(sample) for sample in build.samples]
             told += [shared.material(part.material) for part in build.parts]
             told += [shared.instrument(name) for name in sorted({sample.instrument for sample in build.samples})]
         return _hashed(told)
 
     def _known(self, fleet: Fleet) -> Fleet:
-        counts = known_counts(fleet)
+        """As `known_part`; an engine of which the same is known stays the same object."""
+        builds = [build for engine in fleet.engines for build in engine.builds]
+        counts = iter(known_counts(builds, lambda build: self._once("times", build, None, lambda: times_of(build))))
         engines = []
-        for e, engine in enumerate(fleet.engines):
-            builds = [self._cut(build, counts[e, b]) for b, build in enumerate(engine.builds) if (e, b) in counts]
-            if builds:
-                engines.append(Engine(engine.name, engine.family, builds=tuple(builds)))
-        return only_what_teaches(fleet, engines)
-
-    def _cut(self, build: Build, count: int) -> Build:
-        """As `cut`; the same object where the same is left of a build that has changed since."""
-        held = self._cuts.get(id(build))
-        if held is None or held[0] is not build or held[1] != count:
-            held = (build, count, cut(build, count))
-            self._cuts[id(build)] = held
-        return held[2]
+        for engine in fleet.engines:
+            mine = [next(counts) for _ in engine.builds]
+            engines.append(self._once("known", engine, mine, partial(known_engine, engine, mine)))
+        return only_what_teaches(fleet, [engine for engine in engines if engine.builds])
 
     def _forget(self, fleet: Fleet, known: Fleet) -> None:
-        """Drops what belongs to records that are gone."""
-        builds = [build for engine in fleet.engines for build in engine.builds]
-        there = {id(one) for one in (*builds, *(b for engine in known.engines for b in engine.builds))}
+        """Drops what belongs to records that are gone, once that may be half of all."""
+        if len(self._kept) <= 2 * self._kept_after_forgetting:
+            return
+        engines = (*fleet.engines, *known.engines)
+        builds = [build for engine in engines for build in engine.builds]
+        samples = [sample for build in builds for sample in build.samples]
+        there = {id(one) for one in (*engines, *builds, *samples)}
         there |= {id(one) for one in (*fleet.materials.values(), *fleet.families.values())}
-        self._digests = {at: held for at, held in self._digests.items() if at in there}
-        ids = set(map(id, builds))
-        self._cuts = {at: held for at, held in self._cuts.items() if at in ids}
+        self._kept = {at: held for at, held in self._kept.items() if at[1] in there}
+        self._kept_after_forgetting = len(self._kept)
 
 
 class _Shared:
-    """Digests of what several engines of one state rest on, each when it is first asked for."""
+    """Digests of what several engines of one state rest on."""
 
     def __init__(self, fleet: Fleet, grounds: Grounds) -> None:
-        self._fleet, self._grounds = fleet, grounds
-        self._instruments: dict[str, bytes] = {}
-        self._runs: dict[str, list[Any]] = {}
+        runs: dict[str, list[Any]] = {}
         for run in fleet.check_runs:
-            self._runs.setdefault(run.instrument, []).append(run)
+            runs.setdefault(run.instrument, []).append(run)
+        self._instruments = {}
+        for name in {*fleet.instruments, *runs}:
+            known = fleet.instruments.get(name)
+            noise = (known.kind, known.noise, known.noise_then) if known else ()
+            self._instruments[name] = _digest([name, noise, runs.get(name, [])])
+        self._families = {name: grounds.digest(one) for name, one in fleet.families.items()}
+        self._materials = {name: grounds.digest(one) for name, one in fleet.materials.items()}
         self.oils = _digest(list(fleet.oils.items()))
+        told: list[Any] = [self.oils]
+        for group in (self._instruments, self._families, self._materials):
+            told += [part for pair in sorted(group.items()) for part in pair]
+        self.version = _hashed(told)
+        """Of all of it: what was worked out of an engine in a state of the same version still holds."""
 
     def family(self, name: str) -> bytes:
-        known = self._fleet.families.get(name)
-        return b"" if known is None else self._grounds.digest(known)
+        return self._families.get(name, b"")
 
     def material(self, name: str) -> bytes:
-        known = self._fleet.materials.get(name)
-        return b"" if known is None else self._grounds.digest(known)
+        return self._materials.get(name, b"")
 
     def instrument(self, name: str) -> bytes:
-        if name not in self._instruments:
-            known = self._fleet.instruments.get(name)
-            told = (known.kind, known.noise, known.noise_then) if known else ()
-            self._instruments[name] = _digest([name, told, self._runs.get(name, [])])
-        return self._instruments[name]
+        return self._instruments.get(name, b"")
 
 
 def _hashed(parts: Iterable[str | bytes]) -> str:
@@ -136,9 +148,13 @@ def _digest(record: Any) -> bytes:
 
 def _plain(value: Any) -> Any:
     """Records as plain tuples, in the order of their fields; mappings in the order of their keys."""
-    if type(value) in _PLAIN:
+    kind: Any = type(value)
+    if kind in _PLAIN:
         return value
-    if isinstance(value, (tuple, list)):
+    if kind in (tuple, list):
+        kinds: set[Any] = set(map(type, value))
+        if len(kinds) == 1 and (flat := _flat(kinds.pop())):
+            return tuple(map(flat, value))
         return tuple(map(_plain, value))
     if isinstance(value, dt.datetime):
         return ("moment", value.isoformat())
@@ -147,11 +163,18 @@ def _plain(value: Any) -> Any:
     if isinstance(value, float):  # an array library's own kind of it
         return float(value)
     if is_dataclass(value) and not isinstance(value, type):
-        return tuple(map(_plain, _fields_of(type(value))(value)))
-    raise TypeError(f"no key can be made of a {type(value).__name__}")
+        return tuple(map(_plain, _fields_of(kind)(value)))
+    raise TypeError(f"no key can be made of a {kind.__name__}")
 
 
 @lru_cache(maxsize=64)
-def _fields_of(record: type) -> attrgetter[tuple[Any, ...]]:
+def _fields_of(record: Any) -> attrgetter[tuple[Any, ...]]:
     """All fields of a record type at once (each has two or more)."""
     return attrgetter(*(field.name for field in fields(record)))
+
+
+@lru_cache(maxsize=64)
+def _flat(record: Any) -> attrgetter[tuple[Any, ...]] | None:
+    """All fields at once of a record type that holds plain values alone, as readings do; None for another type."""
+    plain = is_dataclass(record) and all(field.type in _PLAIN_FIELDS for field in fields(record))
+    return _fields_of(record) if plain else None

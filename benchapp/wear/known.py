@@ -10,13 +10,18 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
 
 from benchapp.records import Build, Engine, Fleet, Sample
 
 GROWTH = 1.2
 """Share by which the samples must grow before they teach anew [-]."""
+
+Times = NDArray[np.int64]
 
 _LONG_AGO = dt.datetime(1900, 1, 1)  # noqa: DTZ001 - moments are naive throughout, as the person wrote them
 
@@ -39,31 +44,35 @@ def moments_of(build: Build) -> list[tuple[dt.datetime, Sample]]:
     return moments
 
 
-def known_counts(fleet: Fleet) -> dict[tuple[int, int], int]:
-    """How many of its first samples teach, for (place of the engine, place of the build); builds without any left out.
+def times_of(build: Build) -> Times:
+    """Moments of a build's samples, as numbers that sort as they do."""
+    return np.array([moment for moment, _ in moments_of(build)], dtype="datetime64[us]").astype(np.int64)
 
-    Samples of one moment count in the order of the fleet."""
-    turns = sorted(
-        (moment, e, b, n)
-        for e, engine in enumerate(fleet.engines)
-        for b, build in enumerate(engine.builds)
-        for n, (moment, _) in enumerate(moments_of(build))
-    )
-    counts: dict[tuple[int, int], int] = {}
-    for _, e, b, _ in turns[: milestone(len(turns))]:
-        counts[e, b] = counts.get((e, b), 0) + 1
-    return counts
+
+def known_counts(builds: Sequence[Build], times: Callable[[Build], Times] = times_of) -> list[int]:
+    """How many of its first samples teach, for each of all builds of a bench.
+
+    Samples of one moment count in the order of the builds. `times`: `times_of`, or one that remembers."""
+    each = [times(build) for build in builds]
+    if not each:
+        return []
+    owner = np.repeat(np.arange(len(each)), [len(one) for one in each])
+    order = np.argsort(np.concatenate(each), kind="stable")
+    counted = np.bincount(owner[order[: milestone(len(order))]], minlength=len(each))
+    return [int(count) for count in counted]
 
 
 def known_part(fleet: Fleet) -> Fleet:
     """The fleet with only the samples that teach, and of their builds only what lies before the last of them."""
-    counts = known_counts(fleet)
-    engines = []
-    for e, engine in enumerate(fleet.engines):
-        builds = tuple(cut(build, counts[e, b]) for b, build in enumerate(engine.builds) if (e, b) in counts)
-        if builds:
-            engines.append(Engine(engine.name, engine.family, builds=builds))
-    return only_what_teaches(fleet, engines)
+    counts = iter(known_counts([build for engine in fleet.engines for build in engine.builds]))
+    engines = (known_engine(engine, [next(counts) for _ in engine.builds]) for engine in fleet.engines)
+    return only_what_teaches(fleet, [engine for engine in engines if engine.builds])
+
+
+def known_engine(engine: Engine, counts: Sequence[int]) -> Engine:
+    """An engine with so many of the first samples of each of its builds; builds without any left out."""
+    builds = tuple(cut(build, count) for build, count in zip(engine.builds, counts, strict=True) if count)
+    return Engine(engine.name, engine.family, builds=builds)
 
 
 def only_what_teaches(fleet: Fleet, engines: Sequence[Engine]) -> Fleet:

@@ -334,7 +334,8 @@ class Session(QObject):
             return
         fleet = self.bench.fleet()
         self._judged_fleet, self._judged_engines = fleet, engines
-        self._judging = self._start("judge", call.judge, (fleet, engines), self._judged)
+        before = self.bench.judged_before(engines)
+        self._judging = self._start("judge", call.judge, (fleet, engines, False, before), self._judged)
 
     def _judged(self, calls: tuple[Call, ...]) -> None:
         """One family is judged: its calls are shown, then the next one is begun."""

@@ -37,6 +37,7 @@ from benchapp.actions import (
 from benchapp.actions.bench import Bench
 from benchapp.problems import BenchProblem
 from benchapp.records import Change, CheckRun, Fill, FilterCut, Instrument, LeakDown, NoiseLine, Oil, Run, TopUp
+from benchapp.wear import judge
 from benchapp.wear.judge import judge_fleet
 from tests.actions.making import WHEN, a_sample, furnish
 
@@ -72,7 +73,7 @@ def latest(bench: Bench, calls):
 def no_judging(monkeypatch) -> list[str]:
     """From now on judging is noted instead of done."""
     asked: list[str] = []
-    monkeypatch.setattr(call, "judge", lambda _fleet, engines: asked.extend(engines) or ())
+    monkeypatch.setattr(call, "judge", lambda _fleet, engines, **_: asked.extend(engines) or ())
     return asked
 
 
@@ -206,7 +207,7 @@ def test_what_is_shown_is_what_a_judging_from_nothing_says(path, seed):
     bench = Bench.open(path, who="Ann")
     done = []
     for _ in range(14):
-        name = dice.choice(list(EDITS))
+        name = dice.choice([*EDITS, *["confirm"] * 6])
         try:
             EDITS[name](bench, dice)
         except (BenchProblem, IndexError):
@@ -372,6 +373,35 @@ def test_one_more_sample_leaves_the_other_engines_as_they_are(path, monkeypatch)
         assert bench.engines_to_judge() == {"E-1"}
         sample.confirm(bench, "E-1", "1", a_sample("M-11", 44.0))
         assert bench.engines_to_judge() == {"E-1", "E-2", "E-3"}
+
+
+def test_only_the_one_more_sample_is_judged(path, monkeypatch):
+    """The others' calls are those of before, whether it was previewed or not; and all are as from nothing."""
+    followed: list[str] = []
+    real = judge.judge_engine
+
+    def noted(one, *rest, **more):
+        followed.append(one.name)
+        return real(one, *rest, **more)
+
+    monkeypatch.setattr(judge, "judge_engine", noted)
+    with Bench.open(path) as bench:
+        for n in range(6):  # 13 samples: the next milestone is 15
+            sample.confirm(bench, "E-2", "1", a_sample(f"M-{n}", 20.0 + n))
+        before = bench.calls_of("E-1")
+        followed.clear()
+        new = a_sample("M-9", 40.0)
+        told = call.preview(bench, "E-1", "1", new)
+        sample.confirm(bench, "E-1", "1", new)
+        after = bench.calls_of("E-1")
+        assert followed == []
+        assert after == (*before, told)
+        assert all(one is other for one, other in zip(after, before, strict=False))
+        assert after == tuple(one for one in from_nothing(bench) if one.engine == "E-1")
+        followed.clear()
+        sample.confirm(bench, "E-1", "1", a_sample("M-10", 42.0))  # a milestone: what families say is drawn anew
+        assert bench.calls_of("E-1") == tuple(one for one in from_nothing(bench) if one.engine == "E-1")
+        assert followed[0] == "E-1"
 
 
 def test_a_kept_call_is_the_call_to_the_last_digit(path):

@@ -47,10 +47,10 @@ def test_never_more_than_there_is_and_never_a_fifth_less(count):
 
 def test_the_earliest_teach_whichever_engine_they_are_of():
     late, early = a_build([2.0, 4.0], [10, 11]), a_build([1.0, 2.0, 3.0, 4.0, 5.0], [1, 2, 3, 4, 12])
-    fleet = a_fleet(late, early)
-    assert known_counts(fleet) == {(0, 0): 2, (1, 0): 4}  # six of seven
-    more = a_fleet(late, replace(early, samples=(*early.samples, replace(early.samples[-1], code="S-9", build_h=6.0))))
-    assert known_counts(more) == {(0, 0): 2, (1, 0): 6}  # eight is a milestone
+    assert known_counts([late, early]) == [2, 4]  # six of seven
+    more = replace(early, samples=(*early.samples, replace(early.samples[-1], code="S-9", build_h=6.0)))
+    assert known_counts([late, more, Build("1", ())]) == [2, 6, 0]  # eight is a milestone
+    assert known_counts([]) == []
     assert [engine.name for engine in known_part(a_fleet(late, Build("1", ()))).engines] == ["E-0"]
 
 

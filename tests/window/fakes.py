@@ -191,6 +191,9 @@ class FakeBench:
     def kept_calls(self) -> dict[str, Call | None]:
         return {}
 
+    def judged_before(self, engines) -> dict[str, tuple[str, tuple[Call, ...]]]:
+        return {}
+
     def take_calls(self, fleet, calls, engines) -> bool:
         return False
 

@@ -219,7 +219,7 @@ def test_a_fault_while_judging_is_not_waited_for_for_ever(qtbot, ask, small_path
     from benchapp.actions import call
     from benchapp.problems import BenchProblem
 
-    def fail(_fleet, _engines):
+    def fail(*_):
         raise BenchProblem("The rules could not be read.", "No call was made.", "Install the program again.")
 
     monkeypatch.setattr(call, "judge", fail)
