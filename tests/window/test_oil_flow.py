@@ -73,12 +73,13 @@ def test_an_oil_over_its_limit_is_seen_while_typing_in_the_call_and_on_the_sheet
     assert isinstance(page, OilFilmDialog)
     qtbot.waitUntil(lambda: page.oil is not None)
     assert page.lead.text().startswith("The oil is done: ")
-    assert page.focusWidget() is page.lines
+    assert page.focusWidget() is page.films
     films = page.films.rows
     shown = [films.index(0, column).data() for column in range(films.columnCount())]
     assert shown[0] == "rod bearing"
     assert float(shown[1]) > float(shown[2]), "before and after, side by side"
     assert "measured" in shown
+    assert "Which grade? rod bearing at 0.045 mm clearance and 115 °C: from SAE " in page.grades.text()
     page.reject()
     window.activateWindow()
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from benchapp.actions import oil_look
 from benchapp.window import theme
@@ -20,8 +21,9 @@ NO_FILM = (
 )
 
 
-def _number(value: float | None, digits: int = 3) -> str:
-    return "" if value is None else f"{value:.{digits}g}"
+def _number(value: float | None) -> str:
+    """Three figures, no exponent: 1690, 14.5, 0.12."""
+    return "" if value is None else f"{value:.0f}" if abs(value) >= 100.0 else f"{value:.3g}"
 
 
 def _limit(line: Any, level: float | None) -> str:
@@ -32,7 +34,8 @@ def _limit(line: Any, level: float | None) -> str:
 
 LINES = (
     Column("State", lambda line: words.STATE_WORDS[line.state], lambda line: line.state, 14),
-    Column("Property", lambda line: line.name, lambda line: line.name, 26, stretch=True),
+    Column("Property", lambda line: line.name + (" (diesel limit)" if line.diesel else ""), lambda line: line.name, 26,
+           stretch=True),
     Column("Reading", lambda line: f"{line.qualifier}{_number(line.value)} {line.unit}".strip(),
            lambda line: line.value, 14, number=True),
     Column("Fresh", lambda line: _number(line.fresh), lambda line: line.fresh, 8, number=True,
@@ -41,8 +44,7 @@ LINES = (
            tip=lambda line: line.limit_text),
     Column("Limit", lambda line: _limit(line, line.done), lambda line: line.done, 9, number=True,
            tip=lambda line: line.limit_text),
-    Column("Where the limit is from", lambda line: ("DIESEL: " if line.diesel else "") + line.source, None, 24, spare=1,
-           tip=lambda line: line.source),
+    Column("Where the limit is from", lambda line: line.source, None, 24, spare=1),
 )  # fmt: skip
 HOURS = (
     Column("To the limit of", lambda line: line.name, lambda line: line.name, 26, stretch=True),
@@ -54,21 +56,20 @@ HOURS = (
     Column("Stands on", lambda line: line.text.rpartition("(")[2].rstrip(")"), None, 30, spare=1),
 )  # fmt: skip
 FILMS = (
-    Column("Bearing", lambda film: film.now.bearing.name, lambda film: film.now.bearing.name, 14, stretch=True,
+    Column("Bearing", lambda film: film.now.bearing.name, lambda film: film.now.bearing.name, 16, stretch=True,
            tip=lambda film: film.now.bearing.origin),
     Column("Fresh [µm]", lambda film: "" if film.fresh is None else f"{film.fresh.min_film_um:.2f}",
            lambda film: None if film.fresh is None else film.fresh.min_film_um, 9, number=True,
            why="Least film in the fresh oil"),
     Column("Now [µm]", lambda film: f"{film.now.min_film_um:.2f}", lambda film: film.now.min_film_um, 9, number=True,
            why="Least film in the oil as sampled"),
-    Column("Design min. [µm]", lambda film: f"{design_minimum(film):.1f}", lambda film: design_minimum(film), 13,
-           number=True, tip=lambda film: film.now.lines[0].source),
-    Column("× roughness", lambda film: f"{film.now.lines[1].value:.1f}", lambda film: film.now.lines[1].value, 10,
-           number=True, why="Film over combined roughness; 3 keeps surfaces apart (common practice, no source)"),
+    Column("Design [µm]", lambda film: f"{design_minimum(film):.1f}", lambda film: design_minimum(film), 10,
+           number=True, why="Least film by the published design limits of general machinery",
+           tip=lambda film: film.now.lines[0].source),
     Column("State", lambda film: film.word, None, 12, tip=lambda film: film.now.text),
     Column("Stands on", lambda film: film.stands_on, None, 12, spare=2, tip=lambda film: film.load_origin),
-    Column("Grade", lambda film: "" if film.grade is None else grade_words(film.grade), None, 22,
-           tip=lambda film: "" if film.grade is None else film.grade.text),
+    Column("× roughness", lambda film: f"{film.now.lines[1].value:.1f}", lambda film: film.now.lines[1].value, 10,
+           number=True, spare=3, why="Film over roughness; 3 keeps surfaces apart (common practice, no source)"),
     Column("Load", lambda film: f"{film.now.case.load_n:.0f} N, {film.load_origin}", None, 16, spare=1),
 )  # fmt: skip
 
@@ -81,13 +82,6 @@ def hours_text(hours: float) -> str:
 def design_minimum(film: Any) -> float:
     """Least film by design [µm]."""
     return float(film.now.lines[0].limit)
-
-
-def grade_words(grade: Any) -> str:
-    """Which grade keeps the film, in a few words."""
-    floats = f"floats from SAE {grade.thinnest}" if grade.thinnest else "none floats"
-    design = f"design from SAE {grade.thinnest_by_design}" if grade.thinnest_by_design else "none by design"
-    return f"{floats}, {design}"
 
 
 def _keep_whole(said: QLabel) -> None:
@@ -115,28 +109,33 @@ class OilFilmDialog(ListDialog):
     def __init__(self, session: Any, parent: QWidget | None = None, code: str = "", oil: Any | None = None) -> None:
         super().__init__(session, parent, f"Oil and film of sample {code or getattr(oil, 'sample', '')}")
         self.oil: Any | None = None
+        outer, self.column = self.column, self._page()
         self.explained = self.words("quiet")
         self.lines = Table(RowsModel(LINES, line_key), "Oil against its limits", self)
         self.hours = Table(RowsModel(HOURS, hours_key), "Hours left", self)
         self.films = Table(RowsModel(FILMS, film_key), "Film of the bearings, before and after", self)
         self.titles = []
-        for title, table, share in (
-            ("Against its limits", self.lines, 3),
-            ("Hours left to each limit", self.hours, 2),
-            ("Film of the bearings, fresh and as sampled", self.films, 2),
+        for title, table in (
+            ("Film of the bearings, fresh and as sampled", self.films),
+            ("Against its limits", self.lines),
+            ("Hours left to each limit", self.hours),
         ):
             head = self.words("head")
             head.setText(title)
             self.titles.append(head)
-            self.column.addWidget(table, share)
+            self.column.addWidget(table)
+            if table is self.films:
+                self.grades = self.words("")
         self.more = self.words("")
         self.caution = self.words("quiet")
+        self.column.addStretch(1)
+        self.column = outer
         self.add_back()
-        for said in (self.lead, self.explained, self.more, self.caution):
+        for said in (self.lead, self.explained, self.grades, self.more, self.caution):
             _keep_whole(said)
         room = self.screen().availableGeometry().size()
         scale = theme.current().scale
-        self.resize(min(round(1120 * scale), room.width() - 24), min(round(760 * scale), room.height() - 48))
+        self.resize(min(round(1120 * scale), room.width() - 24), min(round(800 * scale), room.height() - 48))
         self._show_tables(False)
         if oil is not None:
             self.show_oil(oil)
@@ -144,8 +143,21 @@ class OilFilmDialog(ListDialog):
             self.lead.setText("Being worked out…")
             session.background(oil_look.of_code, (session.fleet, code), self.show_oil, kind="oil page")
 
+    def _page(self) -> QVBoxLayout:
+        """Everything but the lead and the button scrolls: on a small screen words and tables stay whole."""
+        area, page = QScrollArea(self), QWidget(self)
+        area.setWidgetResizable(True)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        area.setFrameShape(QFrame.Shape.NoFrame)
+        inner = QVBoxLayout(page)
+        inner.setContentsMargins(0, 0, theme.current().gap_px, 0)
+        inner.setSpacing(theme.current().gap_px)
+        area.setWidget(page)
+        self.column.addWidget(area, 1)
+        return inner
+
     def _show_tables(self, shown: bool) -> None:
-        for widget in (*self.titles, self.lines, self.hours, self.films, self.more, self.caution):
+        for widget in (*self.titles, self.lines, self.hours, self.films, self.grades, self.more, self.caution):
             widget.setVisible(shown)
 
     def show_oil(self, oil: Any | None) -> None:
@@ -161,18 +173,24 @@ class OilFilmDialog(ListDialog):
         self.lines.rows.set_rows(oil.verdict.lines)
         self.hours.rows.set_rows(oil.hours.lines)
         self.films.rows.set_rows(oil.films)
-        for title, table in zip(self.titles, (self.lines, self.hours, self.films), strict=True):
-            there = bool(table.rows.rowCount())
-            title.setVisible(there)
-            table.setVisible(there)
+        for title, table in zip(self.titles, (self.films, self.lines, self.hours), strict=True):
+            there = table.rows.rowCount()
+            title.setVisible(bool(there))
+            table.setVisible(bool(there))
+            row = table.verticalHeader().defaultSectionSize()
+            bar = table.horizontalScrollBar().sizeHint().height()
+            table.setFixedHeight(row * there + table.horizontalHeader().sizeHint().height() + bar + 6)
         beside = ("Fuel or shear", "To know", "Not computed", "Not known")
         said = [line.text for section in words.sections(oil) if section.title in beside for line in section.lines]
         if not oil.films:
             said.append(NO_FILM)
         self.more.setText("\n".join(said))
+        answers = [film.grade.text for film in oil.films if film.grade is not None]
+        self.grades.setText("\n".join(f"Which grade? {answer}" for answer in answers))
+        self.grades.setVisible(bool(self.grades.text()))
         self.caution.setText(words.FILM_CAUTION)
         self.caution.setVisible(bool(oil.films))
-        first = next((table for table in (self.lines, self.hours, self.films) if table.rows.rowCount()), None)
+        first = next((table for table in (self.films, self.lines, self.hours) if table.rows.rowCount()), None)
         if first is not None:
             first.setCurrentIndex(first.rows.index(0, 0))
             first.setFocus()
