@@ -16,8 +16,10 @@ from benchapp.records import Build, Call, Engine, Fleet, Reading, Reason, Sample
 from benchapp.sheet.reason_plots import main_elements
 
 PPM, ELEMENT_RATE, SOURCE_RATE = "ppm", "element rate", "source rate"
-KINDS = (PPM, ELEMENT_RATE, SOURCE_RATE)
-UNITS = {PPM: "ppm", ELEMENT_RATE: "mg/h", SOURCE_RATE: "mg/h"}
+OIL = "oil"
+KINDS = (PPM, ELEMENT_RATE, SOURCE_RATE, OIL)
+UNITS = {PPM: "ppm", ELEMENT_RATE: "mg/h", SOURCE_RATE: "mg/h", OIL: ""}
+"""Unit of each kind; oil quantities have each their own, which stands in the line."""
 
 ALL_BUILDS = "*"
 """In place of a build's number: all of them, one after another."""
@@ -28,11 +30,25 @@ Column = tuple[float | None, ...]
 
 
 @dataclass(frozen=True, slots=True)
+class Reach:
+    """When an oil quantity meets its limit, on the x axis [h], with its 90 % interval; None: not, or without end.
+
+    `y` the limit in the line's unit, `text` the same in words with what it stands on."""
+
+    x: float | None
+    low: float | None
+    high: float | None
+    y: float | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Line:
     """One line of a plot: columns of equal length, one entry a reading (or a sample, for a rate), in order of x [h].
 
     `y`, `low`, `high` in `unit`; `low`/`high` is the interval (90 % for a source, one standard error for an element).
     `band_low`/`band_high` is what was expected, `ceiling` what this build reached in break-in [ppm]; None: unknown.
+    For an oil quantity the band is where nothing is warned of, `ceiling` the limit and `reach` when it is met.
     `hollow` entries are below what the instrument sees: `y` is then its limit, as far as it is known.
     `apart[i]`: entry i must not be joined to the one before it: '' or why ('fill', 'instrument', 'build')."""
 
@@ -51,6 +67,7 @@ class Line:
     samples: tuple[Sample, ...]
     readings: tuple[Reading | None, ...]
     builds: tuple[str, ...]
+    reach: Reach | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,10 +129,14 @@ def of(bench: Bench, engine: str, build: str = "", kind: str = PPM, names: Itera
 
 def choices(bench: Bench, engine: str, build: str = "", kind: str = PPM) -> tuple[Choice, ...]:
     """The lines that could be shown: wear metals as in the calls first, then other elements; sources by rate."""
+    from benchapp.actions import oil_series
+
     found = _engine(bench.fleet(), engine)
     calls = _calls(bench, engine)
     chosen = _builds(found, build)
     inside = [c for c in calls if any(c.build == b.number for b in chosen)]
+    if kind == OIL:
+        return oil_series.choices(chosen)
     if kind == SOURCE_RATE:
         return _source_choices(inside)
     if kind == ELEMENT_RATE:
@@ -135,6 +156,10 @@ def shown_by(bench: Bench, engine: str, build: str, source: str) -> tuple[str, .
     chosen = _builds(found, build)
     if not chosen:
         return ()
+    from benchapp.actions.oil_series import OF_A_REASON
+
+    if source in OF_A_REASON:
+        return OF_A_REASON[source]
     parts = tuple(source.split(" + "))
     return main_elements(bench.fleet(), chosen[-1], Reason(source, parts, "other", ""), bench.library)
 
@@ -173,8 +198,13 @@ def of_fleet(
         return Series(engine, build, kind)
     joined = _Joined(chosen)
     by_sample = {(call.build, call.sample): call for call in calls}
-    make = {PPM: _ppm_lines, ELEMENT_RATE: _element_lines, SOURCE_RATE: _source_lines}[kind]
-    lines = make(joined, by_sample, tuple(names), limits or {})
+    if kind == OIL:
+        from benchapp.actions import oil_series
+
+        lines = oil_series.lines(fleet, found, joined, tuple(names))
+    else:
+        make = {PPM: _ppm_lines, ELEMENT_RATE: _element_lines, SOURCE_RATE: _source_lines}[kind]
+        lines = make(joined, by_sample, tuple(names), limits or {})
     marks = [
         CallMark(joined.x(b, s.build_h), call.call, s.code, call.sentence)
         for b, s in joined.samples
@@ -249,7 +279,7 @@ def _limits(bench: Bench) -> dict[str, dict[str, float]]:
 _Entry = tuple[Build, Sample, "Reading | None", "float | None", bool]
 
 
-def _line(
+def joined_line(
     joined: _Joined,
     name: str,
     kind: str,
@@ -257,11 +287,14 @@ def _line(
     spread: Sequence[tuple[float | None, float | None]],
     band: Sequence[tuple[float | None, float | None]],
     ceiling: Column,
+    unit: str = "",
+    reach: Reach | None = None,
 ) -> Line:
+    """A line from its entries, laid on the axis of `joined`."""
     return Line(
         name=name,
         kind=kind,
-        unit=UNITS[kind],
+        unit=unit or UNITS[kind],
         x=tuple(joined.x(build, sample.build_h) for build, sample, *_ in entries),
         y=tuple(value for *_, value, _ in entries),
         low=tuple(low for low, _ in spread),
@@ -274,6 +307,7 @@ def _line(
         samples=tuple(sample for _, sample, *_ in entries),
         readings=tuple(reading for _, _, reading, *_ in entries),
         builds=tuple(build.number for build, *_ in entries),
+        reach=reach,
     )
 
 
@@ -312,8 +346,9 @@ def _ppm_lines(
                 value = limits.get(sample.instrument, {}).get(element, 0.0)
             entries[element].append((build, sample, reading, value, below))
             ceilings[element].append(known.get(element))
+    nothing = {name: _nothing(entries[name]) for name in elements}
     return tuple(
-        _line(joined, name, PPM, entries[name], _nothing(entries[name]), _nothing(entries[name]), tuple(ceilings[name]))
+        joined_line(joined, name, PPM, entries[name], nothing[name], nothing[name], tuple(ceilings[name]))
         for name in elements
     )
 
@@ -347,7 +382,7 @@ def _element_line(joined: _Joined, calls: _Calls, element: str) -> Line:
         error = found.rate_se_mg_h
         spread.append((None, None) if error is None else (found.rate_mg_h - error, found.rate_mg_h + error))
         band.append((found.normal_low_mg_h, found.normal_high_mg_h))
-    return _line(joined, element, ELEMENT_RATE, entries, spread, band, (None,) * len(entries))
+    return joined_line(joined, element, ELEMENT_RATE, entries, spread, band, (None,) * len(entries))
 
 
 def _source_line(joined: _Joined, calls: _Calls, source: str) -> Line:
@@ -362,7 +397,7 @@ def _source_line(joined: _Joined, calls: _Calls, source: str) -> Line:
         entries.append((build, sample, None, found.rate_mg_h, False))
         spread.append((found.low_mg_h, found.high_mg_h))
         band.append((found.normal_low_mg_h, found.normal_high_mg_h))
-    return _line(joined, source, SOURCE_RATE, entries, spread, band, (None,) * len(entries))
+    return joined_line(joined, source, SOURCE_RATE, entries, spread, band, (None,) * len(entries))
 
 
 # --- what could be shown --------------------------------------------------------------------------------------------

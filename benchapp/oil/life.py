@@ -155,6 +155,8 @@ def _hours_line(
     toward = 1.0 if limit.side == "above" else -1.0
     left = _reach(toward * (limit.done - fit.a - fit.b * now), toward * fit.b)
     low, high = (max(t - now, 0.0) for t in _fieller(fit, limit.done, toward))
+    if toward * (limit.done - points[1][-1]) < 0.0:  # the last reading itself is past it, whatever the line says
+        left = low = 0.0
     return HoursLine(
         name=limit.name,
         hours=left,

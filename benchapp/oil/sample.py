@@ -151,11 +151,18 @@ def oil_of_sample(
         sample=sample.code,
         oil=oil.name,
         verdict=verdict,
-        hours=hours_left(oil, _fill_samples(build, fill, sample.build_h), rules, _earlier(engine, build, fill)),
+        hours=hours_of_fill(engine, build, fill, oil, rules, sample.build_h),
         films=films,
         run_text=_run_words(run),
         refused=tuple(dict.fromkeys((*unset, *verdict.refused, *refused))),
     )
+
+
+def hours_of_fill(
+    engine: Engine, build: Build, fill: Fill, oil: Oil, rules: OilRules, until_h: float = math.inf
+) -> HoursLeft:
+    """Hours left on a fill from its samples up to `until_h` build hours and from earlier fills of the same oil."""
+    return hours_left(oil, _fill_samples(build, fill, until_h), rules, _earlier(engine, build, fill))
 
 
 def blend_of(oil: Oil, fuel: str, at_c: float) -> BenchBlend | None:

@@ -30,7 +30,8 @@ ROOM_FOR_KEY = 12.0
 KEY = (
     "Filled mark: a value. Hollow mark: below what the instrument sees. "
     "Thin dots: on to the next fill. Heavy line: the one in front, with its ceiling (dashed), what was expected "
-    "(filled band) and its interval (bars)."
+    "(filled band) and its interval (bars). Of an oil quantity: its limit (dashed), where nothing is warned of (band), "
+    "and when the limit is met (diamond, with its interval along the limit)."
 )
 _EVENT_MARKS = {
     "fill": "▼",
@@ -130,6 +131,7 @@ class TrendFrame(View):
         self.words.setAccessibleName("The point at hand")
         self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.open_button = self._button("&Open sample", "Open the sample of this point in sample entry")
+        self.oil_button = self._button("Oil and &film…", "Limits, hours left and films of this sample (Ctrl+Shift+F)")
 
     def _lay_out(self) -> None:
         gap = theme.current().gap_px
@@ -154,6 +156,7 @@ class TrendFrame(View):
         column.addWidget(self.key_label)
         foot = QHBoxLayout()
         foot.addWidget(self.words, 1)
+        foot.addWidget(self.oil_button, 0, Qt.AlignmentFlag.AlignTop)
         foot.addWidget(self.open_button, 0, Qt.AlignmentFlag.AlignTop)
         self.splitter = QSplitter(self)
         self.splitter.addWidget(side)
@@ -167,7 +170,8 @@ class TrendFrame(View):
         whole.addWidget(self.splitter, 1)
         whole.addLayout(foot)
         order: tuple[QWidget, ...] = (self.engine_box, self.build_box, self.kind_box, self.all_button, self.list)
-        order += (self.join_box, self.key_button, self.picture_button, self.table_button, self.plot, self.open_button)
+        order += (self.join_box, self.key_button, self.picture_button, self.table_button, self.plot)
+        order += (self.oil_button, self.open_button)
         for first, second in pairwise(order):
             QWidget.setTabOrder(first, second)
 

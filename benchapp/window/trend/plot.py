@@ -248,6 +248,7 @@ class TrendPlot(QWidget):
         self._draw_band(drawn)
         self._draw_intervals(drawn)
         self._draw_ceiling(drawn.line)
+        self._draw_reach(drawn)
 
     def _draw_band(self, drawn: _Drawn) -> None:
         """What was expected, filled and edged; never across a rebuild."""
@@ -256,17 +257,18 @@ class TrendPlot(QWidget):
         keep = arrays.drawn(x, low, high)
         for span in self.series.spans:
             inside = keep & np.array([build == span.build for build in line.builds], dtype=bool)
-            if not inside.any():
-                continue
-            xs, lows, highs = x[inside], low[inside], high[inside]
-            if xs.size == 1 or xs[-1] <= xs[0]:
-                half = max(span.end - span.start, 1.0) * 0.012
-                xs, lows, highs = np.array([xs[0] - half, xs[0] + half]), lows[[0, 0]], highs[[0, 0]]
-            edge = self._pen(theme.current().predicted, 1.5)
-            curves = [self._add_front(pg.PlotCurveItem(xs, ys, pen=edge), -9) for ys in (lows, highs)]
-            colour = QColor(theme.current().predicted)
-            colour.setAlphaF(0.35)
-            self._add_front(pg.FillBetweenItem(*curves, brush=QBrush(colour)), -10)
+            for run in _runs(inside, low, high, steps=line.kind == data.OIL):
+                self._fill_band(span, x[run], low[run], high[run])
+
+    def _fill_band(self, span: data.Span, xs: arrays.Floats, lows: arrays.Floats, highs: arrays.Floats) -> None:
+        if xs.size == 1 or xs[-1] <= xs[0]:
+            half = max(span.end - span.start, 1.0) * 0.012
+            xs, lows, highs = np.array([xs[0] - half, xs[0] + half]), lows[[0, 0]], highs[[0, 0]]
+        edge = self._pen(theme.current().predicted, 1.5)
+        curves = [self._add_front(pg.PlotCurveItem(xs, ys, pen=edge), -9) for ys in (lows, highs)]
+        colour = QColor(theme.current().predicted)
+        colour.setAlphaF(0.35)
+        self._add_front(pg.FillBetweenItem(*curves, brush=QBrush(colour)), -10)
 
     def _draw_intervals(self, drawn: _Drawn) -> None:
         line = drawn.line
@@ -294,7 +296,7 @@ class TrendPlot(QWidget):
             ends = np.array([span.start, max(span.end, span.start + 0.1)]), np.array([ceiling, ceiling])
             self._add_front(pg.PlotCurveItem(*ends, pen=self._pen(look.ceiling, 2.2 * look.scale, (7, 4))), -4)
             text = pg.TextItem(
-                f"ceiling {line.name} {words.number(ceiling)} ppm",
+                words.ceiling_words(line, ceiling),
                 color=look.ceiling,
                 anchor=(0, 0 if _over(line, span, ceiling) else 1),
             )
@@ -304,6 +306,27 @@ class TrendPlot(QWidget):
             text.fill = QBrush(back)
             text.setPos(span.start, ceiling)
             self._add_front(text, 5)
+
+    def _draw_reach(self, drawn: _Drawn) -> None:
+        """When the limit is met: a diamond on it, its 90 % interval as a bar along it, dotted from the last value."""
+        reach = drawn.line.reach
+        if reach is None or reach.x is None or reach.y is None or not drawn.x.size:
+            return
+        look, end = theme.current(), self._end_of(reach)
+        pen = self._pen(look.ceiling, 3.2 * look.scale)
+        bar = np.array([max(reach.low or 0.0, float(drawn.x[-1])), end]), np.array([reach.y, reach.y])
+        self._add_front(pg.PlotCurveItem(*bar, pen=pen), 6)
+        way = np.array([float(drawn.x[-1]), reach.x]), np.array([float(drawn.y[-1]), reach.y])
+        self._add_front(pg.PlotCurveItem(*way, pen=self._pen(drawn.style.colour, 1.5 * look.scale, (1, 3))), 6)
+        place = np.array([reach.x]), np.array([reach.y])
+        spot = pg.ScatterPlotItem(*place, symbol="d", size=looks.symbol_px() * 1.6, pen=pen, brush=QColor(look.paper))
+        self._add_front(spot, 7)
+
+    @staticmethod
+    def _end_of(reach: data.Reach) -> float:
+        """Where the bar of a reach ends [h]: without an end of its own it goes on a little."""
+        middle, low = reach.x or 0.0, reach.low or 0.0
+        return reach.high if reach.high is not None else middle + max(middle - low, 1.0)
 
     def _draw_marks(self) -> None:
         look, series = theme.current(), self.series
@@ -355,6 +378,10 @@ class TrendPlot(QWidget):
         """The whole build (or engine) and everything on it."""
         spans = self.series.spans
         start, end = (spans[0].start, max(spans[-1].end, spans[0].start + 1.0)) if spans else (0.0, 1.0)
+        front = self._drawn.get(self.front)
+        if front is not None and front.line.reach is not None and front.line.reach.x is not None:
+            room = end + 0.6 * (end - start)
+            end = min(max(end, front.line.reach.x, self._end_of(front.line.reach)), room)
         self.main.setXRange(start, end, padding=0.03)
         self._fit_y()
 
@@ -503,6 +530,15 @@ class TrendPlot(QWidget):
         painter.setPen(QPen(QColor(look.accent if self.hasFocus() else look.grid), 2 * look.line_px))
         painter.drawRect(self.rect())
         painter.end()
+
+
+def _runs(inside: arrays.Flags, low: arrays.Floats, high: arrays.Floats, *, steps: bool) -> list[np.ndarray]:
+    """Entries of a band that hang together; `steps`: a band whose levels change begins anew (another oil's limits)."""
+    entries = np.flatnonzero(inside)
+    if not entries.size or not steps:
+        return [entries] if entries.size else []
+    changes = np.flatnonzero((np.diff(low[entries]) != 0) | (np.diff(high[entries]) != 0)) + 1
+    return np.split(entries, changes)
 
 
 def _over(line: data.Line, span: data.Span, ceiling: float) -> bool:

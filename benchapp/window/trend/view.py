@@ -72,6 +72,7 @@ class TrendView(TrendFrame):
             (self.picture_button, self.save_picture),
             (self.table_button, self.export_table),
             (self.open_button, self.open_picked),
+            (self.oil_button, self.show_oil),
             (self.empty_button, self._new_sample),
         ):
             button.clicked.connect(method)
@@ -133,7 +134,7 @@ class TrendView(TrendFrame):
 
     def _show_line(self, name: str) -> bool:
         """Shows this line alone, as a rate where it has one. False where there is none of that name."""
-        for kind in (data.SOURCE_RATE, data.PPM, data.ELEMENT_RATE):
+        for kind in (data.SOURCE_RATE, data.PPM, data.ELEMENT_RATE, data.OIL):
             found = self.session.look(data.choices, self.engine, self.build, kind) or ()
             if name in [choice.name for choice in found]:
                 self.kind_box.setCurrentIndex(self.kind_box.findData(kind))
@@ -210,7 +211,7 @@ class TrendView(TrendFrame):
         """The list of lines that could be shown, those shown ticked, then the plot."""
         found = self.session.look(data.choices, self.engine, self.build, self.kind) or ()
         names = [choice.name for choice in found]
-        shown = [name for name in self._shown.get(self.kind, []) if name in names] or names[:SHOWN_AT_FIRST]
+        shown = [name for name in self._shown.get(self.kind, []) if name in names] or names[: self._at_first()]
         front = front if front in names else self._front_of(shown, names)
         self._filling = True
         self.list.clear()
@@ -225,6 +226,10 @@ class TrendView(TrendFrame):
         self._filling = False
         self._show(shown, front)
         self.list.scrollToItem(self.list.currentItem())
+
+    def _at_first(self) -> int:
+        """Lines shown before anything was ticked; oil quantities have each their own unit."""
+        return 1 if self.kind == data.OIL else SHOWN_AT_FIRST
 
     def _front_of(self, shown: list[str], names: list[str]) -> str:
         if self.plot.front in shown:
@@ -264,6 +269,7 @@ class TrendView(TrendFrame):
         self._say_empty()
         several = any("instrument" in line.apart for line in self.series.lines)
         self.join_box.setEnabled(several)
+        self.oil_button.setVisible(self.kind == data.OIL)
         self._pick_near(front)
 
     def _styles(self, shown: list[str]) -> dict[str, looks.Style]:
@@ -313,6 +319,8 @@ class TrendView(TrendFrame):
         if not self.series.spans:
             return f"{self.engine} has no build yet.\nAdd one in the menu Bench, New build.", False
         judged = self.engine not in self.session.bench.engines_to_judge()
+        if not self.list.count() and self.kind == data.OIL:
+            return "No oil reading yet.\nEnter viscosity, base number, acid number, water, fuel or oxidation.", True
         if not self.list.count() and self.kind != data.PPM and not judged:
             return "Its samples are being judged. Rates appear here when that is done.", False
         if not self.list.count() and self.kind != data.PPM:
@@ -382,6 +390,17 @@ class TrendView(TrendFrame):
             code = line.samples[entry].code
             self.session.select(self.engine, code)
             self.session.open_sample(code)
+
+    def show_oil(self) -> bool:
+        """The page "Oil and film" of the ringed sample; False where none is."""
+        name, entry = self.plot.picked
+        line = self._line(name)
+        if line is None:
+            return False
+        from benchapp.window.oil.dialog import OilFilmDialog
+
+        self.session.ask.show(OilFilmDialog(self.session, self, line.samples[entry].code))
+        return True
 
     def _new_sample(self) -> None:
         self.session.new_sample(self.engine)

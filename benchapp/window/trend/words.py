@@ -13,6 +13,7 @@ KIND_WORDS = {
     data.PPM: "ppm of each element",
     data.ELEMENT_RATE: "mg/h of each element",
     data.SOURCE_RATE: "mg/h of each source",
+    data.OIL: "oil: viscosity, numbers, water, fuel",
 }
 ALL_WORDS = "All builds"
 LONGEST_ON_AXIS = 24
@@ -22,6 +23,11 @@ LONGEST_ON_AXIS = 24
 def number(value: float | None) -> str:
     """A number as read: three significant digits, '?' for unknown."""
     return "?" if value is None else f"{value:.3g}" if abs(value) < 1000 else f"{value:.0f}"
+
+
+def ceiling_words(line: data.Line, ceiling: float) -> str:
+    """What stands at the dashed line: 'ceiling Fe 22 ppm', for an oil quantity 'limit TBN 4 mg KOH/g'."""
+    return f"{'limit' if line.kind == data.OIL else 'ceiling'} {line.name} {number(ceiling)} {line.unit}"
 
 
 def value_words(line: data.Line, entry: int) -> str:
@@ -56,7 +62,8 @@ def point_words(line: data.Line, entry: int, instrument: Instrument | None, call
         with_what += f" ({instrument.kind})"
     taken = "" if sample.taken_at is None else f"taken {sample.taken_at:%Y-%m-%d %H:%M}"
     held = f"HELD: {sample.hold}" if sample.hold else ""
-    first = [value_words(line, entry), f"call {marks.words(call)}" if call else "", held]
+    left = line.reach.text if line.reach is not None and entry == _last(line) else ""
+    first = [value_words(line, entry), left, f"call {marks.words(call)}" if call else "", held]
     second = [where, with_what, taken, entered]
     return "\n".join(" · ".join(part for part in row if part) for row in (first, second))
 
@@ -82,10 +89,13 @@ def tag_words(line: data.Line, entry: int) -> str:
 def axis_words(series: data.Series) -> str:
     """Text of the y axis, its unit in it."""
     names = [line.name for line in series.lines]
-    unit = data.UNITS[series.kind]
+    units = {line.unit for line in series.lines}
+    if series.kind == data.OIL and len(units) != 1:
+        return "Reading, each in its unit"
+    unit = units.pop() if series.kind == data.OIL else data.UNITS[series.kind]
     if len(names) == 1 and len(names[0]) <= LONGEST_ON_AXIS:
         return f"{names[0]} [{unit}]"
-    return f"Reading [{unit}]" if series.kind == data.PPM else f"Wear rate [{unit}]"
+    return f"Reading [{unit}]" if series.kind in (data.PPM, data.OIL) else f"Wear rate [{unit}]"
 
 
 def hours_words(series: data.Series) -> str:
@@ -102,7 +112,8 @@ def title_words(series: data.Series) -> str:
 def short_words(line: data.Line) -> str:
     """A line in the list: its name and last value; the unit stands at the axis."""
     last = _last(line)
-    return line.name if last is None else f"{line.name}, {_sign(line, last)}{number(line.y[last])}"
+    unit = f" {line.unit}" if line.kind == data.OIL else ""
+    return line.name if last is None else f"{line.name}, {_sign(line, last)}{number(line.y[last])}{unit}"
 
 
 def line_words(line: data.Line) -> str:
