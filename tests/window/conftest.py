@@ -147,7 +147,7 @@ def no_judging(monkeypatch):
     monkeypatch.setattr(call, "judge", no_calls)
 
 
-def no_calls(_fleet, _engines=None, each=False) -> tuple:
+def no_calls(_fleet, _engines=None, each=False, known=None) -> tuple:
     return ()
 
 
