@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +12,7 @@ from benchapp.wear.follow import Follower, Look
 from benchapp.wear.oil_part import with_oil
 from benchapp.wear.report import Book, Suspect, over_ceiling, write
 from benchapp.wear.rules import Rules
-from benchapp.wear.sources import WEAR, Sources, alike
+from benchapp.wear.sources import WEAR, alike
 
 RUN, SHORT_STINT, LOOK_INSIDE, PARK = CALL_WORDS
 MOST_TOLD = 3
@@ -66,17 +65,17 @@ class Judgement:
 
 def groups_of(look: Look, hidden: Array, rules: Rules) -> tuple[Group, ...]:
     """Fault probabilities gathered over what is alike, likeliest group first."""
-    sources, chances = look.sources, look.evidence.probability.tolist()
-    same = alike(sources, hidden, rules.number("table", "alike")).tolist()
-    left = {j for j in range(len(sources.names)) if chances[j] > 1e-9}
-    share = rules.number("table", "alike_share")
+    chances = look.evidence.probability.tolist()
+    left = {j for j in range(len(chances)) if chances[j] > 1e-9}
+    together = _together(look, hidden, rules)
     found: list[Group] = []
     while left and len(found) < 5:
-        members = {j: _members(j, left, sources, chances, same, share) for j in left}
-        sums = {j: sum(chances[k] for k in group) for j, group in members.items()}
+        there = [chances[j] if j in left else 0.0 for j in range(len(chances))]
+        sums = (together @ there).tolist()
         # of equal sums the one whose own probability is largest stands first
         best = max(left, key=lambda j: (round(sums[j], 9), chances[j]))
-        group = tuple(sorted(members[best], key=lambda k: -chances[k]))
+        members = (k for k in left if together[best, k])
+        group = tuple(sorted(members, key=lambda k: -chances[k]))
         if sums[best] < rules.number("table", "say_from") and found:
             break
         found.append(_group(group, look))
@@ -84,14 +83,14 @@ def groups_of(look: Look, hidden: Array, rules: Rules) -> tuple[Group, ...]:
     return tuple(found)
 
 
-def _members(
-    j: int, left: set[int], sources: Sources, probability: Sequence[float], same: Sequence[Sequence[bool]], share: float
-) -> list[int]:
-    kinds = sources.kinds
-    if kinds[j] != WEAR:
-        return [k for k in left if kinds[k] == kinds[j]]
-    least = share * probability[j]
-    return [k for k in left if same[j][k] and kinds[k] == WEAR and probability[k] >= least]
+def _together(look: Look, hidden: Array, rules: Rules) -> Array:
+    """Which sources (columns) are counted with each (rows): parts alike and not far less likely, or one origin."""
+    sources, chance = look.sources, look.evidence.probability
+    kinds = np.array(sources.kinds)
+    wear = kinds == WEAR
+    likely = chance[None, :] >= rules.number("table", "alike_share") * chance[:, None]
+    parts = np.logical_and(alike(sources, hidden, rules.number("table", "alike")), likely & wear[None, :])
+    return np.asarray(np.where(wear[:, None], parts, kinds[:, None] == kinds[None, :]))
 
 
 def _group(columns: tuple[int, ...], look: Look) -> Group:

@@ -67,16 +67,21 @@ class Spread:
         return self.both[1]
 
     def learn(self, difference: Array, rest: Array, severity_unit: Array, source_unit: Array) -> None:
-        """One sound sample: the surprise, its covariance without the two spreads, and what each adds per unit²."""
-        steps = [*_SEVERITY, _HARD]
-        squared = np.array([(a**2, b**2) for a in steps for b in _SOURCE])
-        covariances = rest + (squared @ np.array([severity_unit.ravel(), source_unit.ravel()])).reshape(-1, *rest.shape)
-        roots = np.linalg.cholesky(covariances)
-        count = len(difference)
-        scaled = np.linalg.solve(roots, np.broadcast_to(difference[:, None], (len(covariances), count, 1)))
-        squares = np.sum(scaled[:, :, 0] ** 2, axis=1)
-        logdet = 2.0 * np.sum(np.log(np.diagonal(roots, axis1=1, axis2=2)), axis=1)
-        density = (-0.5 * (squares + logdet)).reshape(len(steps), len(_SOURCE))
+        """One sound sample: the surprise, its covariance without the two spreads, and what each adds per unit².
+
+        What a hard session adds is all elements together, a matrix of rank one: each source spread is factored once
+        and the severities follow from it in closed form (Sherman and Morrison's formula)."""
+        steps = np.array([*_SEVERITY, _HARD])[:, None] ** 2
+        largest = int(np.argmax(severity_unit.diagonal()))
+        together = severity_unit[:, largest] / math.sqrt(max(float(severity_unit[largest, largest]), 1e-300))
+        roots = np.linalg.cholesky(rest + (_SOURCE**2)[:, None, None] * source_unit)
+        both = np.broadcast_to(np.column_stack([difference, together]), (len(_SOURCE), len(difference), 2))
+        white = np.linalg.solve(roots, both)
+        seen, lifted = white[:, :, 0], white[:, :, 1]
+        size, along = np.sum(lifted**2, axis=1), np.sum(seen * lifted, axis=1)
+        squares = np.sum(seen**2, axis=1) - steps * along**2 / (1.0 + steps * size)
+        logdet = 2.0 * np.sum(np.log(np.diagonal(roots, axis1=1, axis2=2)), axis=1) + np.log1p(steps * size)
+        density = -0.5 * (squares + logdet)
         usual, hard = density[:-1] + np.log(1.0 - _HARD_SHARE), density[-1] + np.log(_HARD_SHARE)
         likelihood = np.logaddexp(usual, hard).reshape(-1)
         # one odd sample must not turn the bench's mind: its say is bounded

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -53,8 +54,8 @@ def _pairs(count: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
 def _variance_of_s(y: Array) -> float:
     """Variance of Kendall's S under no trend, ties counted."""
     n = len(y)
-    _, ties = np.unique(y, return_counts=True)
-    return float((n * (n - 1) * (2 * n + 5) - (ties * (ties - 1) * (2 * ties + 5)).sum()) / 18)
+    ties = Counter(y.tolist()).values()
+    return (n * (n - 1) * (2 * n + 5) - sum(tied * (tied - 1) * (2 * tied + 5) for tied in ties)) / 18
 
 
 def _at_rank(ordered: Array, rank: float) -> float:
