@@ -1,23 +1,27 @@
-"""What waits: engines whose next sample is due, samples without results, results without an engine, held results."""
+"""What waits: engines whose next sample is due, samples without results, results without an engine, held results, parts
+near the end of their life."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from benchapp.actions import looks
+from benchapp.actions import looks, parts
 from benchapp.records import Call, Fleet, Moment
 
 if TYPE_CHECKING:
     from benchapp.actions.sample import Waiting
 
 SAMPLE_DUE, NOT_MEASURED, NO_ENGINE, HELD = "sample due", "not measured", "no engine", "held"
+PART_LIFE = "part life"
 DO = {
     SAMPLE_DUE: "Draw a sample and enter it",
     NOT_MEASURED: "Measure it and enter its results",
     NO_ENGINE: "Give it its engine",
     HELD: "Check the instrument, then measure it again",
+    PART_LIFE: "Change the part, then enter the new one as fitted",
 }
 
 
@@ -30,10 +34,12 @@ class Due:
     sample: str
     text: str
     since: str
+    part: str = ""
+    """The part whose life ends, else ''."""
 
     @property
     def key(self) -> str:
-        return f"{self.kind}/{self.engine}/{self.sample}"
+        return f"{self.kind}/{self.engine}/{self.sample or self.part}"
 
     @property
     def todo(self) -> str:
@@ -42,9 +48,29 @@ class Due:
 
 
 def due(fleet: Fleet, calls: Mapping[str, Call], waiting: Iterable[Waiting], now: Moment) -> tuple[Due, ...]:
-    """All that waits: engines due first, then samples to measure, results without an engine, results held. Pure."""
+    """All that waits: engines due first, then samples to measure, results without an engine, results held, parts near
+    the end of their life. Pure."""
     rows = looks.fleet_rows(fleet, calls, now)
-    return (*_engines(rows), *_unmeasured(fleet), *_no_engine(waiting), *_held(fleet))
+    return (*_engines(rows), *_unmeasured(fleet), *_no_engine(waiting), *_held(fleet), *_parts(fleet))
+
+
+SHORT = ((SAMPLE_DUE, "due"), (NOT_MEASURED, "to measure"), (NO_ENGINE, "without engine"), (HELD, "held"),
+         (PART_LIFE, "near the end of life"))  # fmt: skip
+
+
+def counted(listed: Iterable[Due]) -> str:
+    """How many of each kind wait, in a few words for the status bar; '' where nothing does."""
+    counts = Counter(each.kind for each in listed)
+    return ", ".join(f"{counts[kind]} {word}" for kind, word in SHORT if counts[kind])
+
+
+def _parts(fleet: Fleet) -> Iterable[Due]:
+    for use in parts.uses(fleet):
+        if use.near:
+            name = f"{use.part}, {use.piece}" if use.piece else use.part
+            left = (use.life or 0.0) - use.used[use.life_unit]
+            rest = f"{left:.1f} {use.life_unit} left" if left > 0 else f"{-left:.1f} {use.life_unit} past its life"
+            yield Due(PART_LIFE, use.engine, "", f"{name}: {use.words()}, {rest}", "", name)
 
 
 def _engines(rows: Iterable[looks.FleetRow]) -> Iterable[Due]:

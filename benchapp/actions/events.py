@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from benchapp.actions.bench import Bench
@@ -85,6 +86,40 @@ def void(bench: Bench, engine: str, build: str, record: Event, reason: str) -> C
     def body(write: Write) -> None:
         document, _ = _found(write, record, build_id)
         write.void(noun, document, reason)
+
+    return bench.do(f"Withdraw {WORDS[noun]} of engine {engine}", body, {engine})
+
+
+def replace(
+    bench: Bench, engine: str, build: str, old: Sequence[Event], new: Sequence[Event], reason: str = "corrected"
+) -> Changed:
+    """Puts events in the place of others of their kind that were entered together, in one step; fewer new than old
+    withdraws the rest. Raises BenchProblem if the build has not all of `old`."""
+    build_id = bench.build_id(engine, build)
+    noun = documents.of_event(old[0], build_id)[0]
+
+    def body(write: Write) -> None:
+        held = [_found(write, record, build_id) for record in old]
+        for (document, content), record in zip(held, new, strict=False):
+            _, fresh = documents.of_event(record, build_id)
+            fresh.pop("place", None)  # a run stays behind the one it was entered after
+            write.put(noun, document, {**content, **fresh})
+        for document, _ in held[len(new) :]:
+            write.void(noun, document, reason)
+        for record in new[len(held) :]:
+            put_new(write, record, build_id)
+
+    return bench.do(f"Edit {WORDS[noun]} of engine {engine}", body, {engine})
+
+
+def void_all(bench: Bench, engine: str, build: str, records: Sequence[Event], reason: str) -> Changed:
+    """Hides events that were entered together, in one step."""
+    build_id = bench.build_id(engine, build)
+    noun = documents.of_event(records[0], build_id)[0]
+
+    def body(write: Write) -> None:
+        for record in records:
+            write.void(noun, _found(write, record, build_id)[0], reason)
 
     return bench.do(f"Withdraw {WORDS[noun]} of engine {engine}", body, {engine})
 

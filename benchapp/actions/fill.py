@@ -78,6 +78,13 @@ def top_up(bench: Bench, engine: str, build: str, top_up: TopUp) -> Changed:
     return events.add(bench, engine, build, top_up)
 
 
+def edit_top_up(bench: Bench, engine: str, build: str, old: TopUp, new: TopUp) -> Changed:
+    """Replaces the top-up equal to `old`."""
+    if all(fill.name != new.fill for fill in bench.build(engine, build).fills):
+        raise naming.unknown("fill", new.fill)
+    return events.edit(bench, engine, build, old, new)
+
+
 def void_top_up(bench: Bench, engine: str, build: str, top_up: TopUp, reason: str) -> Changed:
     """Hides the top-up equal to `top_up`."""
     return events.void(bench, engine, build, top_up, reason)

@@ -7,13 +7,14 @@ Hours are running hours [h], ages days [d], shares fractions of one.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from benchapp.records import Build, Call, Engine, Family, Fill, Fleet, Material, Moment, Part
+from benchapp.actions import parts
+from benchapp.records import Build, Call, Engine, Family, Fill, Fitting, Fleet, Material, Moment, OilPressure, Part
 
-Entry = tuple[float, Moment | None, str, str]
-"""One line of the log: build hours [h], when, kind, text."""
+Entry = tuple[float, Moment | None, str, str, tuple[Any, ...]]
+"""One line of the log: build hours [h], when, kind, text, the records behind it."""
 
 # --- one row an engine ----------------------------------------------------------------------------------------------
 
@@ -135,6 +136,8 @@ def build_hours(build: Build) -> float:
         build.filter_cuts,
         build.changes,
         build.findings,
+        build.oil_pressures,
+        build.fittings,
     ):
         dated.extend(entry.build_h for entry in kind)
     return max(dated)
@@ -185,6 +188,12 @@ class PartRow:
     """The material in plain lines: each element, its tolerance, its source."""
     shown_by: str
     """The elements that show it, the largest share first."""
+    use: str = ""
+    """What it has run since it was fitted, in words, or ''."""
+    life_share: float | None = None
+    """That as a share of its life, or None."""
+    use_in_full: str = ""
+    fitting: Fitting | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,6 +224,10 @@ class LogRow:
     at: Moment | None
     kind: str
     text: str
+    records: tuple[Any, ...] = ()
+    """What was entered: one record, or those that were entered together (a leak-down, oil pressures)."""
+    photos: tuple[Any, ...] = ()
+    """`actions.photo.Photo` of this entry."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,10 +258,12 @@ def describe(
     calls: Iterable[Call] = (),
     materials: Mapping[str, Material] | None = None,
     families: Mapping[str, Family] | None = None,
+    photos: Mapping[Any, tuple[Any, ...]] | None = None,
 ) -> EngineLook | None:
     """Everything about one engine in frozen rows, or None where there is none of that name.
 
-    `calls`: those of its samples. `materials`, `families`: in place of the fleet's own (with the library's)."""
+    `calls`: those of its samples. `materials`, `families`: in place of the fleet's own (with the library's). `photos`:
+    (number of the build, entry) -> its photos."""
     found = next((each for each in fleet.engines if each.name == engine), None)
     if found is None:
         return None
@@ -266,12 +281,34 @@ def describe(
         build_h=build_hours(build) if build else None,
         sump=_sump(build, family),
         oil=_oil_now(build),
-        parts=tuple(part_rows(build.parts, known, family)) if build else (),
+        parts=_with_uses(part_rows(build.parts, known, family), parts.of_engine(fleet, engine)) if build else (),
         samples=tuple(
             _sample_row(b, s, by_code.get(s.code)) for b in reversed(found.builds) for s in reversed(b.samples)
         ),
-        log=tuple(line for b in reversed(found.builds) for line in _log(b, by_code)),
+        log=tuple(line for b in reversed(found.builds) for line in _log(b, by_code, photos or {})),
     )
+
+
+def _with_uses(rows: Iterable[PartRow], uses: Iterable[parts.PartUse]) -> tuple[PartRow, ...]:
+    """Parts with what they have run; parts that were fitted and have no material in the list stand in front."""
+    left = list(uses)
+    out = []
+    for row in rows:
+        mine = [use for use in left if use.part.strip().casefold() == row.part.strip().casefold()]
+        left = [use for use in left if use not in mine]
+        out.append(_with_use(row, mine[0]) if mine else row)
+        left += mine[1:]
+    front = []
+    for use in left:
+        name = f"{use.part}, {use.piece}" if use.piece else use.part
+        front.append(_with_use(PartRow(name, "", "", "not among the materials", "", "fitted", "", "", ""), use))
+    return (*front, *out)
+
+
+def _with_use(row: PartRow, use: parts.PartUse) -> PartRow:
+    return replace(
+        row, use=use.words(), life_share=use.share, use_in_full=use.all_words(), fitting=use.fitting,
+    )  # fmt: skip
 
 
 def _sump(build: Build | None, family: Family | None) -> str:
@@ -375,27 +412,26 @@ def _sample_row(build: Build, sample: Any, call: Call | None) -> SampleRow:
     )
 
 
-def _log(build: Build, calls: Mapping[str, Call]) -> list[LogRow]:
-    """Fills, top-ups, runs, samples with their calls, changes, filter cuts, leak-downs, pulls, findings of a build, the
-    newest first."""
-    rows: list[Entry] = [(fill.build_h, fill.filled_at, "Fill", _fill_words(fill)) for fill in build.fills]
-    rows.extend((top.build_h, None, "Top-up", f"{top.litres:g} L into fill {top.fill}") for top in build.top_ups)
+def _log(build: Build, calls: Mapping[str, Call], photos: Mapping[Any, tuple[Any, ...]]) -> list[LogRow]:
+    """Everything that was entered of a build, the newest first."""
+    rows: list[Entry] = [(fill.build_h, fill.filled_at, "Fill", _fill_words(fill), (fill,)) for fill in build.fills]
+    rows.extend((each.build_h, None, "Top-up", _top_up_words(each), (each,)) for each in build.top_ups)
     hours = 0.0
     for run in build.runs:
         hours += run.hours
-        rows.append((hours, run.started_at, "Run", _run_words(run)))
-    rows.extend((each.build_h, each.taken_at, "Sample", _sample_words(each, calls)) for each in build.samples)
-    rows.extend((change.build_h, None, "Change", _colon(change.kind, change.notes)) for change in build.changes)
-    rows.extend((cut.build_h, None, "Filter cut", _filter_words(cut)) for cut in build.filter_cuts)
-    rows.extend((pull.build_h, None, "Pull", f"{pull.pull}: {pull.power_kw:g} kW as read") for pull in build.pulls)
+        rows.append((hours, run.started_at, "Run", _run_words(run), (run,)))
+    rows.extend((each.build_h, each.taken_at, "Sample", _sample_words(each, calls), (each,)) for each in build.samples)
+    rows.extend((each.build_h, None, "Change", _colon(each.kind, each.notes), (each,)) for each in build.changes)
+    rows.extend((cut.build_h, None, _cut_word(cut), _filter_words(cut), (cut,)) for cut in build.filter_cuts)
+    rows.extend((each.build_h, None, "Pull", _pull_words(each), (each,)) for each in build.pulls)
     rows.extend(_leak_down_rows(build))
-    rows.extend(
-        (seen.build_h, None, "Finding", _colon(f"{seen.part}: {seen.condition}", seen.notes)) for seen in build.findings
-    )
+    rows.extend(_pressure_rows(build))
+    rows.extend((each.build_h, None, "Part", _fitting_words(each), (each,)) for each in build.fittings)
+    rows.extend((seen.build_h, None, "Finding", _finding_words(seen), (seen,)) for seen in build.findings)
     rows.sort(key=_log_order, reverse=True)
     return [
-        LogRow(f"{build.number}/{number}", build.number, at_h, at, kind, text)
-        for number, (at_h, at, kind, text) in enumerate(rows)
+        LogRow(f"{build.number}/{number}", build.number, *row, photos.get((build.number, row[4][0]), ()))
+        for number, row in enumerate(rows)
     ]
 
 
@@ -403,8 +439,51 @@ def _log_order(row: Entry) -> tuple[float, str]:
     return row[0], row[1].isoformat() if row[1] else ""
 
 
+def _cut_word(cut: Any) -> str:
+    return "Magnet" if cut.taken_from == "magnet" else "Filter cut"
+
+
+def _finding_words(seen: Any) -> str:
+    return _colon(f"{seen.part}: {seen.condition}", ", ".join(filter(None, (seen.measured, seen.notes))))
+
+
+def _fitting_words(fitting: Fitting) -> str:
+    words = [f"{fitting.part}{f', {fitting.piece}' if fitting.piece else ''}: {fitting.act}"]
+    if fitting.used_before:
+        words.append(f"had run {fitting.used_before:g} {fitting.life_unit or 'h'} before")
+    if fitting.life is not None:
+        words.append(f"life {fitting.life:g} {fitting.life_unit or 'h'}")
+    return ", ".join((*words, *filter(None, (fitting.notes,))))
+
+
+def pressure_words(one: OilPressure) -> str:
+    """One oil pressure in words."""
+    at = [f"{one.rpm:.0f} rpm" if one.rpm is not None else ""]
+    at.append(f"oil {one.oil_temp_c:g} °C" if one.oil_temp_c is not None else "")
+    where = ", ".join(filter(None, at))
+    return f"{one.pressure_kpa:.4g} kPa" + (f" at {where}" if where else "")
+
+
+def _pressure_rows(build: Build) -> list[Entry]:
+    tests: dict[tuple[float, str, str], list[OilPressure]] = {}
+    for one in build.oil_pressures:
+        tests.setdefault((one.build_h, one.gauge, one.notes), []).append(one)
+    return [
+        (at_h, None, "Oil pressure", _colon("; ".join(map(pressure_words, many)), notes), tuple(many))
+        for (at_h, _, notes), many in tests.items()
+    ]
+
+
 def _colon(head: str, more: str) -> str:
     return f"{head}: {more}" if more else head
+
+
+def _pull_words(pull: Any) -> str:
+    return f"{pull.pull}: {pull.power_kw:g} kW as read"
+
+
+def _top_up_words(top: Any) -> str:
+    return f"{top.litres:g} L into fill {top.fill}"
 
 
 def _fill_words(fill: Fill) -> str:
@@ -427,6 +506,8 @@ def _run_words(run: Any) -> str:
         words.append(f"to {run.max_rpm:.0f} rpm")
     if run.oil_temp_c is not None:
         words.append(f"oil {run.oil_temp_c:g} °C")
+    natives = ((run.distance_km, "km"), (run.laps, "laps"), (run.starts, "starts"))
+    words.extend(f"{amount:g} {unit}" for amount, unit in natives if amount is not None)
     words.extend(filter(None, (run.fuel, run.notes)))
     return ", ".join(words)
 
@@ -439,15 +520,21 @@ def _filter_words(cut: Any) -> str:
         words.append(f"not magnetic {cut.non_ferrous}")
     if cut.largest_mm is not None:
         words.append(f"largest {cut.largest_mm:g} mm")
-    words.extend(filter(None, (cut.notes,)))
+    words.extend(filter(None, (cut.form, cut.colour, cut.size_class, cut.notes)))
     return ", ".join(words) or "nothing noted"
 
 
 def _leak_down_rows(build: Build) -> list[Entry]:
-    tests: dict[float, list[str]] = {}
+    tests: dict[tuple[Any, ...], list[Any]] = {}
     for leak in build.leak_downs:
-        tests.setdefault(leak.build_h, []).append(f"{leak.cylinder}: {leak.percent:g} %")
-    return [(at_h, None, "Leak-down", ", ".join(cylinders)) for at_h, cylinders in tests.items()]
+        tests.setdefault((leak.build_h, leak.tester, leak.pressure_kpa), []).append(leak)
+    return [(many[0].build_h, None, "Leak-down", _leak_words(many), tuple(many)) for many in tests.values()]
+
+
+def _leak_words(many: Iterable[Any]) -> str:
+    return ", ".join(f"{one.cylinder}: {one.percent:g} %" for one in many)
+
+
 
 
 # --- what can be told apart -----------------------------------------------------------------------------------------

@@ -134,6 +134,17 @@ def _documents(noun: str, known: list[tuple[str, Content]], record: Shown, build
     return (document for document, content in known if content == wanted)
 
 
+def of_engine(bench: Bench, engine: str) -> Mapping[tuple[str, Shown], tuple[Photo, ...]]:
+    """(number of the build, entry) -> its photos, for all builds of an engine."""
+    if not bench.file.find("photo", engine=bench.engine_id(engine)):
+        return {}
+    return {
+        (build.number, record): photos
+        for build in bench.engine(engine).builds
+        for record, photos in of_build(bench, engine, build.number).items()
+    }
+
+
 def of_entry(bench: Bench, engine: str, build: str, record: Shown) -> tuple[Photo, ...]:
     """Photos of one entry, oldest first."""
     return of_build(bench, engine, build).get(record, ())

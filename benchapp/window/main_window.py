@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import importlib
 from functools import partial
 from pathlib import Path
@@ -9,7 +10,16 @@ from typing import Any
 
 from PySide6.QtCore import QByteArray, Qt, QTimer
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent
-from PySide6.QtWidgets import QApplication, QHBoxLayout, QLabel, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QHBoxLayout,
+    QLabel,
+    QMainWindow,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from benchapp.library import load_library
 from benchapp.problems import BenchProblem
@@ -75,6 +85,12 @@ class MainWindow(QMainWindow, Errands, Keeping):
         self.saved = QLabel(self)
         self.saved.setAccessibleName("Saved state")
         self.judging = QLabel(self)
+        self.waits = QPushButton(self)
+        self.waits.setFlat(True)
+        self.waits.setAutoDefault(False)
+        self.waits.setAccessibleDescription("Opens the list of what waits, each line where it is dealt with")
+        self.waits.clicked.connect(self.show_due)
+        self.statusBar().addPermanentWidget(self.waits)
         self.statusBar().addPermanentWidget(self.judging)
         self.statusBar().addPermanentWidget(self.saved)
 
@@ -93,6 +109,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
         session.entry_asked.connect(self._show_entry)
         session.trend_asked.connect(self._show_trend)
         session.engine_asked.connect(self._show_engine)
+        session.part_asked.connect(self._show_part)
         theme.watch().changed.connect(self._tick_look)
 
     def _restore(self) -> None:
@@ -118,6 +135,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
         self.menus.file_open(is_open)
         self._name_undo()
         self._say_saved()
+        self._say_waits()
         name = Path(str(bench.path)).name if is_open else ""
         self.setWindowTitle(f"{name} - Race Oil Bench" if name else "Race Oil Bench")
         if not is_open:
@@ -323,12 +341,18 @@ class MainWindow(QMainWindow, Errands, Keeping):
     def _show_engine(self, engine: str) -> None:
         self.show_view("fleet").show_engine(engine)
 
+    def _show_part(self, engine: str, part: str) -> None:
+        view = self.show_view("fleet")
+        view.show_engine(engine)
+        view.show_part(part)
+
     def _refresh(self, changed) -> None:
         self.messages.clear_note()
         for view in self.made.values():
             view.refresh(changed)
         self._name_undo()
         self._say_saved()
+        self._say_waits()
         if changed.label:
             self.statusBar().showMessage(changed.label, 8000)
 
@@ -341,6 +365,8 @@ class MainWindow(QMainWindow, Errands, Keeping):
 
     def _busy(self, busy: bool) -> None:
         self.judging.setText("Judging…" if busy else "")
+        if not busy:
+            self._say_waits()
 
     def _name_undo(self) -> None:
         self.menus.name_undo(self.session.undo_label, self.session.redo_label)
@@ -353,6 +379,20 @@ class MainWindow(QMainWindow, Errands, Keeping):
             self.saved.setText("Read only: nothing can be changed in this file")
         else:
             self.saved.setText("Everything is on the disk")
+
+    def _say_waits(self) -> None:
+        """What waits, counted in the status bar; Enter or a click there opens the list."""
+        from benchapp.actions import due, sample
+
+        bench = self.session.bench
+        said = ""
+        if bench is not None:
+            now = dt.datetime.now()  # noqa: DTZ005  (the person's clock)
+            waiting = self.session.look(sample.waiting) or ()
+            said = due.counted(due.due(self.session.fleet, self.session.calls, waiting, now))
+        self.waits.setText(f"Waits: {said}" if said else "Nothing waits")
+        self.waits.setAccessibleName(self.waits.text())
+        self.waits.setVisible(bench is not None)
 
     def undo(self) -> None:
         self.session.undo()
@@ -391,6 +431,12 @@ class MainWindow(QMainWindow, Errands, Keeping):
 
     def add_leak_down(self) -> None:
         self._form(forms.LEAK_DOWN)
+
+    def add_oil_pressure(self) -> None:
+        self._form(forms.PRESSURE)
+
+    def add_fitting(self) -> None:
+        self._form(forms.FITTING)
 
     def add_finding(self) -> None:
         self._form(forms.FINDING)

@@ -127,6 +127,8 @@ class Session(QObject):
     """Show this engine, and this element or source ('' for all), in trends."""
     engine_asked = Signal(str)
     """Show this engine in the fleet."""
+    part_asked = Signal(str, str)
+    """Show this engine and this part of it in the fleet."""
 
     def __init__(self, parent: QObject | None = None, ask: Ask | None = None) -> None:
         super().__init__(parent)
@@ -511,6 +513,11 @@ class Session(QObject):
         """Sends the person to this engine in the fleet."""
         self.select(engine)
         self.engine_asked.emit(engine)
+
+    def show_part(self, engine: str, part: str) -> None:
+        """Sends the person to this part of the engine in the fleet."""
+        self.select(engine)
+        self.part_asked.emit(engine, part)
 
 
 def _lives(method: Callable[..., Any]) -> bool:

@@ -11,7 +11,17 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QObject, QPersistentModelIndex, QRect, Qt, Signal
+from PySide6.QtCore import (
+    QAbstractTableModel,
+    QEvent,
+    QModelIndex,
+    QObject,
+    QPersistentModelIndex,
+    QRect,
+    QSize,
+    Qt,
+    Signal,
+)
 from PySide6.QtGui import QKeyEvent, QPainter
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QMenu, QStyledItemDelegate, QTableView, QWidget
 
@@ -51,6 +61,8 @@ class Column:
     share: Callable[[Any], float | None] | None = None
     """A share to paint as a bar."""
     stretch: bool = False
+    icon: Callable[[Any], Any] | None = None
+    """A small picture before the text, or None for a row without one."""
     spare: int = 0
     """Left out where there is no room, the highest first; 0: never."""
 
@@ -163,6 +175,8 @@ class RowsModel(QAbstractTableModel):
             case Qt.ItemDataRole.TextAlignmentRole:
                 return RIGHT if column.number else LEFT
             case Qt.ItemDataRole.DecorationRole:
+                if column.icon:
+                    return column.icon(row)
                 return self._icon(column.mark(row)) if column.mark else None
             case Qt.ItemDataRole.AccessibleTextRole:
                 return f"{column.title}: {column.text(row) or 'nothing'}"
@@ -291,7 +305,7 @@ class Table(QTableView):
         now = theme.current()
         self.verticalHeader().setDefaultSectionSize(now.row_px)
         self.verticalHeader().setMinimumSectionSize(now.row_px)
-        self.setIconSize(marks.pixmap("Run").deviceIndependentSize().toSize())
+        self.setIconSize(self._icon_size())
         head = self.horizontalHeader()
         head.setMinimumSectionSize(self.fontMetrics().averageCharWidth() * 4)
         for number, column in enumerate(self.rows.columns):
@@ -301,6 +315,13 @@ class Table(QTableView):
             if not stretch:
                 self.setColumnWidth(number, self._width_px(column))
         self._leave_out()
+
+    def _icon_size(self) -> QSize:
+        """Room for the marks, or for small pictures where a column has some [px]."""
+        if any(column.icon for column in self.rows.columns):
+            row = theme.current().row_px
+            return QSize(round(row * 1.5), row - 2)
+        return marks.pixmap("Run").deviceIndependentSize().toSize()
 
     def _width_px(self, column: Column) -> int:
         """Room that a column wants: its letters, or its title where that is longer [px]."""

@@ -1,4 +1,4 @@
-"""Units as the person reads and types them; the bench file holds °C, kPa and L whatever is chosen here.
+"""Units as the person reads and types them; the bench file holds °C, kPa, km and L whatever is chosen here.
 
 The forms and the log follow the choice; printed pages, exports and the command line stay in the units of the file."""
 
@@ -21,13 +21,14 @@ class Unit:
 
 CHOICES: dict[str, tuple[str, tuple[Unit, ...]]] = {
     "temperature": ("&Temperature", (Unit("°C", 1.0), Unit("°F", 5.0 / 9.0, -160.0 / 9.0))),
-    "pressure": ("&Pressure", (Unit("kPa", 1.0), Unit("psi", 6.894757))),
+    "pressure": ("&Pressure", (Unit("kPa", 1.0), Unit("psi", 6.894757), Unit("bar", 100.0))),
     "volume": ("&Volume", (Unit("L", 1.0), Unit("US qt", 0.946352946))),
+    "distance": ("&Distance", (Unit("km", 1.0), Unit("mi", 1.609344))),
 }
 """Quantity -> its word and its units, the stored one first. Factors: NIST Special Publication 811, appendix B."""
 
 _QUANTITY = {units[0].name: quantity for quantity, (_, units) in CHOICES.items()}
-_IN_TEXT = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) (°C|kPa|L)(?!\w)")
+_IN_TEXT = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) (°C|kPa|km|L)(?!\w)")
 
 
 def chosen(stored_unit: str) -> Unit:

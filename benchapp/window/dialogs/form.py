@@ -200,12 +200,17 @@ class Form(QDialog):
         self._add(name, label, chosen.name, why, editor, read)
         return editor
 
-    def moment(self, name: str, label: str, why: str, value: str = "", *, needed: bool = False) -> QLineEdit:
-        """A field with a day, and a time where it is known."""
-        editor = QLineEdit(value, self)
+    def moment(
+        self, name: str, label: str, why: str, value: str | dt.datetime | None = "", *, needed: bool = False
+    ) -> QLineEdit:
+        """A field with a day, and a time where it is known. A moment that was not touched stays to the second."""
+        start = f"{value:%Y-%m-%d %H:%M}" if isinstance(value, dt.datetime) else value or ""
+        editor = QLineEdit(start, self)
         editor.setPlaceholderText("2026-05-03 14:20")
 
         def read(text: str) -> dt.datetime | None:
+            if isinstance(value, dt.datetime) and text.strip() == start:
+                return value
             return read_moment(text, needed=needed)
 
         self._add(name, label, "", why, editor, read)
@@ -298,10 +303,10 @@ class Form(QDialog):
         self.back = QPushButton("Back", self)
         self.back.setAutoDefault(False)
         self.back.clicked.connect(self.reject)
-        buttons = QHBoxLayout()
-        buttons.addStretch(1)
-        buttons.addWidget(self.save)
-        buttons.addWidget(self.back)
+        self.buttons = QHBoxLayout()
+        self.buttons.addStretch(1)
+        self.buttons.addWidget(self.save)
+        self.buttons.addWidget(self.back)
         column = QVBoxLayout(self)
         column.setContentsMargins(2 * self._gap, 2 * self._gap, 2 * self._gap, 2 * self._gap)
         column.setSpacing(self._gap)
@@ -314,7 +319,7 @@ class Form(QDialog):
             middle.addWidget(side, self.shares[1])
         column.addLayout(middle, 1)
         column.addWidget(self.trouble)
-        column.addLayout(buttons)
+        column.addLayout(self.buttons)
         shortcut = QShortcut(QKeySequence("Ctrl+Return"), self)
         shortcut.activated.connect(self.try_commit)
         what = QShortcut(QKeySequence("Shift+F1"), self)
@@ -510,14 +515,73 @@ def _needed_text(text: str) -> str:
 
 
 class OnEngine(Form):
-    """A form on the current build of the engine at hand."""
+    """A form on a build of the engine at hand: a new entry, one like an earlier one, or the correction of one.
 
-    def __init__(self, session: Any, parent: QWidget | None = None) -> None:
+    `old`: the records to correct (those that were entered together), in build `number`. `like`: the records whose
+    answers stand in a new entry already."""
+
+    correction: ClassVar[str] = ""
+    """Its title when it corrects, '' where it cannot."""
+
+    def __init__(
+        self,
+        session: Any,
+        parent: QWidget | None = None,
+        *,
+        old: Sequence[Any] = (),
+        like: Sequence[Any] = (),
+        number: str = "",
+    ) -> None:
         self.engine = session.bench.engine(session.selected_engine)
         self.build = session.bench.current_build(self.engine.name)
+        if number:
+            self.build = session.bench.build(self.engine.name, number)
+        self.old = tuple(old)
+        self.start = self.old or tuple(like)
+        """Records whose answers stand in the fields already."""
         super().__init__(session, parent)
         at = f", build {self.build.number}" if self.build else ""
-        self.setWindowTitle(f"{self.title}: {self.engine.name}{at}")
+        self.setWindowTitle(f"{self.correction if self.old else self.title}: {self.engine.name}{at}")
+        if self.old:
+            self.save.setText("Save correction")
+            self._add_withdraw()
+
+    def _add_withdraw(self) -> None:
+        self.withdraw = QPushButton("&Withdraw it", self)
+        self.withdraw.setAutoDefault(False)
+        self.withdraw.setToolTip("Hides this entry; undo brings it back")
+        self.withdraw.clicked.connect(self._withdraw)
+        self.buttons.addSpacing(3 * self._gap)
+        self.buttons.addWidget(self.withdraw)
+
+    def _withdraw(self) -> None:
+        try:
+            self.take_away()
+        except BenchProblem as problem:
+            self.show_trouble(f"{problem.what}\n{problem.means}\n{problem.do}")
+        else:
+            self.accept()
+
+    def take_away(self) -> None:
+        """Withdraws the entry. Raises BenchProblem."""
+        from benchapp.actions import events
+
+        self.session.run_or_raise(
+            events.void_all, self.engine.name, self.the_build(), self.old, "withdrawn in the log"
+        )
+
+    def put(self, *records: Any) -> None:
+        """Enters the records, in the place of those that are corrected. Raises BenchProblem."""
+        from benchapp.actions import events
+
+        if self.old:
+            self.session.run_or_raise(events.replace, self.engine.name, self.the_build(), self.old, records)
+        else:
+            self.session.run_or_raise(events.add, self.engine.name, self.the_build(), *records)
+
+    def before(self, name: str, otherwise: Any = None) -> Any:
+        """What stands in the record to start from, or `otherwise` in an entry of its own."""
+        return getattr(self.start[0], name) if self.start else otherwise
 
     @property
     def hours_now(self) -> float | None:
@@ -533,5 +597,6 @@ class OnEngine(Form):
         return self.build.number
 
     def hours(self, why: str = "Running hours since this build's first start.") -> QLineEdit:
-        """The field for build hours, with those so far in it."""
-        return self.number("build_h", "Build &hours", "h", why, self.hours_now, needed=True, high=20000.0)
+        """The field for build hours: those of the entry that is corrected, else those so far."""
+        hours = self.old[0].build_h if self.old else self.hours_now
+        return self.number("build_h", "Build &hours", "h", why, hours, needed=True, high=20000.0)

@@ -7,7 +7,7 @@ from typing import Any
 
 ENGINE, BUILD, PART = "engine", "build", "part"
 FILL, TOP_UP, RUN, CHANGE = "fill", "top_up", "run", "change"
-FILTER_CUT, LEAK_DOWN = "filter_cut", "leak_down"
+FILTER_CUT, LEAK_DOWN, PRESSURE, FITTING = "filter_cut", "leak_down", "oil_pressure", "fitting"
 OIL, FAMILY, MATERIAL, INSTRUMENT = "oil", "family", "material", "instrument"
 FINDING = "finding"
 OIL_CARD, BEARINGS = "oil_card", "bearings"
@@ -22,6 +22,8 @@ WHERE = {
     CHANGE: "log:ChangeForm",
     FILTER_CUT: "log:FilterCutForm",
     LEAK_DOWN: "log:LeakDownForm",
+    PRESSURE: "log:PressureForm",
+    FITTING: "log:FittingForm",
     OIL: "oil:OilForm",
     OIL_CARD: "oil_card:OilCardForm",
     BEARINGS: "oil_card:BearingsForm",
@@ -30,7 +32,14 @@ WHERE = {
     INSTRUMENT: "instrument:InstrumentForm",
     FINDING: "log:FindingForm",
 }
-NEEDS_ENGINE = (BUILD, PART, FILL, TOP_UP, RUN, CHANGE, FILTER_CUT, LEAK_DOWN, FINDING, BEARINGS)
+NEEDS_ENGINE = (
+    BUILD, PART, FILL, TOP_UP, RUN, CHANGE, FILTER_CUT, LEAK_DOWN, PRESSURE, FITTING, FINDING, BEARINGS,
+)  # fmt: skip
+OF_THE_LOG = {
+    "Fill": FILL, "Top-up": TOP_UP, "Run": RUN, "Change": CHANGE, "Filter cut": FILTER_CUT, "Magnet": FILTER_CUT,
+    "Leak-down": LEAK_DOWN, "Oil pressure": PRESSURE, "Part": FITTING, "Finding": FINDING,
+}  # fmt: skip
+"""Kind of a line of the log -> the form that corrects it."""
 
 
 def show(which: str, session: Any, parent: Any, **more: Any) -> Any | None:

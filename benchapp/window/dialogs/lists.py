@@ -126,7 +126,9 @@ class DueDialog(ListDialog):
     def _open(self, key: str) -> None:
         row = next(row for row in self.rows if row.key == key)
         self.accept()
-        if row.sample:
+        if row.part:
+            self.session.show_part(row.engine, row.part)
+        elif row.sample:
             self.session.open_sample(row.sample)
         else:
             self.session.new_sample(row.engine)

@@ -24,7 +24,7 @@ class FamilyPreview(QWidget):
         self.session = session
         self._shown = ""
         self.notes = label("", self, "quiet")
-        self.parts = Table(RowsModel(columns.PARTS, columns.part_key), "Parts of the family")
+        self.parts = Table(RowsModel(columns.FAMILY_PARTS, columns.part_key), "Parts of the family")
         self.apart = ApartPanel()
         tabs = QTabWidget(self)
         tabs.setDocumentMode(True)

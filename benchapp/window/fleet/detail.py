@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import pairwise
+from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSplitter, QTabWidget, QVBoxLayout, QWidget
 
-from benchapp.actions.looks import EngineLook, TellApart
+from benchapp.actions.looks import EngineLook, LogRow, TellApart
 from benchapp.records import Call
 from benchapp.window import theme, units
 from benchapp.window.fleet import columns
@@ -22,6 +24,9 @@ LEDGER_NOTE = (
 )
 
 
+LOG_NOTE = "Enter corrects an entry, Ctrl+D enters another like it, Delete withdraws it, Space shows its photos."
+
+
 class Detail(QWidget):
     """Shows one engine. It asks for nothing itself: the view hands it rows."""
 
@@ -30,9 +35,12 @@ class Detail(QWidget):
     trend_asked = Signal(str)
     sheet_asked = Signal()
     part_opened = Signal(str)
+    entry_opened = Signal(str)
+    """Key of the line of the log that was opened."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, parent: QWidget | None = None, thumb: Callable[[LogRow], Any] | None = None) -> None:
         super().__init__(parent)
+        self._thumb = thumb
         self.setAccessibleName("Engine at hand")
         gap = theme.current().gap_px
         outer = QVBoxLayout(self)
@@ -102,7 +110,8 @@ class Detail(QWidget):
         self.parts = Table(RowsModel(columns.PARTS, columns.part_key), "Parts of this build")
         self.parts.opened.connect(self.part_opened)
         self.apart = ApartPanel()
-        self.log = Table(RowsModel(columns.LOG, columns.log_key), "Log of this engine")
+        self.log = Table(RowsModel(columns.log_columns(self._thumb), columns.log_key), "Log of this engine")
+        self.log.opened.connect(self.entry_opened)
         self.ledger = Table(RowsModel(columns.LEDGER, columns.ledger_key), "Metal lost over this build")
         tabs = QTabWidget(self)
         tabs.setDocumentMode(True)
@@ -111,7 +120,8 @@ class Detail(QWidget):
         tabs.addTab(self.samples, "S&amples")
         tabs.addTab(self.parts, "&Parts")
         tabs.addTab(self.apart, "&Told apart")
-        tabs.addTab(self.log, "L&og")
+        tabs.addTab(self._with_note(self.log, LOG_NOTE), "L&og")
+        self.log_page = tabs.widget(tabs.count() - 1)
         tabs.addTab(self._with_note(self.ledger, LEDGER_NOTE), "Led&ger")
         tabs.setMinimumWidth(320)
         self.tabs = tabs

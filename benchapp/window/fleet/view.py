@@ -19,7 +19,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from benchapp.actions import looks
+from benchapp.actions import events, fill, looks, photo
+from benchapp.actions.bench import Bench
 from benchapp.actions.looks import FleetRow, TellApart
 from benchapp.problems import BenchProblem
 from benchapp.records import CALL_WORDS, Call, Fleet, Flip
@@ -29,6 +30,7 @@ from benchapp.window.fleet import columns
 from benchapp.window.fleet.detail import Detail
 from benchapp.window.fleet.empty import EmptyFleet
 from benchapp.window.fleet.reasons import NO_CALL
+from benchapp.window.photos import show_photos, thumbs
 from benchapp.window.tables import RowsModel, Table
 from benchapp.window.view import View
 
@@ -40,7 +42,11 @@ class FleetView(View):
     question = "Which engines may run?"
     keys: ClassVar[tuple[tuple[str, str], ...]] = (
         ("Ctrl+F", "Filter the engines"),
-        ("Enter", "On an engine: its samples. On a sample: open it. On a part: change it in this build"),
+        ("Enter", "On an engine: its samples. On a sample: open it. On a part: change it. In the log: correct it"),
+        ("Ctrl+J", "The log of the engine at hand"),
+        ("Ctrl+D", "In the log: another entry like this one"),
+        ("Delete", "In the log: withdraw the entry (undo brings it back)"),
+        ("Space", "In the log: the photos of the entry, large"),
         ("Ctrl+T", "Trend of the engine at hand"),
         ("Ctrl+Return", "New sample of the engine at hand"),
     )
@@ -54,7 +60,9 @@ class FleetView(View):
         self.table = Table(RowsModel(columns.FLEET, columns.fleet_key, columns.fleet_words), "Engines", self)
         self.table.picked.connect(self._picked)
         self.table.opened.connect(self._opened)
-        self.detail = Detail(self)
+        self.thumbs = thumbs(session)
+        self.detail = Detail(self, self._thumb)
+        self.thumbs.ready.connect(self._thumb_ready)
         self.empty = EmptyFleet(self)
         self._apart_for = ""
         self._flips_for: tuple[Any, ...] = ()
@@ -124,11 +132,18 @@ class FleetView(View):
         self.detail.trend_asked.connect(self._trend)
         self.detail.sheet_asked.connect(self._sheet)
         self.detail.part_opened.connect(self._part)
+        self.detail.entry_opened.connect(self._entry)
+        self.detail.log.installEventFilter(self)
         self.detail.samples.picked.connect(self._sample_picked)
         self.split.splitterMoved.connect(self._split_moved)
         self.session.engine_selected.connect(self._engine_selected)
         theme.watch().changed.connect(self._look_changed)
-        for keys, method in (("Ctrl+F", self._to_filter), ("Ctrl+T", self._trend), ("Ctrl+Return", self._new_sample)):
+        for keys, method in (
+            ("Ctrl+F", self._to_filter),
+            ("Ctrl+T", self._trend),
+            ("Ctrl+Return", self._new_sample),
+            ("Ctrl+J", self.show_log),
+        ):
             shortcut = QShortcut(QKeySequence(keys), self)
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
             shortcut.activated.connect(method)
@@ -168,7 +183,8 @@ class FleetView(View):
             self.detail.show_engine(None, None)
             return
         calls = self.session.calls_of(engine)
-        look = looks.describe(self.session.fleet, engine, calls, bench.materials(), bench.families())
+        photos = self.session.look(photo.of_engine, engine) if isinstance(bench, Bench) else None
+        look = looks.describe(self.session.fleet, engine, calls, bench.materials(), bench.families(), photos)
         row = self._row(engine)
         shown = (look, row.call if row else None, self._why_none(row))
         if shown != self._shown:  # a reason that was opened stays open while others are judged
@@ -279,7 +295,70 @@ class FleetView(View):
 
     def _part(self, part: str) -> None:
         self.session.select(self.table.key())
-        forms.show(forms.PART, self.session, self.window(), part=part)
+        row = next((row for row in self.detail.parts.rows.shown() if row.part == part), None)
+        if row is not None and row.fitting is not None and not row.material_id:  # no part of the family: only fitted
+            number = self.session.bench.current_build(self.table.key()).number
+            forms.show(forms.FITTING, self.session, self.window(), old=(row.fitting,), number=number)
+        else:
+            forms.show(forms.PART, self.session, self.window(), part=part)
+
+    # --- the log -----------------------------------------------------------------------------------------------------
+
+    def show_log(self) -> None:
+        """The log of the engine at hand."""
+        self.detail.tabs.setCurrentWidget(self.detail.log_page)
+        self.detail.log.setFocus()
+        if not self.detail.log.key() and self.detail.log.rows.rowCount():
+            self.detail.log.setCurrentIndex(self.detail.log.rows.index(0, 0))
+
+    def _log_row(self, key: str = "") -> looks.LogRow | None:
+        wanted = key or self.detail.log.key()
+        return next((row for row in self.detail.log.rows.shown() if row.key == wanted), None)
+
+    def _entry(self, key: str) -> None:
+        """Opens a line of the log where it is corrected."""
+        row = self._log_row(key)
+        if row is None:
+            return
+        if row.kind == "Sample":
+            self.session.open_sample(row.records[0].code)
+        elif row.kind in forms.OF_THE_LOG:
+            which = forms.OF_THE_LOG[row.kind]
+            forms.show(which, self.session, self.window(), old=row.records, number=row.build)
+        else:
+            self.session.note.emit(NOT_HERE.format(kind=row.kind.lower(), text=row.text), "", NOT_HERE_DO)
+
+    def _another(self) -> None:
+        """A new entry like the one at hand."""
+        row = self._log_row()
+        if row is not None and row.kind in forms.OF_THE_LOG:
+            forms.show(forms.OF_THE_LOG[row.kind], self.session, self.window(), like=row.records)
+        elif row is not None and row.kind == "Sample":
+            self._new_sample()
+
+    def _withdraw(self) -> None:
+        """Withdraws the entry at hand; undo brings it back."""
+        row = self._log_row()
+        if row is None or row.kind not in forms.OF_THE_LOG:
+            if row is not None:
+                self.session.note.emit(NOT_HERE.format(kind=row.kind.lower(), text=row.text), "", NOT_HERE_DO)
+            return
+        engine, why = self.table.key(), "withdrawn in the log"
+        if row.kind == "Fill":
+            self.session.run(fill.void, engine, row.build, row.records[0].name, why)
+        else:
+            self.session.run(events.void_all, engine, row.build, row.records, why)
+
+    def _photos(self) -> None:
+        row = self._log_row()
+        if row is not None and row.photos:
+            show_photos(self.session, self.window(), row.photos, f"{row.kind} at {row.build_h:g} h: {row.text}")
+
+    def _thumb(self, row: looks.LogRow) -> Any:
+        return self.thumbs.of(row.photos[0].sha256) if row.photos else None
+
+    def _thumb_ready(self, _sha256: str) -> None:
+        self.detail.log.viewport().update()
 
     def export_table(self) -> None:
         """Writes the engines as they stand in the table."""
@@ -307,9 +386,24 @@ class FleetView(View):
             if event.key() == Qt.Key.Key_Escape and self.filter.text():
                 self.filter.clear()
                 return True
+        if watched is self.detail.log and isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
+            return self._log_key(event) or super().eventFilter(watched, event)
         return super().eventFilter(watched, event)
 
+    def _log_key(self, event: QKeyEvent) -> bool:
+        if event.key() == Qt.Key.Key_D and event.modifiers() == Qt.KeyboardModifier.ControlModifier:
+            self._another()
+        elif event.key() == Qt.Key.Key_Delete:
+            self._withdraw()
+        elif event.key() == Qt.Key.Key_Space:
+            self._photos()
+        else:
+            return False
+        return True
 
+
+NOT_HERE = "This is a {kind} ({text}): it is entered and corrected in Break-in."
+NOT_HERE_DO = "Go there with Ctrl+4."
 BEING_JUDGED = "The last sample is being judged…"
 NOT_JUDGED = "The last sample could not be judged. Open it (Enter on the sample) and look what is missing."
 
