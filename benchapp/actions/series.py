@@ -12,19 +12,23 @@ from itertools import pairwise
 from typing import Any
 
 from benchapp.actions.bench import Bench
-from benchapp.records import Build, Call, Engine, Fleet, Reading, Reason, Sample
+from benchapp.records import Build, Call, Engine, Fleet, OilPressure, Reading, Reason, Sample
 from benchapp.sheet.reason_plots import main_elements
 
 PPM, ELEMENT_RATE, SOURCE_RATE = "ppm", "element rate", "source rate"
-OIL = "oil"
-KINDS = (PPM, ELEMENT_RATE, SOURCE_RATE, OIL)
-UNITS = {PPM: "ppm", ELEMENT_RATE: "mg/h", SOURCE_RATE: "mg/h", OIL: ""}
+OIL, PRESSURE = "oil", "oil pressure"
+KINDS = (PPM, ELEMENT_RATE, SOURCE_RATE, OIL, PRESSURE)
+UNITS = {PPM: "ppm", ELEMENT_RATE: "mg/h", SOURCE_RATE: "mg/h", OIL: "", PRESSURE: "kPa"}
 """Unit of each kind; oil quantities have each their own, which stands in the line."""
+SPEED_STEP = 250.0
+"""Oil pressures whose speeds round to the same multiple of this are one line [rpm]: a needle is held no closer."""
 
 ALL_BUILDS = "*"
 """In place of a build's number: all of them, one after another."""
 
-EVENTS = ("fill", "top-up", "change", "filter cut", "looked inside", "leak-down", "instrument", "hold", "rebuild")
+EVENTS = (
+    "fill", "top-up", "change", "filter cut", "looked inside", "leak-down", "part", "instrument", "hold", "rebuild",
+)  # fmt: skip
 
 Column = tuple[float | None, ...]
 
@@ -139,6 +143,8 @@ def choices(bench: Bench, engine: str, build: str = "", kind: str = PPM) -> tupl
         return oil_series.choices(chosen)
     if kind == SOURCE_RATE:
         return _source_choices(inside)
+    if kind == PRESSURE:
+        return _counted(_pressure_name(one) for build in chosen for one in build.oil_pressures)
     if kind == ELEMENT_RATE:
         return _rate_choices(inside, _groups(bench.fleet(), chosen))
     return _ppm_choices(chosen, inside, _groups(bench.fleet(), chosen))
@@ -203,8 +209,8 @@ def of_fleet(
 
         lines = oil_series.lines(fleet, found, joined, tuple(names))
     else:
-        make = {PPM: _ppm_lines, ELEMENT_RATE: _element_lines, SOURCE_RATE: _source_lines}[kind]
-        lines = make(joined, by_sample, tuple(names), limits or {})
+        makers = {ELEMENT_RATE: _element_lines, SOURCE_RATE: _source_lines, PRESSURE: _pressure_lines}
+        lines = makers.get(kind, _ppm_lines)(joined, by_sample, tuple(names), limits or {})
     marks = [
         CallMark(joined.x(b, s.build_h), call.call, s.code, call.sentence)
         for b, s in joined.samples
@@ -238,7 +244,7 @@ class _Joined:
 def _last_hour(build: Build) -> float:
     """Hours this build has run as far as anything recorded says [h]."""
     marks: list[Iterable[Any]] = [build.samples, build.fills, build.top_ups, build.changes, build.filter_cuts]
-    marks += [build.findings, build.leak_downs, build.pulls]
+    marks += [build.findings, build.leak_downs, build.pulls, build.oil_pressures, build.fittings]
     hours = [float(mark.build_h) for group in marks for mark in group]
     return max([sum(run.hours for run in build.runs), *hours, 0.0])
 
@@ -400,6 +406,30 @@ def _source_line(joined: _Joined, calls: _Calls, source: str) -> Line:
     return joined_line(joined, source, SOURCE_RATE, entries, spread, band, (None,) * len(entries))
 
 
+def _pressure_lines(
+    joined: _Joined, _calls: _Calls, names: tuple[str, ...], _limits: Mapping[str, Mapping[str, float]]
+) -> tuple[Line, ...]:
+    """One line a gauge and speed. What stands for a sample says the hours, the gauge and the fill; it has no code."""
+    entries: dict[str, list[_Entry]] = {name: [] for name in names}
+    for build in joined.builds:
+        for one in build.oil_pressures:
+            fill = next((f.name for f in reversed(build.fills) if f.build_h <= one.build_h), "")
+            at = Sample("", fill, one.build_h, None, instrument=one.gauge, notes=one.notes)
+            if (name := _pressure_name(one)) in entries:
+                entries[name].append((build, at, None, one.pressure_kpa, False))
+    return tuple(
+        joined_line(joined, name, PRESSURE, many, _nothing(many), _nothing(many), (None,) * len(many))
+        for name, many in entries.items()
+    )
+
+
+def _pressure_name(one: OilPressure) -> str:
+    if one.rpm is None:
+        return f"speed not noted, {one.gauge}" if one.gauge else "speed not noted"
+    speed = f"{SPEED_STEP * round(one.rpm / SPEED_STEP):.0f} rpm"
+    return f"{speed}, {one.gauge}" if one.gauge else speed
+
+
 # --- what could be shown --------------------------------------------------------------------------------------------
 
 
@@ -493,6 +523,7 @@ def _marks(build: Build) -> list[tuple[float, str, str]]:
     made += [(c.build_h, "change", _said(f"Change of {c.kind}", c.notes)) for c in build.changes]
     made += [(f.build_h, "filter cut", _filter_text(f)) for f in build.filter_cuts]
     made += [(f.build_h, "looked inside", _said(f"{f.part}: {f.condition}", f.notes)) for f in build.findings]
+    made += [(f.build_h, "part", _said(f"{f.part} {f.act}", f.piece)) for f in build.fittings]
     worst: dict[float, float] = {}
     for leak in build.leak_downs:
         worst[leak.build_h] = max(leak.percent, worst.get(leak.build_h, 0.0))

@@ -343,3 +343,59 @@ def test_several_photos_are_gone_through_by_key(qtbot, window, fleet, ask):
     qtbot.keyClick(dialog, Qt.Key.Key_Left)
     assert dialog.picture.accessibleName() == "Two, photo 1 of 2"
     qtbot.waitUntil(lambda: not window.session.busy, timeout=20000)
+
+
+# --- beside the trend -----------------------------------------------------------------------------------------------
+
+
+def test_the_log_reads_as_a_time_line_beside_the_trend(qtbot, fleet, window, ask):
+    window.session.show_trend("A1")
+    trend = window.view("trend")
+    assert trend.log.isHidden()
+    qtbot.keyClick(trend, Qt.Key.Key_J, CTRL)
+    if trend.log.isHidden():  # a platform without an active window delivers no shortcut
+        trend.log_button.click()
+    rows = trend.log.rows.shown()
+    assert [row.build_h for row in rows] == sorted((row.build_h for row in rows), reverse=True)
+    trend.log.pick(next(row.key for row in rows if row.kind == "Change"))
+    assert trend.words.text() == "Change at 3.0 h of build 1: tune: less advance"
+    trend.log.pick(next(row.key for row in rows if row.kind == "Sample"))
+    assert trend.plot.picked[0]
+    trend.log.pick(next(row.key for row in rows if row.kind == "Change"))
+    qtbot.keyClick(trend.log, Qt.Key.Key_Return)
+    ask.shown[-1].set_text("notes", "two degrees")
+    ask.shown[-1].try_commit()
+    assert any("two degrees" in row.text for row in trend.log.rows.shown())
+    qtbot.keyClick(trend.log, Qt.Key.Key_Delete)
+    assert build(fleet).changes == ()
+
+
+def test_oil_pressure_has_a_trend_of_its_own(qtbot, fleet, window):
+    from benchapp.actions import series
+
+    oil_pressure.add(window.session.bench, "A1", "1", OilPressure(6.0, 470.0, 6100.0, 104.0))
+    window.session.show_trend("A1")
+    trend = window.view("trend")
+    trend.kind_box.setCurrentIndex(trend.kind_box.findData(series.PRESSURE))
+    trend.kind_box.activated.emit(trend.kind_box.currentIndex())
+    lines = {line.name: line for line in trend.series.lines}
+    assert lines["6000 rpm"].y == (500.0, 470.0)
+    assert lines["1000 rpm"].x == (5.0,)
+    trend.list.setCurrentRow(1)
+    assert "oil pressure at" in trend.words.text()
+    trend.open_picked()
+    assert not trend.log.isHidden()
+    rows = series.table(trend.series)[1]
+    assert len(rows) == 3
+
+
+def test_without_an_oil_pressure_the_trend_says_how_to_enter_one(no_judging, window, qtbot):
+    from benchapp.actions import series
+
+    qtbot.waitUntil(lambda: not window.session.busy, timeout=30000)
+    window.session.show_trend("A1")
+    trend = window.view("trend")
+    trend.kind_box.setCurrentIndex(trend.kind_box.findData(series.PRESSURE))
+    trend.kind_box.activated.emit(trend.kind_box.currentIndex())
+    assert trend.empty_head.text() == "No oil pressure yet."
+    assert "Ctrl+Shift+U" in trend.empty.text()

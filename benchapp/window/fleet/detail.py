@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSplitter, QTabWidget, QVBoxLayout, QWidget
 
-from benchapp.actions.looks import EngineLook, LogRow, TellApart
+from benchapp.actions.looks import EngineLook, TellApart
 from benchapp.records import Call
-from benchapp.window import theme, units
+from benchapp.window import log_table, theme, units
 from benchapp.window.fleet import columns
 from benchapp.window.fleet.apart import ApartPanel
 from benchapp.window.fleet.reasons import NO_CALL, ReasonList, label, stands_on
+from benchapp.window.log_table import LogTable
 from benchapp.window.marks import MarkWidget
 from benchapp.window.tables import RowsModel, Table
 
@@ -22,9 +22,6 @@ LEDGER_NOTE = (
     "A lower bound: the spectrometer sees only fine metal. Depth where a part's area and density are known, "
     "against the thickness of its layer."
 )
-
-
-LOG_NOTE = "Enter corrects an entry, Ctrl+D enters another like it, Delete withdraws it, Space shows its photos."
 
 
 class Detail(QWidget):
@@ -35,12 +32,10 @@ class Detail(QWidget):
     trend_asked = Signal(str)
     sheet_asked = Signal()
     part_opened = Signal(str)
-    entry_opened = Signal(str)
-    """Key of the line of the log that was opened."""
 
-    def __init__(self, parent: QWidget | None = None, thumb: Callable[[LogRow], Any] | None = None) -> None:
+    def __init__(self, session: Any, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._thumb = thumb
+        self._session = session
         self.setAccessibleName("Engine at hand")
         gap = theme.current().gap_px
         outer = QVBoxLayout(self)
@@ -110,8 +105,7 @@ class Detail(QWidget):
         self.parts = Table(RowsModel(columns.PARTS, columns.part_key), "Parts of this build")
         self.parts.opened.connect(self.part_opened)
         self.apart = ApartPanel()
-        self.log = Table(RowsModel(columns.log_columns(self._thumb), columns.log_key), "Log of this engine")
-        self.log.opened.connect(self.entry_opened)
+        self.log = LogTable(self._session, "Log of this engine")
         self.ledger = Table(RowsModel(columns.LEDGER, columns.ledger_key), "Metal lost over this build")
         tabs = QTabWidget(self)
         tabs.setDocumentMode(True)
@@ -120,7 +114,7 @@ class Detail(QWidget):
         tabs.addTab(self.samples, "S&amples")
         tabs.addTab(self.parts, "&Parts")
         tabs.addTab(self.apart, "&Told apart")
-        tabs.addTab(self._with_note(self.log, LOG_NOTE), "L&og")
+        tabs.addTab(self._with_note(self.log, log_table.NOTE), "L&og")
         self.log_page = tabs.widget(tabs.count() - 1)
         tabs.addTab(self._with_note(self.ledger, LEDGER_NOTE), "Led&ger")
         tabs.setMinimumWidth(320)
@@ -146,7 +140,7 @@ class Detail(QWidget):
         self.facts.setText(facts(look))
         self.samples.rows.set_rows(look.samples)
         self.parts.rows.set_rows(look.parts)
-        self.log.rows.set_rows(look.log)
+        self.log.show_log(look.engine, look.log)
         self.trend.setEnabled(bool(look.samples))
         self.sheet.setEnabled(call is not None)
         self.show_call(call, why_none)

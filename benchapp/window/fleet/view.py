@@ -19,18 +19,17 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from benchapp.actions import events, fill, looks, photo
+from benchapp.actions import looks, photo
 from benchapp.actions.bench import Bench
 from benchapp.actions.looks import FleetRow, TellApart
 from benchapp.problems import BenchProblem
 from benchapp.records import CALL_WORDS, Call, Fleet, Flip
-from benchapp.window import marks, settings, theme
+from benchapp.window import log_table, marks, settings, theme
 from benchapp.window.dialogs import forms
 from benchapp.window.fleet import columns
 from benchapp.window.fleet.detail import Detail
 from benchapp.window.fleet.empty import EmptyFleet
 from benchapp.window.fleet.reasons import NO_CALL
-from benchapp.window.photos import show_photos, thumbs
 from benchapp.window.tables import RowsModel, Table
 from benchapp.window.view import View
 
@@ -44,9 +43,7 @@ class FleetView(View):
         ("Ctrl+F", "Filter the engines"),
         ("Enter", "On an engine: its samples. On a sample: open it. On a part: change it. In the log: correct it"),
         ("Ctrl+J", "The log of the engine at hand"),
-        ("Ctrl+D", "In the log: another entry like this one"),
-        ("Delete", "In the log: withdraw the entry (undo brings it back)"),
-        ("Space", "In the log: the photos of the entry, large"),
+        *log_table.KEYS,
         ("Ctrl+T", "Trend of the engine at hand"),
         ("Ctrl+Return", "New sample of the engine at hand"),
     )
@@ -60,9 +57,7 @@ class FleetView(View):
         self.table = Table(RowsModel(columns.FLEET, columns.fleet_key, columns.fleet_words), "Engines", self)
         self.table.picked.connect(self._picked)
         self.table.opened.connect(self._opened)
-        self.thumbs = thumbs(session)
-        self.detail = Detail(self, self._thumb)
-        self.thumbs.ready.connect(self._thumb_ready)
+        self.detail = Detail(session, self)
         self.empty = EmptyFleet(self)
         self._apart_for = ""
         self._flips_for: tuple[Any, ...] = ()
@@ -132,8 +127,6 @@ class FleetView(View):
         self.detail.trend_asked.connect(self._trend)
         self.detail.sheet_asked.connect(self._sheet)
         self.detail.part_opened.connect(self._part)
-        self.detail.entry_opened.connect(self._entry)
-        self.detail.log.installEventFilter(self)
         self.detail.samples.picked.connect(self._sample_picked)
         self.split.splitterMoved.connect(self._split_moved)
         self.session.engine_selected.connect(self._engine_selected)
@@ -311,55 +304,6 @@ class FleetView(View):
         if not self.detail.log.key() and self.detail.log.rows.rowCount():
             self.detail.log.setCurrentIndex(self.detail.log.rows.index(0, 0))
 
-    def _log_row(self, key: str = "") -> looks.LogRow | None:
-        wanted = key or self.detail.log.key()
-        return next((row for row in self.detail.log.rows.shown() if row.key == wanted), None)
-
-    def _entry(self, key: str) -> None:
-        """Opens a line of the log where it is corrected."""
-        row = self._log_row(key)
-        if row is None:
-            return
-        if row.kind == "Sample":
-            self.session.open_sample(row.records[0].code)
-        elif row.kind in forms.OF_THE_LOG:
-            which = forms.OF_THE_LOG[row.kind]
-            forms.show(which, self.session, self.window(), old=row.records, number=row.build)
-        else:
-            self.session.note.emit(NOT_HERE.format(kind=row.kind.lower(), text=row.text), "", NOT_HERE_DO)
-
-    def _another(self) -> None:
-        """A new entry like the one at hand."""
-        row = self._log_row()
-        if row is not None and row.kind in forms.OF_THE_LOG:
-            forms.show(forms.OF_THE_LOG[row.kind], self.session, self.window(), like=row.records)
-        elif row is not None and row.kind == "Sample":
-            self._new_sample()
-
-    def _withdraw(self) -> None:
-        """Withdraws the entry at hand; undo brings it back."""
-        row = self._log_row()
-        if row is None or row.kind not in forms.OF_THE_LOG:
-            if row is not None:
-                self.session.note.emit(NOT_HERE.format(kind=row.kind.lower(), text=row.text), "", NOT_HERE_DO)
-            return
-        engine, why = self.table.key(), "withdrawn in the log"
-        if row.kind == "Fill":
-            self.session.run(fill.void, engine, row.build, row.records[0].name, why)
-        else:
-            self.session.run(events.void_all, engine, row.build, row.records, why)
-
-    def _photos(self) -> None:
-        row = self._log_row()
-        if row is not None and row.photos:
-            show_photos(self.session, self.window(), row.photos, f"{row.kind} at {row.build_h:g} h: {row.text}")
-
-    def _thumb(self, row: looks.LogRow) -> Any:
-        return self.thumbs.of(row.photos[0].sha256) if row.photos else None
-
-    def _thumb_ready(self, _sha256: str) -> None:
-        self.detail.log.viewport().update()
-
     def export_table(self) -> None:
         """Writes the engines as they stand in the table."""
         from benchapp.window.dialogs.export import export_rows
@@ -386,24 +330,9 @@ class FleetView(View):
             if event.key() == Qt.Key.Key_Escape and self.filter.text():
                 self.filter.clear()
                 return True
-        if watched is self.detail.log and isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
-            return self._log_key(event) or super().eventFilter(watched, event)
         return super().eventFilter(watched, event)
 
-    def _log_key(self, event: QKeyEvent) -> bool:
-        if event.key() == Qt.Key.Key_D and event.modifiers() == Qt.KeyboardModifier.ControlModifier:
-            self._another()
-        elif event.key() == Qt.Key.Key_Delete:
-            self._withdraw()
-        elif event.key() == Qt.Key.Key_Space:
-            self._photos()
-        else:
-            return False
-        return True
 
-
-NOT_HERE = "This is a {kind} ({text}): it is entered and corrected in Break-in."
-NOT_HERE_DO = "Go there with Ctrl+4."
 BEING_JUDGED = "The last sample is being judged…"
 NOT_JUDGED = "The last sample could not be judged. Open it (Enter on the sample) and look what is missing."
 

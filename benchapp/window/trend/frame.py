@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from benchapp.window import marks, theme
+from benchapp.window.log_table import LogTable
 from benchapp.window.trend import looks, words
 from benchapp.window.trend.plot import TrendPlot
 from benchapp.window.view import View
@@ -40,10 +41,11 @@ _EVENT_MARKS = {
     "filter cut": "✖",
     "looked inside": "●",
     "leak-down": "▬",
+    "part": "▲",
     "instrument": "⧓",
     "hold": "■",
 }
-_EVENT_WORDS = {"instrument": "other instrument", "hold": "held"}
+_EVENT_WORDS = {"part": "part in or out", "instrument": "other instrument", "hold": "held"}
 MARKS_KEY = "   ".join(f"{mark} {_EVENT_WORDS.get(kind, kind)}" for kind, mark in _EVENT_MARKS.items())
 CALLS_KEY = "   ".join(marks.words(call) for call in looks.CALLS)
 
@@ -74,6 +76,8 @@ class TrendFrame(View):
         self.all_button = self._button("Show &all", "The whole build and everything on it (0)")
         self.picture_button = self._button("&Picture", "Write the plot as PNG or SVG (Ctrl+Shift+E)")
         self.table_button = self._button("&Table", "Write what is shown as CSV or xlsx (Ctrl+E)")
+        self.log_button = self._button("&Log", "The engine's log as a time line beside the plot (Ctrl+J)")
+        self.log_button.setCheckable(True)
 
     def _box(self, name: str, why: str) -> QComboBox:
         box = QComboBox(self)
@@ -121,6 +125,8 @@ class TrendFrame(View):
         column.addSpacing(theme.current().gap_px)
         column.addWidget(self.empty_button, 0, Qt.AlignmentFlag.AlignHCenter)
         column.addStretch(3)
+        self.log = LogTable(self.session, "Log of this engine", self)
+        self.log.setVisible(False)
         self.stack = QStackedWidget(self)
         self.stack.addWidget(self.plot)
         self.stack.addWidget(page)
@@ -144,6 +150,7 @@ class TrendFrame(View):
             head.addWidget(box, share)
             head.addSpacing(gap)
         head.addWidget(self.all_button)
+        head.addWidget(self.log_button)
         side = QWidget(self)
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
@@ -161,16 +168,18 @@ class TrendFrame(View):
         self.splitter = QSplitter(self)
         self.splitter.addWidget(side)
         self.splitter.addWidget(self.stack)
+        self.splitter.addWidget(self.log)
         self.splitter.setStretchFactor(1, 1)
         self.splitter.setChildrenCollapsible(False)
-        self.splitter.setSizes([300, 10_000])
+        self.splitter.setSizes([300, 10_000, 420])
         whole = QVBoxLayout(self)
         whole.setContentsMargins(gap, gap, gap, gap)
         whole.addLayout(head)
         whole.addWidget(self.splitter, 1)
         whole.addLayout(foot)
-        order: tuple[QWidget, ...] = (self.engine_box, self.build_box, self.kind_box, self.all_button, self.list)
-        order += (self.join_box, self.key_button, self.picture_button, self.table_button, self.plot)
+        order: tuple[QWidget, ...] = (self.engine_box, self.build_box, self.kind_box, self.all_button)
+        order += (self.log_button, self.list)
+        order += (self.join_box, self.key_button, self.picture_button, self.table_button, self.plot, self.log)
         order += (self.oil_button, self.open_button)
         for first, second in pairwise(order):
             QWidget.setTabOrder(first, second)

@@ -75,6 +75,7 @@ EVENTS = {
     "filter cut": _cross(45),
     "looked inside": _ellipse(),
     "leak-down": _BAR,
+    "part": _UP,
     "instrument": _BOWTIE,
     "hold": _SQUARE,
     "rebuild": _POST,

@@ -9,11 +9,13 @@ from PySide6.QtCore import QEvent, QObject, QSize, Qt
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QListWidgetItem, QWidget
 
+from benchapp.actions import looks as looks_of
+from benchapp.actions import photo
 from benchapp.actions import sample as sample_verbs
 from benchapp.actions import series as data
 from benchapp.problems import BenchProblem
 from benchapp.sheet import export
-from benchapp.window import theme
+from benchapp.window import log_table, theme, units
 from benchapp.window.trend import looks, picture, words
 from benchapp.window.trend.frame import CALLS_KEY, KEY, MARKS_KEY, TrendFrame
 
@@ -35,6 +37,8 @@ class TrendView(TrendFrame):
         ("Return", "Open the sample in sample entry"),
         ("Page Up, Page Down", "In the plot: the call or event before, the one after"),
         ("+, -, 0", "In the plot: closer, farther, show all"),
+        ("Ctrl+J", "The engine's log beside the plot, or away"),
+        *log_table.KEYS,
         ("Ctrl+E", "Write what is shown as a table"),
         ("Ctrl+Shift+E", "Write the plot as a picture"),
     )
@@ -78,6 +82,9 @@ class TrendView(TrendFrame):
             button.clicked.connect(method)
         within = Qt.ShortcutContext.WidgetWithChildrenShortcut
         QShortcut(QKeySequence("Ctrl+Shift+E"), self, self.save_picture, context=within)
+        QShortcut(QKeySequence("Ctrl+J"), self, self.log_button.toggle, context=within)
+        self.log_button.toggled.connect(self._log_toggled)
+        self.log.picked.connect(self._log_picked)
         for widget in (self.list, self.plot):
             widget.installEventFilter(self)
 
@@ -110,6 +117,7 @@ class TrendView(TrendFrame):
     def calls_arrived(self) -> None:
         """Rates, bands and ceilings are new."""
         self._fill_lines()
+        self._fill_log()
 
     def showEvent(self, event) -> None:
         super().showEvent(event)
@@ -185,6 +193,7 @@ class TrendView(TrendFrame):
             self.build_box.addItem(words.ALL_WORDS, data.ALL_BUILDS)
         self.build_box.setCurrentIndex(max(0, self.build_box.findData(wanted)))
         self._fill_lines()
+        self._fill_log()
 
     def _engine_selected(self, engine: str) -> None:
         if engine and engine != self.engine and self.isVisible():
@@ -198,6 +207,7 @@ class TrendView(TrendFrame):
 
     def _build_picked(self, _index: int) -> None:
         self._fill_lines()
+        self._fill_log()
 
     def _kind_picked(self, _index: int) -> None:
         self._fill_lines()
@@ -318,6 +328,8 @@ class TrendView(TrendFrame):
             return "No engine yet.\nAdd one with Ctrl+N, then enter its first sample with Ctrl+2.", False
         if not self.series.spans:
             return f"{self.engine} has no build yet.\nAdd one in the menu Bench, New build.", False
+        if not self.list.count() and self.kind == data.PRESSURE:
+            return "No oil pressure yet.\nEnter one with Ctrl+Shift+U, hot, at idle and at speed.", False
         judged = self.engine not in self.session.bench.engines_to_judge()
         if not self.list.count() and self.kind == data.OIL:
             return "No oil reading yet.\nEnter viscosity, base number, acid number, water, fuel or oxidation.", True
@@ -365,6 +377,8 @@ class TrendView(TrendFrame):
 
     def _entered_words(self, code: str) -> str:
         """Who entered the sample and when (asked once)."""
+        if not code:
+            return ""
         if code not in self._entered:
             history = self.session.look(sample_verbs.history, code) or ()
             self._entered[code] = words.entered_words(history[0].who, history[0].at) if history else ""
@@ -388,6 +402,9 @@ class TrendView(TrendFrame):
         line = self._line(name)
         if line is not None:
             code = line.samples[entry].code
+            if not code:  # an oil pressure: corrected in the log
+                self.log_button.setChecked(True)
+                return
             self.session.select(self.engine, code)
             self.session.open_sample(code)
 
@@ -395,12 +412,41 @@ class TrendView(TrendFrame):
         """The page "Oil and film" of the ringed sample; False where none is."""
         name, entry = self.plot.picked
         line = self._line(name)
-        if line is None:
+        if line is None or not line.samples[entry].code:
             return False
         from benchapp.window.oil.dialog import OilFilmDialog
 
         self.session.ask.show(OilFilmDialog(self.session, self, line.samples[entry].code))
         return True
+
+    # --- the log beside the plot -------------------------------------------------------------------------------------
+
+    def _log_toggled(self, shown: bool) -> None:
+        self.log.setVisible(shown)
+        if shown:
+            self._fill_log()
+            self.log.setFocus()
+
+    def _fill_log(self) -> None:
+        """The log of what the plot shows: the same builds, newest first."""
+        if self.log.isHidden():
+            return
+        calls = self.session.calls_of(self.engine) if self.engine else ()
+        photos = self.session.look(photo.of_engine, self.engine) if self.engine else None
+        found = looks_of.describe(self.session.fleet, self.engine, calls, photos=photos)
+        rows = found.log if found else ()
+        whole = self.build == data.ALL_BUILDS
+        self.log.show_log(self.engine, [row for row in rows if whole or row.build == self.build])
+
+    def _log_picked(self, key: str) -> None:
+        """A sample of the log is ringed in the plot; anything else is read below it."""
+        row = self.log.row_at_hand(key)
+        if row is None:
+            return
+        if row.kind == "Sample":
+            self.show_sample(row.records[0].code)
+        else:
+            self.words.setText(f"{row.kind} at {row.build_h:.1f} h of build {row.build}: {units.in_words(row.text)}")
 
     def _new_sample(self) -> None:
         self.session.new_sample(self.engine)

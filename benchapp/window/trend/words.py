@@ -14,6 +14,7 @@ KIND_WORDS = {
     data.ELEMENT_RATE: "mg/h of each element",
     data.SOURCE_RATE: "mg/h of each source",
     data.OIL: "oil: viscosity, numbers, water, fuel",
+    data.PRESSURE: "oil pressure at each speed",
 }
 ALL_WORDS = "All builds"
 LONGEST_ON_AXIS = 24
@@ -56,8 +57,9 @@ def point_words(line: data.Line, entry: int, instrument: Instrument | None, call
     """Everything that is known about one point, in two lines: the value and where it is from."""
     sample = line.samples[entry]
     oil = "" if sample.oil_h is None else f", {sample.oil_h:.1f} h on the oil"
-    where = f"sample {sample.code} at {sample.build_h:.1f} h of build {line.builds[entry]}{oil}"
-    with_what = sample.instrument or "instrument not recorded"
+    what = f"sample {sample.code}" if sample.code else line.kind
+    where = f"{what} at {sample.build_h:.1f} h of build {line.builds[entry]}{oil}"
+    with_what = sample.instrument or ("instrument" if sample.code else "gauge") + " not recorded"
     if instrument is not None and instrument.kind:
         with_what += f" ({instrument.kind})"
     taken = "" if sample.taken_at is None else f"taken {sample.taken_at:%Y-%m-%d %H:%M}"
@@ -83,7 +85,7 @@ def tag_words(line: data.Line, entry: int) -> str:
     sample = line.samples[entry]
     reading = line.readings[entry]
     value = f"{line.name} {_reading_words(reading)}" if reading else f"{line.name} {number(line.y[entry])} {line.unit}"
-    return f"{value}\n{sample.code}, {sample.build_h:.1f} h"
+    return f"{value}\n{f'{sample.code}, ' if sample.code else ''}{sample.build_h:.1f} h"
 
 
 def axis_words(series: data.Series) -> str:
@@ -95,7 +97,8 @@ def axis_words(series: data.Series) -> str:
     unit = units.pop() if series.kind == data.OIL else data.UNITS[series.kind]
     if len(names) == 1 and len(names[0]) <= LONGEST_ON_AXIS:
         return f"{names[0]} [{unit}]"
-    return f"Reading [{unit}]" if series.kind in (data.PPM, data.OIL) else f"Wear rate [{unit}]"
+    said = {data.PPM: "Reading", data.OIL: "Reading", data.PRESSURE: "Oil pressure"}.get(series.kind, "Wear rate")
+    return f"{said} [{unit}]"
 
 
 def hours_words(series: data.Series) -> str:
