@@ -10,7 +10,7 @@ from openpyxl import Workbook
 from benchapp.library import load_library
 
 from .season import BENCH_DISC, LAB, MEASURED, Diary, Life
-from .team import OILS, SEASONS, stories
+from .team import KNOWN_OF_OILS, OILS, SEASONS, stories
 
 SEED = 20261024
 """Fixed: the demo is the same on every machine."""
@@ -35,12 +35,19 @@ COLUMNS = {
         "sample", "engine", "build", "fill", "taken_at", "build_h", "oil_h", "drawn", "before_top_up", "instrument",
         "break_in", "notes",
     ],
-    "Results": ["sample", *MEASURED, "KV40", "KV100", "TBN", "TAN"],
+    "Results": ["sample", *MEASURED, "KV40", "KV100", "TBN", "TAN", "Fuel"],
     "Pulls": ["engine", "build", "pull", "build_h", "power_kw", "air_c", "pressure_kpa", "humidity_pct"],
     "Leak-down": ["engine", "build", "build_h", "cylinder", "percent"],
     "Filter cuts": ["engine", "build", "build_h", "ferrous", "non_ferrous", "largest_mm", "notes"],
     "Changes": ["engine", "build", "build_h", "kind", "notes"],
     "Check runs": ["instrument", "run_at", "standard", "element", "expected_ppm", "found_ppm"],
+    "Oil limits": ["oil", "limit", "watch", "done", "why"],
+    "Fresh values": ["oil", "property", "value"],
+    "Fuel blends": ["oil", "fuel", "fuel_ml", "oil_ml", "at_c", "kv_cst"],
+    "Bearings": [
+        "engine", "build", "bearing", "diameter_mm", "length_mm", "clearance_mm", "roughness_um", "load_case", "load_n",
+        "speed_rpm",
+    ],
 }  # fmt: skip
 
 STANDARD = {"Fe": 50, "Cr": 50, "Ni": 50, "Al": 50, "Cu": 50, "Pb": 50, "Sn": 50, "Si": 50, "Na": 50, "Mo": 50}
@@ -54,6 +61,9 @@ def team_diary() -> Diary:
     lives = stories(lambda family: families[family].parts, lambda family: families[family].sump_l or 6.0)
     for name, values in OILS.items():
         diary.write("Oils", oil=name, **values)
+    for sheet, rows in KNOWN_OF_OILS.items():
+        for row in rows:
+            diary.write(sheet, **row)
     seen: set[str] = set()
     for number, story in enumerate(lives):
         if story.engine not in seen:

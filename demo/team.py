@@ -62,6 +62,7 @@ SINGLE = "Single two-wheel, Ni-SiC bore, rolling bearings"
 ROTARY = "Two-rotor rotary, hard-chrome housings, wet sump"
 BISMUTH_SIX = "Inline six, iron bores, bismuth bearings, wet sump"
 HISTORIC = "Inline four historic, iron block, white-metal bearings, wet sump"
+SPUTTER_SIX = "V6 turbo, sprayed-iron bores, sputter bearings, dry sump"
 FORMULA = "Inline four formula, iron liners, lead-free bearings, dry sump"
 
 USUAL_MG_H = {
@@ -132,6 +133,31 @@ def leaded(mg_h: float) -> Callable[[float], Mapping[str, float]]:
     return lambda h: {"Pb": mg_h}
 
 
+def leaking(from_h: float, pct_h: float) -> Callable[[float], float]:
+    """Fuel in the oil [%]: a little at all times, and from `from_h` on so much more each hour."""
+    return lambda h: 0.7 + max(0.0, h - from_h) * pct_h
+
+
+LK16_BEARINGS: tuple[Mapping[str, object], ...] = (
+    {
+        "bearing": "rod bearing", "diameter_mm": 50.0, "length_mm": 19.0, "clearance_mm": 0.046, "roughness_um": 0.35,
+        "load_case": "steady share of the peak load (invented)", "load_n": 3400.0, "speed_rpm": 8200.0,
+    },
+    {"bearing": "main bearing", "diameter_mm": 57.0, "length_mm": 20.0},
+)  # fmt: skip
+"""The rod bearing of LK-16 measured with clearance and load, the mains with sizes alone: only the first may alarm."""
+
+KNOWN_OF_OILS: dict[str, list[dict[str, object]]] = {
+    "Oil limits": [
+        {"oil": "Larkfield R40", "limit": "base number", "watch": 0.55, "done": 0.42, "why": "teardowns (invented)"},
+    ],
+    "Fresh values": [{"oil": "Larkfield R40", "property": "Oxidation", "value": 13.0}],
+    "Fuel blends": [
+        {"oil": "Larkfield R40", "fuel": "petrol", "fuel_ml": 10, "oil_ml": 190, "at_c": 100, "kv_cst": 11.1},
+    ],
+}  # fmt: skip
+"""What the invented team knows of its oils beside the cans: sheet of the workbook -> rows."""
+
 STORIES = {
     "LK-01": "Overlay wears through into the lining: lead and tin first, then copper. Look at the last four samples.",
     "LK-02": "The sister of LK-01, sound; for 2026 it went to another oil. Did that help?",
@@ -149,6 +175,8 @@ STORIES = {
     "LK-14": "Rebuilt in winter with fresh sealant and a new copper cooler: silicon and copper that die away by "
     "themselves; from July 2026 measured by another instrument.",
     "LK-15": "A single that burns oil and is topped up every weekend: ppm look flat, mg per hour tell the truth.",
+    "LK-16": "An injector leaks petrol into the oil from September 2026: near its limit first, then over it, and the "
+    "film of the measured rod bearing falls below its design limit while the metals are still quiet.",
 }
 
 
@@ -196,4 +224,6 @@ def stories(parts_of: Callable[[str], tuple[Part, ...]], litres_of: Callable[[st
               build_parts=(("oil cooler", "cu_c12200", "cooler"),)),
         story("LK-15", SINGLE, "Two-wheel 77", cylinders=1, power_kw=42.0, rpm=12000.0, burn_kg_h=0.09,
               more={"bore": 0.5}),
+        story("LK-16", SPUTTER_SIX, "Prototype 5", built_on=WINTER, first_weekend=9, cylinders=6, power_kw=410.0,
+              rpm=8200.0, oil_temp_c=112.0, fuel_pct=leaking(26.0, 1.1), bearings=LK16_BEARINGS),
     ]  # fmt: skip

@@ -6,6 +6,7 @@ import sys
 
 import pytest
 
+from benchapp.actions import sheets
 from benchapp.actions.bench import Bench
 from benchapp.records import CALL_WORDS
 from demo import build as demo_build
@@ -103,6 +104,37 @@ def test_the_wrong_bottle_is_named_and_nobody_is_sent_to_look_inside(calls):
     call = next(call for call in calls["LK-09"] if call.sample == "LK-09-1-016")
     assert call.reasons[0].source == "other oil"
     assert alarms(calls, "LK-09") == []
+
+
+def test_thin_oil_is_told_first_and_asks_for_a_look_when_the_film_is_lost(bench, calls):
+    before, near, over = calls["LK-16"][-3:]
+    assert before.call == "Run"
+    assert all(reason.source != "oil" for reason in before.reasons)
+    assert near.call == "Run"
+    assert near.sentence.startswith("Run, but mind the oil: the oil is near its limit")
+    assert over.call == LOOK
+    assert [reason.source for reason in over.reasons[:2]] == ["oil film", "oil"]
+    assert "by the bench blend" in over.reasons[1].text
+    assert all(reason.kind == "other" for reason in over.reasons), "the metals are quiet"
+    page = sheets.content(bench, over.sample)
+    rod = page.film[0]
+    assert rod.startswith("Rod bearing: film"), "the measured one first"
+    assert "µm fresh" in rod
+    assert "SAE" in rod
+    assert [reason.plot.title for reason in page.reasons] == ["KV100 [cSt]", "KV40 [cSt]"]
+    assert page.reasons[0].plot.ceiling == pytest.approx(0.75 * 13.9)
+    assert alarms(calls, "LK-16") == [over.sample]
+
+
+def test_what_the_team_knows_of_its_oils_and_bearings_is_there_and_marked_invented(bench):
+    oil = bench.fleet().oils["Larkfield R40"]
+    assert [limit.limit for limit in oil.limits] == ["base number"]
+    assert "invented" in oil.limits[0].why
+    assert oil.blends[0].fuel_pct == 5.0
+    bearings = {bearing.name: bearing for bearing in bench.build("LK-16", "1").bearings}
+    rod, main = bearings["rod bearing"], bearings["main bearing"]
+    assert "invented" in rod.load_case
+    assert main.load_n is None
 
 
 def test_every_call_says_what_stands_behind_it(calls):

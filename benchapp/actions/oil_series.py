@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 from benchapp.actions.oil_card import rules
 from benchapp.actions.series import OIL, Choice, Line, Reach, joined_line
+from benchapp.oil.condition import fresh_values, level_in_unit
+from benchapp.oil.sample import hours_of_fill
 from benchapp.records import Build, Engine, Fill, Fleet, Oil, Sample
 
 if TYPE_CHECKING:
-    from benchapp.oil.rules import Limit, OilRules
+    from benchapp.oil.rules import OilRules
 
 NAMES = (
     "KV100", "KV40", "TBN", "TAN", "Oxidation", "Water", "Fuel", "Nitration", "Soot", "Glycol", "HTHS", "Flash point",
@@ -80,7 +82,7 @@ def _levels(
     for limit in own.limits:
         if limit.property != name:
             continue
-        watch, end = (absolute(limit, level, found[1]) for level in (limit.watch, limit.done))
+        watch, end = (level_in_unit(limit, level, found[1]) for level in (limit.watch, limit.done))
         if limit.side == "below":
             low = watch
         else:
@@ -89,35 +91,15 @@ def _levels(
     if low is None and high is not None:
         low = 0.0
     if high is None and low is not None:
-        high = _fresh(found[1], name)
+        high = fresh_values(found[1]).get(name)
     near = min(done, key=lambda end: abs(end - (value or 0.0)), default=None)
     return low, high, near
-
-
-def absolute(limit: Limit, level: float | None, oil: Oil) -> float | None:
-    """A level of a limit in the unit of the reading; None where the fresh value is needed and not known."""
-    if level is None:
-        return None
-    if limit.against == "value":
-        return level
-    fresh = _fresh(oil, limit.property)
-    if fresh is None:
-        return None
-    return level * fresh if limit.against == "fresh share" else level + fresh
-
-
-def _fresh(oil: Oil, name: str) -> float | None:
-    from benchapp.oil.condition import fresh_values
-
-    return fresh_values(oil).get(name)
 
 
 def _reach(
     fleet: Fleet, engine: Engine, joined: Any, name: str, build: Build, sample: Sample
 ) -> Reach | None:
     """When the fill of the last reading meets its limit; None where nothing can be said of it."""
-    from benchapp.oil.sample import hours_of_fill
-
     found = _oil_of(fleet, build, sample)
     if found is None:
         return None
@@ -127,7 +109,7 @@ def _reach(
     first = next((line for line in mine if math.isfinite(line.hours)), None)
     if first is None:
         return Reach(None, None, None, None, mine[0].text) if mine else None
-    at = absolute(own.limit(first.name), own.limit(first.name).done, found[1])
+    at = level_in_unit(own.limit(first.name), own.limit(first.name).done, found[1])
     start = joined.x(build, sample.build_h)
     high = start + first.high if math.isfinite(first.high) else None
     return Reach(start + first.hours, start + first.low, high, at, first.text)

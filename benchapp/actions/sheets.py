@@ -30,15 +30,18 @@ def content(bench: Bench, code: str, *, issued: bool = False) -> SheetContent:
     before = bench.calls_of(call.engine)
     call = replace(call, flips=call_verbs.flips(bench, code))
     now = dt.datetime.now().replace(microsecond=0)  # noqa: DTZ005  the page shows the person's own local time
-    oil = _oil_words(bench, code)
-    who = bench.who if issued else ""
-    return content_for(bench.fleet(), call, bench.library, before, issued_by=who, issued_at=now, oil_lines=oil)
-
-
-def _oil_words(bench: Bench, code: str) -> tuple[str, ...]:
-    """What the oil of the sample is worth, and its films before and after, in lines."""
     oil = oil_look.of_code(bench.fleet(), code)
-    return oil.words() if oil is not None else ()
+    who = bench.who if issued else ""
+    return content_for(
+        bench.fleet(),
+        call,
+        bench.library,
+        before,
+        issued_by=who,
+        issued_at=now,
+        oil_lines=oil.words() if oil is not None else (),
+        film_lines=oil.film_words() if oil is not None else (),
+    )
 
 
 def write_pdf(bench: Bench, code: str, path: str | Path, paper: str = "A4") -> Path:

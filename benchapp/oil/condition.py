@@ -231,6 +231,16 @@ def fresh_values(oil: Oil) -> dict[str, float]:
     return values | {name: 0.0 for name in FRESH_ZERO if name not in values}
 
 
+def level_in_unit(limit: Limit, level: float | None, oil: Oil) -> float | None:
+    """A level of a limit in the unit of the reading; None where the fresh value is needed and not known."""
+    if level is None or limit.against == "value":
+        return level
+    fresh = fresh_values(oil).get(limit.property)
+    if fresh is None:
+        return None
+    return level * fresh if limit.against == "fresh share" else level + fresh
+
+
 def _or_refuse(refused: list[str], compute: Callable[[], T]) -> T | None:
     """The result, or None with the reason noted where a value is outside the range of a formula."""
     try:

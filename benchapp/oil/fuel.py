@@ -19,6 +19,9 @@ KV_SD = 0.01
 
 Z_90 = 1.645
 
+ROUNDED = 0.05
+"""Fuel is said with one digit behind the point [%]: half of that is no difference."""
+
 VI_CLEAR = 4.0
 """A change of viscosity index from which it says something [-]. Own default: 1 % in a viscosity moves it by about 2."""
 
@@ -103,7 +106,7 @@ def dilution_range(
     fluid = _fuel(fuel, rules)
     middle = fuel_percent(kv, kv_fresh, fluid.at(at_c)[1], bench)
     low, high = (float(bound) for bound in dilution_bounds(kv, kv_fresh, fluid, bench, at_c))
-    agrees = None if measured_pct is None else low <= measured_pct <= high
+    agrees = None if measured_pct is None else low - ROUNDED <= measured_pct <= high + ROUNDED
     return FuelRange(
         low_pct=low,
         high_pct=high,
@@ -148,7 +151,7 @@ def _words(low: float, high: float, bench: BenchBlend | None, measured: float | 
         words = f"The viscosity drop would take {low:.1f} to {high:.1f} % fuel ({how})"
     if measured is None:
         return f"{words}."
-    if low <= measured <= high:
+    if low - ROUNDED <= measured <= high + ROUNDED:
         return f"{words}; the measured {measured:.1f} % fits."
     side = "less" if measured < low else "more"
     return f"{words}; the measured {measured:.1f} % is {side} than that."
@@ -161,8 +164,8 @@ def _others(high: float, measured: float | None, low: float, vi_change: float | 
     if vi_change is not None and abs(vi_change) >= VI_CLEAR:
         which = "points to sheared polymer" if vi_change < 0 else "points to fuel"
         others.append(f"The viscosity index has changed by {vi_change:+.0f}, which {which}.")
-    if measured is not None and measured < low:
+    if measured is not None and measured < low - ROUNDED:
         others.append("The measured fuel is too little for the drop: the rest is shear, or a thinner oil topped up.")
-    if measured is not None and measured > high:
+    if measured is not None and measured > high + ROUNDED:
         others.append("The measured fuel is more than the drop shows: oxidation or soot thickens against it.")
     return others

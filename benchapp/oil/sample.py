@@ -90,7 +90,7 @@ class SampleOil:
     """What was not computed because a value lies outside the range of its formula."""
 
     def words(self) -> tuple[str, ...]:
-        """The oil in a few lines, most important first, for the sheet."""
+        """The oil in a few lines, most important first, for the sheet; its films are in `film_words`."""
         lines = [self.verdict.sentence]
         lines += [f"{line.text} ({line.limit_text})" for line in self.verdict.lines if line.state in ("done", "watch")]
         if self.verdict.grade is not None and self.verdict.grade.in_kv100 is False:
@@ -99,12 +99,12 @@ class SampleOil:
             lines.append(self.verdict.fuel.text)
         if self.hours.first is not None:
             lines.append(self.hours.text)
-        return (*lines, *self.film_words(), *self.verdict.notes, *self.refused)
+        return (*lines, *self.verdict.notes, *self.refused)
 
     def film_words(self) -> tuple[str, ...]:
-        """Each bearing's film before and after, and which grade keeps it, the thinnest film first."""
+        """Each bearing's film before and after, and which grade keeps it, measured ones first."""
         said = []
-        for film in sorted(self.films, key=lambda film: film.now.min_film_um):
+        for film in sorted(self.films, key=lambda film: (not film.measured, film.now.min_film_um)):
             grade = f" {film.grade.short}." if film.grade is not None else ""
             said.append(f"{film.words()}.{grade}")
         return tuple(said)

@@ -64,6 +64,8 @@ class SheetContent:
     before_out: tuple[str, ...] = ()
     look: tuple[str, ...] = ()
     oil: tuple[str, ...] = ()
+    film: tuple[str, ...] = ()
+    """Film of each bearing in the fresh oil and in the oil as sampled, and which grade keeps it."""
     unknowns: tuple[str, ...] = ()
     flips: tuple[str, ...] = ()
     history: tuple[str, ...] = ()
@@ -80,11 +82,13 @@ def content_for(
     issued_by: str = "",
     issued_at: Moment | None = None,
     oil_lines: Sequence[str] = (),
+    film_lines: Sequence[str] = (),
 ) -> SheetContent:
     """The page for one call.
 
     `calls_before` are the calls of the same build's earlier samples (others are ignored), from which the rate plots are
-    drawn. `library` gives instrument limits for a bare "not detected". `oil_lines` is the oil's own verdict in words.
+    drawn. `library` gives instrument limits for a bare "not detected". `oil_lines` is the oil's own verdict in words,
+    `film_lines` its films.
     """
     engine, build, sample = _places(fleet, call)
     fill = next((f for f in build.fills if f.name == sample.fill), None) if build and sample else None
@@ -106,6 +110,7 @@ def content_for(
         before_out=_lines(call.before_out),
         look=_look(call.reasons),
         oil=_oil(fleet, build, sample, fill, call, oil_lines),
+        film=_lines(film_lines),
         unknowns=_lines(call.unknowns),
         flips=_flips(call),
         history=_history(call),
@@ -120,7 +125,8 @@ def lines(content: SheetContent) -> tuple[str, ...]:
     said += [*content.stamps, content.call, content.sentence, content.next_sample]
     for reason in content.reasons:
         said += [reason.text, reason.sure, reason.plot.title if reason.plot else ""]
-    said += [*content.before_out, *content.look, *content.oil, *content.unknowns, *content.flips, *content.history]
+    said += [*content.before_out, *content.look, *content.oil, *content.film, *content.unknowns, *content.flips]
+    said += content.history
     said += [*content.cautions, content.issued, content.rule]
     return tuple(text for text in said if text)
 

@@ -36,6 +36,7 @@ TITLES = {
     "before": "Before it goes out",
     "look": "Where to look, and with what",
     "oil": "Oil",
+    "film": "Oil film, fresh and as sampled",
     "unknown": "Not known",
     "flip": "What would change this call",
     "history": "What stands behind it",
@@ -343,6 +344,8 @@ def _sides(content: SheetContent, width: float, points: float) -> tuple[list[_Bl
     if content.look:
         left.append(_block("look", content.look, width, points, "dot"))
     left.append(_block("history", content.history, width, points, "dot"))
+    if content.film:
+        left.append(_block("film", content.film, width, points, "dot"))
     right = [_block("oil", content.oil, width, points, "dot")]
     right.append(_block("unknown", content.unknowns, width, points, "dot"))
     if content.flips:

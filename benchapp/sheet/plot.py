@@ -11,7 +11,9 @@ from benchapp.sheet.pen import BLACK, GREY, MM, PALE, pen, single
 from benchapp.sheet.reason_plots import PlotPoint, SmallPlot
 from benchapp.sheet.words import number
 
-KEY = "● value   ○ below what the instrument sees   ▢ round it: this sample   dashed: ceiling   hatched: expected"
+KEY = (
+    "● value   ○ below what the instrument sees   ▢ round it: this sample   dashed: ceiling, limit   hatched: expected"
+)
 TYPE = 6.0
 """Type in a plot [pt]."""
 
@@ -32,6 +34,7 @@ def drawable(plot: SmallPlot) -> SmallPlot:
         tuple(p for p in plot.points if _sane(p.x, p.y)),
         plot.ceiling if _sane(plot.ceiling) else None,
         tuple(step for step in plot.band if _sane(*step)),
+        plot.word,
     )
 
 
@@ -139,7 +142,7 @@ def _hatch(painter: QPainter, shape: QPolygonF, limits: QRectF) -> None:
 def _ceiling(painter, plot, points, ys, box, at) -> None:
     if plot.ceiling is None:
         return
-    label, width, height = f"ceiling {number(plot.ceiling)}", 18 * MM, 2.5 * MM
+    label, width, height = f"{plot.word} {number(plot.ceiling)}", 18 * MM, 2.5 * MM
     if plot.ceiling > ys[1]:
         row = QRectF(box.left() + 0.5 * MM, box.top(), box.width() - MM, height)
         single(painter, f"{label}, above this plot", row, TYPE, colour=GREY)

@@ -7,6 +7,8 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from benchapp.oil.condition import level_in_unit
+from benchapp.oil.rules import rules_from
 from benchapp.records import Build, Call, ElementRate, Fleet, Reason, Sample, SourceRate
 from benchapp.sheet.words import plain
 
@@ -36,6 +38,8 @@ class SmallPlot:
     ceiling: float | None = None
     band: tuple[tuple[float, float, float], ...] = ()
     """(build hours, low, high), in order of build hours."""
+    word: str = "ceiling"
+    """What the dashed line is called."""
 
 
 def plot_for(
@@ -58,6 +62,9 @@ def plot_for(
 def _candidates(
     fleet: Fleet, build: Build | None, call: Call, past: tuple[Call, ...], reason: Reason, library: Any
 ) -> Iterator[SmallPlot | None]:
+    if reason.source in OIL_SOURCES:
+        yield from _oil_plots(fleet, build, call, reason, library)
+        return
     element = element_of(call, reason)
     readings = ppm_plot(fleet, build, call, element, library) if element else None
     if reason.kind in ("ceiling", "trend"):
@@ -70,6 +77,42 @@ def _candidates(
         yield readings
     for each in main_elements(fleet, build, reason, library):
         yield ppm_plot(fleet, build, call, each, library)
+
+
+OIL_SOURCES = ("oil", "oil film", "water in the oil")
+"""Sources of the reasons that speak of the oil itself."""
+
+
+def _oil_plots(
+    fleet: Fleet, build: Build | None, call: Call, reason: Reason, library: Any
+) -> Iterator[SmallPlot | None]:
+    """Readings of what the reason names, under (or over) this oil's limit: first named, first drawn."""
+    sample = next((s for s in build.samples if s.code == call.sample), None) if build else None
+    fill = next((f for f in build.fills if sample is not None and f.name == sample.fill), None) if build else None
+    oil = fleet.oils.get(fill.oil) if fill is not None else None
+    if build is None or oil is None or library is None:
+        return
+    rules, _ = rules_from(library).for_oil(oil)
+    text = reason.text.lower()
+    places = {limit: text.find(limit.name.lower()) for limit in rules.limits}
+    named = sorted((limit for limit, place in places.items() if place >= 0), key=lambda limit: places[limit])
+    if reason.source == "oil film":
+        named = [limit for limit in rules.limits if limit.property in ("KV100", "KV40") and limit.side == "below"]
+    for limit in named:
+        yield _oil_plot(build, call, limit.property, level_in_unit(limit, limit.done, oil))
+
+
+def _oil_plot(build: Build, call: Call, name: str, limit: float | None) -> SmallPlot | None:
+    points, unit = [], ""
+    for sample in build.samples:
+        for reading in sample.readings:
+            if sample.build_h > call.build_h or reading.measurand != name:
+                continue
+            value, unit = reading.value if reading.value is not None else 0.0, reading.unit
+            points.append(
+                PlotPoint(sample.build_h, value, reading.qualifier == "<", this=sample.code == call.sample)
+            )
+    return SmallPlot(f"{plain(name, 20)} [{unit}]", tuple(points), limit, word="limit") if points else None
 
 
 MAIN_SHARE = 0.1

@@ -81,7 +81,7 @@ def test_a_touching_film_is_said_on_the_sheet() -> None:
     )
     assert found is not None
     assert found.films[0].load_origin == "entered"
-    assert any(line.startswith("rod bearing: film ") and "not floating" in line for line in found.words())
+    assert any(line.startswith("rod bearing: film ") and "not floating" in line for line in found.film_words())
 
 
 def test_a_bearing_that_cannot_be_does_not_hide_the_oil() -> None:

@@ -53,7 +53,7 @@ def extreme():
         superseded="שלום " * 40,
         rule_version="9" * 300,
     )
-    return content_for(invented.fleet(name, "漢字" * 40), call, oil_lines=(LONG,) * 9)
+    return content_for(invented.fleet(name, "漢字" * 40), call, oil_lines=(LONG,) * 9, film_lines=(LONG * 2,) * 4)
 
 
 def pages(path) -> int:

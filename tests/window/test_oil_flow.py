@@ -87,7 +87,7 @@ def test_an_oil_over_its_limit_is_seen_while_typing_in_the_call_and_on_the_sheet
     sheet = ask.shown[-1].content
     assert sheet.call == "Look inside"
     assert any("oil no longer keeps the film" in text for text in (sheet.sentence,))
-    assert any(line.startswith("Rod bearing: film ") and "µm fresh" in line for line in sheet.oil)
+    assert any(line.startswith("Rod bearing: film ") and "µm fresh" in line for line in sheet.film)
     assert any("First limit ahead" in line for line in sheet.oil)
     ask.shown[-1].reject()
 

@@ -7,10 +7,11 @@ import datetime as dt
 
 import pytest
 
-from benchapp.actions import engine, fill, oil, oil_card, oil_series, run, sample
+from benchapp.actions import engine, fill, oil, oil_card, run, sample
 from benchapp.actions import series as data
 from benchapp.actions.bench import Bench
 from benchapp.library import load_library
+from benchapp.oil.condition import level_in_unit
 from benchapp.oil.rules import rules_from
 from benchapp.records import Fill, Oil, OilLimit, Reading, Run, Sample
 from benchapp.window.oil.dialog import OilFilmDialog
@@ -107,11 +108,11 @@ def test_an_oil_that_stays_as_it_is_says_so_and_one_that_is_unknown_says_nothing
 
 def test_levels_in_the_unit_of_the_reading():
     rules = rules_from(load_library())
-    assert oil_series.absolute(rules.limit("base number"), 0.5, FRESH) == 4.0
-    assert oil_series.absolute(rules.limit("acid number"), 2.5, FRESH) == 4.0
-    assert oil_series.absolute(rules.limit("water"), 0.3, FRESH) == 0.3
-    assert oil_series.absolute(rules.limit("base number"), 0.5, Oil("bare")) is None
-    assert oil_series.absolute(rules.limit("glycol"), None, FRESH) is None
+    assert level_in_unit(rules.limit("base number"), 0.5, FRESH) == 4.0
+    assert level_in_unit(rules.limit("acid number"), 2.5, FRESH) == 4.0
+    assert level_in_unit(rules.limit("water"), 0.3, FRESH) == 0.3
+    assert level_in_unit(rules.limit("base number"), 0.5, Oil("bare")) is None
+    assert level_in_unit(rules.limit("glycol"), None, FRESH) is None
 
 
 def test_words_of_limit_axis_and_list(bench):
