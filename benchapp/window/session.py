@@ -48,7 +48,7 @@ def create_bench(path: str, *, progress: Progress) -> Any:
 def _read(bench: Any, progress: Progress) -> Any:
     try:
         progress.step("Reading it", 1.0)
-        bench.fleet()
+        bench.kept_calls()  # and with them the fleet
     except Stopped:
         bench.close()
         raise
@@ -200,6 +200,9 @@ class Session(QObject):
         self.bench = bench
         if bench is not None:
             self._unsubscribe = bench.subscribe(self._tell)
+            with contextlib.suppress(BenchProblem):  # what cannot be read is told where it is asked for
+                kept = bench.kept_calls()
+                self.calls = MappingProxyType({engine: call for engine, call in kept.items() if call is not None})
         self.opened.emit()
         self._say_notices()
         self.judge()

@@ -215,6 +215,21 @@ def test_while_an_engine_is_judged_its_row_says_so(qtbot, ask, small_path):
     assert row.call is not None
 
 
+def test_a_file_that_was_judged_before_shows_its_calls_at_once(qtbot, ask, small_path, monkeypatch):
+    from benchapp.actions import call
+
+    with Bench.open(small_path) as judged:
+        told = judged.calls()
+    monkeypatch.setattr(call, "judge", lambda *_: ())  # nothing that is shown can come from it
+    window = MainWindow(Session(ask=ask))
+    qtbot.addWidget(window)
+    opened(qtbot, window, small_path)
+    assert window.session.calls["A1"] == told[0]
+    assert window.session.being_judged() == frozenset()
+    row = next(row for row in window.view("fleet").table.rows.shown() if row.engine == "A1")
+    assert row.call == told[0]
+
+
 def test_a_fault_while_judging_is_not_waited_for_for_ever(qtbot, ask, small_path, monkeypatch):
     from benchapp.actions import call
     from benchapp.problems import BenchProblem
