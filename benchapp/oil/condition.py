@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -205,9 +205,26 @@ def assess(
     )
 
 
-def oil_lines(oil: Oil, readings: Sequence[Reading], rules: OilRules) -> tuple[OilLine, ...]:
-    """The readings of a sample against the limits, one line a property: the quick half of `assess`."""
-    return lines_of(_means(readings), fresh_values(oil), rules)
+def is_quiet(oil: Oil, readings: Sequence[Reading], rules: OilRules, left_out: Collection[str] = ()) -> bool:
+    """Whether no reading of a sample is past a warning or a limit: what `assess` would find, without its words.
+
+    Properties `left_out` are not looked at. Plain numbers, for judging whole fleets."""
+    found = _means([reading for reading in readings if reading.measurand not in left_out])
+    fresh = fresh_values(oil)
+    for limit in rules.limits:
+        mean = found.get(limit.property)
+        if mean is None or (mean.qualifier and (limit.side == "above") != (mean.qualifier == ">")):
+            continue  # not read, or a bound that points to the good side
+        new = fresh.get(limit.property)
+        amount = 0.0 if mean.value is None else mean.value
+        if limit.against != "value":
+            if new is None or (new <= 0.0 and limit.against == "fresh share"):
+                continue
+            amount = amount / new if limit.against == "fresh share" else amount - new
+        levels = [level for level in (limit.watch, limit.done) if level is not None]
+        if any(amount < level if limit.side == "below" else amount > level for level in levels):
+            return False
+    return True
 
 
 def lines_of(found: Mapping[str, _Mean], fresh: Mapping[str, float], rules: OilRules) -> tuple[OilLine, ...]:

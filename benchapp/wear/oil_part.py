@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from benchapp.oil.condition import OilLine, oil_lines
+from benchapp.oil.condition import OilLine, is_quiet
 from benchapp.oil.sample import BearingFilm, SampleOil, oil_of_sample
 from benchapp.records import CALL_WORDS, Call, Oil, Reason, Sample
 from benchapp.wear.follow import Follower, Look
@@ -104,9 +104,10 @@ def _speaks(oil: Oil, sample: Sample, follower: Follower, rules: Rules) -> bool:
     read = {reading.measurand for reading in sample.readings}
     if follower.build.bearings and read & {"KV40", "KV100"}:
         return True
-    if read.isdisjoint(limit.property for limit in rules.oil.limits if limit.property not in rules.table["oil"]["not"]):
+    left_out = rules.table["oil"]["not"]
+    if read.isdisjoint(limit.property for limit in rules.oil.limits if limit.property not in left_out):
         return False
-    return any(_split(oil_lines(oil, sample.readings, rules.oil.for_oil(oil)[0]), rules))
+    return not is_quiet(oil, sample.readings, rules.oil.for_oil(oil)[0], left_out)
 
 
 # --- reasons --------------------------------------------------------------------------------------------------------

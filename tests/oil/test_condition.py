@@ -10,7 +10,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchapp.library import load_library
-from benchapp.oil.condition import STATES, OilLine, OilVerdict, amounts, assess, run_viscosity, season_states, states
+from benchapp.oil.condition import (
+    STATES,
+    OilLine,
+    OilVerdict,
+    amounts,
+    assess,
+    is_quiet,
+    run_viscosity,
+    season_states,
+    states,
+)
 from benchapp.oil.film import Bearing, film
 from benchapp.oil.fuel import dilution_bounds
 from benchapp.oil.rules import rules_from
@@ -262,3 +272,22 @@ def test_a_season_at_once_costs_less_than_a_hundred_samples_one_by_one() -> None
     season()  # first use imports what is heavy
     one()
     assert min(timeit.repeat(season, number=1, repeat=5)) < 100 * min(timeit.repeat(one, number=1, repeat=5))
+
+
+MEASURANDS = ("KV40", "KV100", "TBN", "TAN", "Oxidation", "Water", "Glycol", "Soot", "Fuel", "Flash point", "Zn")
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from(MEASURANDS), st.none() | st.floats(0.0, 250.0), st.sampled_from(("", "<", ">"))
+        ).filter(lambda each: each[1] is not None or each[2] == "<"),
+        max_size=6,
+    )
+)
+def test_the_quick_look_finds_what_the_long_one_finds(readings: list[tuple[str, float | None, str]]) -> None:
+    oil = Oil("Invented", "race", "10W-40", 0.87, 100.0, 14.5, 4.0, 8.0, 1.5, {"Zn": 100.0})
+    made = [Reading(name, value, "", qualifier) for name, value, qualifier in readings]
+    loud = {line.property for line in assess(oil, made, RULES).lines if line.state in ("watch", "done")}
+    assert is_quiet(oil, made, RULES) == (not loud)
+    assert is_quiet(oil, made, RULES, ("Zn",)) == (not loud - {"Zn"})
