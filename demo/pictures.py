@@ -17,6 +17,8 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 SIZE = (1360, 860)
 LOOKS = {"sunlight": ("sunlight", False), "dark": ("dark", False), "large": ("sunlight", True)}
 ENGINE, SAMPLE = "LK-01", "LK-01-2-010"
+OILY = "LK-16-1-010"
+"""A sample whose oil is thinned by petrol."""
 ENGINE_OF = {"breakin": "LK-13", "change": "LK-02"}
 """Engines whose story is told best by another view."""
 
@@ -68,8 +70,21 @@ def views(folder: Path, bench_path: Path, looks: dict[str, tuple[str, bool]]) ->
                 session.open_sample(SAMPLE)
             settle(app, session)
             grab(window, folder, entry.key if look == "sunlight" else f"{entry.key}-{look}")
+        oil_page(app, session, window, folder, "oil" if look == "sunlight" else f"oil-{look}")
     session.close()
     window.close()
+
+
+def oil_page(app, session, window, folder: Path, name: str) -> None:
+    """The page "Oil and film"."""
+    from benchapp.window.oil.dialog import OilFilmDialog
+
+    dialog = OilFilmDialog(session, window, OILY)
+    dialog.resize(1120, 900)
+    dialog.show()
+    settle(app, session)
+    grab(dialog, folder, name)
+    dialog.close()
 
 
 def page(folder: Path, bench_path: Path) -> None:

@@ -147,7 +147,7 @@ class OilFilmDialog(ListDialog):
         """Everything but the lead and the button scrolls: on a small screen words and tables stay whole."""
         area, page = QScrollArea(self), QWidget(self)
         area.setWidgetResizable(True)
-        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        area.setFocusPolicy(Qt.FocusPolicy.StrongFocus)  # what stands below the tables is reached by keys too
         area.setFrameShape(QFrame.Shape.NoFrame)
         inner = QVBoxLayout(page)
         inner.setContentsMargins(0, 0, theme.current().gap_px, 0)
