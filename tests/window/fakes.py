@@ -120,6 +120,9 @@ class FakeDrafts:
     def drop_draft(self, key: str) -> None:
         self.held.pop(key, None)
 
+    def waiting(self) -> tuple:
+        return ()
+
     def draft_names(self) -> tuple[str, ...]:
         return tuple(reversed(self.held))
 
