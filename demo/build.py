@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from openpyxl import Workbook
@@ -30,6 +31,7 @@ COLUMNS = {
     "Top-ups": ["engine", "build", "fill", "build_h", "litres"],
     "Runs": [
         "engine", "build", "started_at", "kind", "hours", "max_rpm", "oil_temp_c", "fuel", "coolant", "notes",
+        "distance_km", "laps", "starts",
     ],
     "Samples": [
         "sample", "engine", "build", "fill", "taken_at", "build_h", "oil_h", "drawn", "before_top_up", "instrument",
@@ -40,6 +42,9 @@ COLUMNS = {
     "Leak-down": ["engine", "build", "build_h", "cylinder", "percent"],
     "Filter cuts": ["engine", "build", "build_h", "ferrous", "non_ferrous", "largest_mm", "notes"],
     "Changes": ["engine", "build", "build_h", "kind", "notes"],
+    "Findings": ["engine", "build", "build_h", "part", "condition", "sample", "notes", "measured"],
+    "Oil pressure": ["engine", "build", "build_h", "pressure_kpa", "rpm", "oil_temp_c", "gauge"],
+    "Fitted parts": ["engine", "build", "build_h", "part", "piece", "act", "life", "life_unit", "notes"],
     "Check runs": ["instrument", "run_at", "standard", "element", "expected_ppm", "found_ppm"],
     "Oil limits": ["oil", "limit", "watch", "done", "why"],
     "Fresh values": ["oil", "property", "value"],
@@ -90,9 +95,9 @@ def check_runs(diary: Diary) -> None:
                 diary.write("Check runs", **row, element=element, expected_ppm=ppm, found_ppm=found)
 
 
-def write_workbook(path: Path) -> Path:
+def write_workbook(path: Path, diary: Diary | None = None) -> Path:
     """The whole bench as a workbook, in the shape that `benchapp load` takes."""
-    diary, book = team_diary(), Workbook(write_only=True)
+    diary, book = diary or team_diary(), Workbook(write_only=True)
     for sheet, columns in COLUMNS.items():
         page = book.create_sheet(sheet)
         page.append(columns)
@@ -105,6 +110,21 @@ def write_workbook(path: Path) -> Path:
     return path
 
 
+def add_photos(bench: Any, diary: Diary) -> None:
+    """Photos of some findings: drawings that say themselves that they are invented."""
+    from benchapp.actions import photo
+
+    from .drawn import png
+
+    for row, shows in diary.photos:
+        engine, build = str(row["engine"]), str(row["build"])
+        found = next(
+            seen for seen in bench.build(engine, build).findings
+            if (seen.build_h, seen.part) == (row["build_h"], row["part"])
+        )  # fmt: skip
+        photo.add(bench, engine, build, found, png(shows), words="a drawing: invented")
+
+
 def build(path: str | Path) -> None:
     """The demo bench file at `path` (made anew if it is there), with its workbook and practice exports beside it."""
     from benchapp.actions import workbook
@@ -114,10 +134,12 @@ def build(path: str | Path) -> None:
 
     target = Path(path)
     target.unlink(missing_ok=True)
-    beside = write_workbook(target.with_suffix(".xlsx"))
+    diary = team_diary()
+    beside = write_workbook(target.with_suffix(".xlsx"), diary)
     bench = Bench.create(target, who="demo")
     try:
         workbook.load(bench, beside)
+        add_photos(bench, diary)
     finally:
         bench.close()
     folder = target.parent / "exports to paste"

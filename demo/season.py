@@ -91,6 +91,25 @@ class Story:
     """Fuel in the oil at build hours h [%], read on a small infra-red unit; None: not measured and none there."""
     bearings: tuple[Mapping[str, object], ...] = ()
     """Plain bearings as the team measured them, rows of the workbook."""
+    pressure: Callable[[float], float] | None = None
+    """Hot oil pressure at build hours h as a share of its usual one; None where the team does not write it down."""
+    fitted: tuple[tuple[str, str, float, str], ...] = ()
+    """Parts with a life that it was built with: part, piece, life, what the life is counted in."""
+    lap: tuple[float, float] | None = None
+    """Length of a lap [km] and its time [min], where laps are written down."""
+    findings: tuple[Seen, ...] = ()
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What was seen when someone looked inside after a weekend; `photo` names a drawing of `demo.drawn`."""
+
+    weekend: int
+    part: str
+    condition: str
+    measured: str = ""
+    notes: str = ""
+    photo: str = ""
 
 
 @dataclass
@@ -98,6 +117,9 @@ class Diary:
     """Rows for the bench workbook, sheet by sheet, as a team would have written them."""
 
     sheets: dict[str, list[dict[str, object]]] = field(default_factory=dict)
+
+    photos: list[tuple[dict[str, object], str]] = field(default_factory=list)
+    """Findings that a photo was taken of, and what it shows."""
 
     def write(self, sheet: str, **row: object) -> None:
         self.sheets.setdefault(sheet, []).append(row)
@@ -224,8 +246,40 @@ class Life:
             "Runs", **self.key, started_at=at.isoformat(timespec="minutes"), kind=kind, hours=round(hours, 2),
             max_rpm=round(story.rpm * (0.55 if kind == "first run" else 1.0) * (1.02 if hard > 1 else 1.0), -1),
             oil_temp_c=round(story.oil_temp_c + (9 if hard > 1 else 0) + float(self.rng.normal(0, 2))), fuel=story.fuel,
-            coolant=story.coolant, notes="held flat out in the heat" if hard > 1 else "",
+            coolant=story.coolant, notes="held flat out in the heat" if hard > 1 else "", **self.laps(kind, hours),
         )  # fmt: skip
+
+    def laps(self, kind: str, hours: float) -> dict[str, object]:
+        """Laps, distance and starts of a session on the track, where the team writes them down."""
+        if self.story.lap is None or kind not in ("practice", "qualifying", "race"):
+            return {}
+        km, minutes = self.story.lap
+        laps = int(hours * 60 / minutes)
+        return {"laps": laps, "distance_km": round(laps * km, 1), "starts": 1 if kind == "race" else 0}
+
+    def oil_pressure(self) -> None:
+        """Hot, at idle and at speed, as the gauge repeats: 2 % about what it is."""
+        if self.story.pressure is None:
+            return
+        share = self.story.pressure(self.build_h)
+        for rpm, kpa, warm in ((900, 135.0, 96), (6000, 485.0, 106)):
+            ripple = 1 + ((self.made * 7 + rpm) % 9 - 4) / 200
+            row = {"build_h": round(self.build_h, 2), "pressure_kpa": round(kpa * share * ripple), "rpm": rpm}
+            self.diary.write("Oil pressure", **self.key, **row, oil_temp_c=warm + self.made % 3, gauge="dash")
+
+    def look_inside(self, number: int) -> None:
+        """What was seen after this weekend."""
+        for seen in self.story.findings:
+            if seen.weekend != number:
+                continue
+            row = {
+                **self.key, "build_h": round(self.build_h, 2), "part": seen.part, "condition": seen.condition,
+                "sample": f"{self.story.engine}-{self.story.build}-{self.made:03d}", "notes": seen.notes,
+                "measured": seen.measured,
+            }  # fmt: skip
+            self.diary.write("Findings", **row)
+            if seen.photo:
+                self.diary.photos.append((row, seen.photo))
 
     def top_up(self) -> None:
         """Back to the mark once about 0.3 L is missing, logged as a team logs it."""
@@ -316,6 +370,8 @@ class Life:
             ferrous, non_ferrous, largest, notes = story.cuts[number]
             row = {"build_h": round(self.build_h, 2), "ferrous": ferrous, "non_ferrous": non_ferrous}
             self.diary.write("Filter cuts", **self.key, **row, largest_mm=largest, notes=notes)
+        self.oil_pressure()
+        self.look_inside(number)
         for at, kind, notes in story.changes:
             if at == number:
                 self.diary.write("Changes", **self.key, build_h=round(self.build_h, 2), kind=kind, notes=notes)
@@ -328,6 +384,9 @@ class Life:
             self.diary.write("Build parts", **self.key, part=part, material=material, role=role)
         for own in story.bearings:
             self.diary.write("Bearings", **self.key, **own)
+        for part, piece, life, unit in story.fitted:
+            row = {"build_h": 0, "part": part, "piece": piece, "act": "fitted", "life": life, "life_unit": unit}
+            self.diary.write("Fitted parts", **self.key, **row, notes="invented life")
         self.break_in()
         for number in range(story.first_weekend, min(story.last_weekend, len(self.weekends) - 1) + 1):
             self.weekend(number)

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 
 from benchapp.records import Part
 
-from .season import LAB, Shed, Story
+from .season import LAB, Seen, Shed, Story
 
 SEASONS = [
     dt.date(2025, month, day)
@@ -188,31 +188,53 @@ def stories(parts_of: Callable[[str], tuple[Part, ...]], litres_of: Callable[[st
         sheds = usual(parts_of(family), litres, more)
         return Story(engine, family, car, STORIES[engine], litres, sheds, **rest)  # type: ignore[arg-type]
 
+    def sound(_h: float) -> float:
+        return 1.0
+
     lining = doubling(23.0, 1.8)
     return [
-        story("LK-01", FLAT_TAPPET, "Saloon 14", last_weekend=8, oil="Larkfield R50", burn_kg_h=0.05),
+        story("LK-01", FLAT_TAPPET, "Saloon 14", last_weekend=8, oil="Larkfield R50", burn_kg_h=0.05, pressure=sound,
+              fitted=(("rod set", "rods A", 90.0, "h"), ("valve springs", "springs 3", 40.0, "h"))),
         story(
             "LK-01", FLAT_TAPPET, "Saloon 14", build=2, built_on=WINTER, first_weekend=9, oil="Larkfield R50",
             burn_kg_h=0.05,
             factor=for_part("rod bearing overlay", doubling(15.0, 2.6), ("rod bearing lining", lining)),
             cuts={17: ("none", "many", 0.4, "copper-coloured flakes, not magnetic")},
+            pressure=lambda h: 1.0 if h < 20 else 1.0 - 0.02 * (h - 20.0),
+            fitted=(("rod set", "rods A", 90.0, "h"), ("valve springs", "springs 5", 40.0, "h")),
+            findings=(
+                Seen(15, "main bearing overlay", "worn as expected", "clearance 0.061 mm",
+                     "one main cap dropped, looked sound; the rods were left closed"),
+                Seen(17, "rod bearing overlay", "worn out", "clearance 0.092 mm",
+                     "through to the lining in six of eight", "a worn shell"),
+                Seen(17, "rod bearing lining", "worn as expected", "", "copper shows in the middle of the shells",
+                     "flakes in a filter"),
+            ),
         ),
         story("LK-02", FLAT_TAPPET, "Saloon 15", oil="Larkfield R50", burn_kg_h=0.05,
               next_oil=(9, "Larkfield H50"), factor=lambda part, h: 0.62 if h > 31.5 else 1.0,
-              changes=((8, "oil", "from R50 to H50 over the winter"),),
+              changes=((8, "oil", "from R50 to H50 over the winter"),), pressure=sound,
+              fitted=(("rod set", "rods B", 90.0, "h"),),
+              findings=(Seen(8, "rod bearing overlay", "worn as expected", "clearance 0.058 mm", "winter look"),),
               cuts={8: ("none", "few", 0.1, ""), 17: ("few", "none", 0.1, "fuzz on the magnet")}),
         story("LK-03", ROLLER, "Sports racer 3", oil="Larkfield R50", hard=(14,), burn_kg_h=0.06),
         story("LK-04", AL_SI, "Coupe 7", more={"bores": 6.5}),
         story("LK-05", AL_SI, "Coupe 8", more={"bores": 6.5}, intake=dust(52.0, 55.0)),
         story("LK-06", BIKE_FOUR, "Two-wheel 21", more={"bores": 2.0}, cylinders=4, power_kw=150.0, rpm=13500.0,
               factor=for_part("bores", doubling(44.0, 3.0, 40.0)),
-              leaks=lambda h, c: 3.0 + (0.35 * max(0.0, h - 44.0) if c == 3 else 0.1 * c)),
+              leaks=lambda h, c: 3.0 + (0.35 * max(0.0, h - 44.0) if c == 3 else 0.1 * c),
+              findings=(Seen(17, "bores", "worn out", "bore 3 0.04 mm over", "scores on the thrust side of cylinder 3",
+                             "a scored bore"),)),
         story("LK-07", BIKE_FOUR, "Two-wheel 22", more={"bores": 2.0}, cylinders=4, power_kw=150.0, rpm=13500.0,
               weekends_per_fill=3),
         story("LK-08", HISTORIC, "Historic 61", fuel="leaded", coolant="water", oil="Larkfield H50", cylinders=4,
               power_kw=118.0, rpm=6800.0, burn_kg_h=0.06, intake=leaded(190.0)),
-        story("LK-09", SPRAYED, "Touring 33", cylinders=4, power_kw=260.0, wrong_bottle=(14, "Transporter 15W-40")),
-        story("LK-10", SPRAYED, "Touring 34", cylinders=4, power_kw=260.0, drains={12: "cold"}),
+        story("LK-09", SPRAYED, "Touring 33", cylinders=4, power_kw=260.0, wrong_bottle=(14, "Transporter 15W-40"),
+              lap=(3.6, 1.8), fitted=(("turbo", "T-118", 9000.0, "km"), ("clutch", "C-4", 40.0, "starts"))),
+        story("LK-10", SPRAYED, "Touring 34", cylinders=4, power_kw=260.0, drains={12: "cold"}, lap=(3.6, 1.8),
+              fitted=(("turbo", "T-121", 7000.0, "km"), ("timing chain", "", 4000.0, "laps")),
+              findings=(Seen(16, "exhaust valves", "damaged", "", "a spring broke, a valve touched",
+                             "a broken spring"),)),
         story("LK-11", ROTARY, "Coupe 9", more={"rotor housing plating": 0.9}, cylinders=2, power_kw=190.0,
               rpm=8800.0, burn_kg_h=0.12),
         story("LK-12", BISMUTH_SIX, "Coupe 12", cylinders=6, power_kw=340.0, intake=seeping(52.0, 12.0, 4.0)),
@@ -223,7 +245,7 @@ def stories(parts_of: Callable[[str], tuple[Part, ...]], litres_of: Callable[[st
               power_kw=200.0, tail={"Si": (45.0, 7.0), "Cu": (28.0, 9.0)}, instrument_from=(14, LAB),
               build_parts=(("oil cooler", "cu_c12200", "cooler"),)),
         story("LK-15", SINGLE, "Two-wheel 77", cylinders=1, power_kw=42.0, rpm=12000.0, burn_kg_h=0.09,
-              more={"bore": 0.5}),
+              more={"bore": 0.5}, fitted=(("piston", "P-9", 62.0, "h"),)),
         story("LK-16", SPUTTER_SIX, "Prototype 5", built_on=WINTER, first_weekend=9, cylinders=6, power_kw=410.0,
               rpm=8200.0, oil_temp_c=112.0, fuel_pct=leaking(26.0, 1.1), bearings=LK16_BEARINGS),
     ]  # fmt: skip

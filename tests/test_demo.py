@@ -6,7 +6,7 @@ import sys
 
 import pytest
 
-from benchapp.actions import sheets
+from benchapp.actions import findings, parts, photo, sheets
 from benchapp.actions.bench import Bench
 from benchapp.records import CALL_WORDS
 from demo import build as demo_build
@@ -143,6 +143,35 @@ def test_every_call_says_what_stands_behind_it(calls):
         assert call.sentence
         assert call.history
         assert call.next_sample_h > 0
+
+
+def test_findings_show_calls_that_were_right_needless_and_missed(bench):
+    record = findings.record_of(bench.fleet())
+    outcomes = {one.sample: one.outcome for one in record.judged}
+    assert outcomes == {
+        "LK-01-2-008": findings.NEEDLESS, "LK-01-2-010": findings.RIGHT, "LK-02-1-010": findings.LEFT_ALONE,
+        "LK-06-1-019": findings.RIGHT, "LK-10-1-018": findings.MISSED,
+    }  # fmt: skip
+    assert record.sentence() == (
+        "Of 3 calls that asked for a look, 2 found something. Of 2 calls that did not, 1 missed something."
+    )
+
+
+def test_photos_are_drawings_that_say_so(bench):
+    found = [photos for name in STORIES for photos in photo.of_engine(bench, name).values()]
+    assert sum(map(len, found)) == 4
+    assert all("invented" in each.words for photos in found for each in photos)
+    assert all(len(photo.data_of(bench, each.sha256)) < 200_000 for photos in found for each in photos)
+
+
+def test_oil_pressure_falls_with_the_bearing_and_parts_come_to_the_end_of_their_lives(bench, calls):
+    assert "oil pressure" in [reason.source for reason in last(calls, "LK-01").reasons]
+    assert not any(reason.source == "oil pressure" for call in calls["LK-02"] for reason in call.reasons)
+    near = {(use.engine, use.part) for use in parts.uses(bench.fleet()) if use.near}
+    assert near == {("LK-10", "turbo"), ("LK-15", "piston")}
+    rods = next(use for use in parts.of_engine(bench.fleet(), "LK-01") if use.piece == "rods A")
+    runs = [run.hours for build in bench.engine("LK-01").builds for run in build.runs]
+    assert rods.used["h"] == pytest.approx(sum(runs))  # carried from the first build into the second
 
 
 def test_an_installed_copy_without_the_writers_of_old_spreadsheets_builds_its_demo_all_the_same(tmp_path, monkeypatch):

@@ -135,7 +135,9 @@ def _by_sample(build: Build) -> list[tuple[Sample | None, list[Finding]]]:
 
 def _judged(engine: Engine, build: Build, sample: Sample, call: Call, findings: list[Finding]) -> Judged:
     named = tuple(dict.fromkeys(part for reason in call.reasons for part in reason.parts))
-    seen = tuple(f"{each.part}: {each.condition}{f', {each.notes}' if each.notes else ''}" for each in findings)
+    seen = tuple(
+        ", ".join(filter(None, (f"{each.part}: {each.condition}", each.measured, each.notes))) for each in findings
+    )
     return Judged(
         engine.family, engine.name, build.number, sample.code, sample.build_h, call.call, named, seen,
         outcome(call.call, named, findings),
