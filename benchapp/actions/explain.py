@@ -33,6 +33,8 @@ SECTIONS = {
     "table": "Where one call ends and the next, graver one begins.",
     "filter": "What pieces in a cut-open filter ask for.",
     "leak_down": "What leak-down asks for.",
+    "oil": "What the oil itself may ask for at most: over its limit, water, a bearing's film that it no longer keeps.",
+    "oil_pressure": "When oil pressure against its own usual value asks for a look.",
     "next": "After how many hours the next sample is wanted.",
 }
 """Section of the call table -> what its values are for."""
@@ -173,7 +175,12 @@ def _rules(library: Library) -> Iterable[Topic]:
 
 
 def _value(value: Any) -> str:
-    return ", ".join(f"{each:g}" for each in value) if isinstance(value, list) else f"{value:g}"
+    return ", ".join(map(_plain, value)) if isinstance(value, list) else _plain(value)
+
+
+def _plain(value: Any) -> str:
+    """A number without needless digits, a word as it is."""
+    return value if isinstance(value, str) else f"{value:g}"
 
 
 def _oil(each: Oil) -> Topic:

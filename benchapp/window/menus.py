@@ -59,7 +59,7 @@ BENCH = (
     Item("Fi&nding…", "add_finding", "Ctrl+Shift+I", why="What was seen when someone looked inside"),
     Item("Part in or o&ut…", "add_fitting", "Ctrl+Shift+G", why="A part with a life went in or came out"),
     LINE,
-    Item("Oil and fil&m…", "show_oil", "Ctrl+Shift+F", why="Limits, hours left and films for the sample at hand"),
+    Item("Oil and fil&m…", "show_oil", "Ctrl+Shift+M", why="Limits, hours left and films for the sample at hand"),
     Item("&What waits…", "show_due", "Ctrl+Shift+W", why="Engines due, samples to measure, results without an engine"),
     Item("&How good were our calls…", "show_record", why="Calls held against what was seen inside"),
     LINE,

@@ -68,7 +68,7 @@ def test_an_oil_over_its_limit_is_seen_while_typing_in_the_call_and_on_the_sheet
 
     qtbot.keyClick(window.focusWidget(), ENTER, CTRL)
     qtbot.waitUntil(lambda: "E1" in window.session.calls and window.session.calls["E1"].call == "Look inside")
-    qtbot.keyClick(window.focusWidget(), Qt.Key.Key_F, CTRL | SHIFT)
+    qtbot.keyClick(window.focusWidget(), Qt.Key.Key_M, CTRL | SHIFT)
     page = ask.shown[-1]
     assert isinstance(page, OilFilmDialog)
     qtbot.waitUntil(lambda: page.oil is not None)

@@ -137,7 +137,7 @@ class TrendFrame(View):
         self.words.setAccessibleName("The point at hand")
         self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.open_button = self._button("&Open sample", "Open the sample of this point in sample entry")
-        self.oil_button = self._button("Oil and &film…", "Limits, hours left and films of this sample (Ctrl+Shift+F)")
+        self.oil_button = self._button("Oil and &film…", "Limits, hours left and films of this sample (Ctrl+Shift+M)")
 
     def _lay_out(self) -> None:
         gap = theme.current().gap_px
