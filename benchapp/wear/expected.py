@@ -162,25 +162,86 @@ class RatePrior:
 
 
 def rate_prior(
-    sources: Sources, litres: float, family: FamilyHistory | None, own: tuple[str, str], additive: Array, rules: Rules
+    sources: Sources,
+    litres: float,
+    family: FamilyHistory | None,
+    own: tuple[str, str],
+    additive: Array,
+    rules: Rules,
+    engines: tuple[float, float] | None = None,
 ) -> RatePrior:
     """Prior of the settled rates of a build: its family's other builds (its own engine's earlier builds count double),
     or, with none, a first guess from materials and sump. `additive` elements have no rate: the oil's own content of
-    them is far larger than any wear."""
+    them is far larger than any wear. `engines`: how much engines of a family differ, as a whole and source by source."""
     usual = sources.usual * litres
     floor = rules.number("spread", "floor_ppm_h") * litres * rules.oil_density_kg_l
     guess = np.where(additive, 0.0, sources.fractions @ usual)
     spread = rules.number("spread", "nothing_known")
     covariance = _without(additive, _covariance(sources, usual, guess, spread, spread, floor), floor)
-    rate, variance, count = _family_rate(sources.elements, family, own, guess, covariance, rules)
+    common, each = engines or (rules.number("spread", "engine"), rules.number("spread", "engine_source"))
+    rate, variance, count = _family_rate(
+        sources.elements, family, own, guess, np.diag(covariance), math.hypot(common, each)
+    )
     rate = np.where(additive, 0.0, rate)
     if count == 0:
         return RatePrior(guess, covariance, usual, "none", 0)
     shares = share_out(rate, variance, sources.fractions, usual)
-    between = rules.number("spread", "engine")
-    known = _covariance(sources, shares, rate, between * 0.6, between * 0.8, floor) + np.diag(variance)
+    known = _covariance(sources, shares, rate, common, each, floor, 0.7 * each) + np.diag(variance)
     known = _without(additive, known, floor)
     return RatePrior(rate, known, shares, "family", count)
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a filter has been told of its rates from outside: precision [h²/mg²] and precision × mean, per element."""
+
+    precision: Array
+    pull: Array
+
+
+@dataclass(frozen=True, slots=True)
+class News:
+    """What a family says now beyond what was told before: rows @ rate = value [mg/h], each with its variance."""
+
+    rows: Array
+    value: Array
+    variance: Array
+    told: Told
+
+
+_NEWS_FROM = 0.3
+"""Share by which a family must be surer in a direction before it is heard again [-]."""
+
+
+def told_by(prior: RatePrior, additive: Array) -> Told:
+    """The prior as a message; elements that the oil hides are left out."""
+    known = ~np.asarray(additive, dtype=bool)
+    pick = np.ix_(known, known)
+    precision = np.zeros_like(prior.covariance)
+    precision[pick] = np.linalg.inv(prior.covariance[pick])
+    return Told(precision, precision @ np.where(known, prior.rate, 0.0))
+
+
+def news_of(told: Told, prior: RatePrior, additive: Array) -> News | None:
+    """The difference of two messages as independent measurements, in the directions in which the family is surer now.
+
+    Gaussian messages multiply, so what is new is the ratio of the two: precision and precision × mean, subtracted."""
+    known = np.flatnonzero(~np.asarray(additive, dtype=bool))
+    pick = np.ix_(known, known)
+    now = told_by(prior, additive)
+    root = np.linalg.cholesky(now.precision[pick])
+    inverse = np.linalg.inv(root)
+    # in coordinates in which the new message has precision one, the old one has one minus the news
+    values, vectors = np.linalg.eigh(np.eye(len(known)) - inverse @ told.precision[pick] @ inverse.T)
+    kept = values > 1.0 - 1.0 / (1.0 + _NEWS_FROM)
+    if not kept.any():
+        return None
+    values, vectors = values[kept], vectors[:, kept]
+    rows = np.zeros((len(values), len(prior.rate)))
+    rows[:, known] = vectors.T @ root.T
+    value = vectors.T @ inverse @ (now.pull - told.pull)[known] / values
+    precision = told.precision + (rows.T * values) @ rows
+    return News(rows, value, 1.0 / values, Told(precision, told.pull + (rows.T * values) @ value))
 
 
 def _without(additive: Array, covariance: Array, floor: float) -> Array:
@@ -189,12 +250,12 @@ def _without(additive: Array, covariance: Array, floor: float) -> Array:
 
 
 def _covariance(
-    sources: Sources, shares: Array, rate: Array, common: float, each: float, floor: float
+    sources: Sources, shares: Array, rate: Array, common: float, each: float, floor: float, element: float = 0.35
 ) -> Array:
     """Engine-to-engine covariance [mg²/h²]: all together, source by source, and what one element adds."""
     columns = sources.fractions * (each * shares)
     tolerance = np.sum((sources.tolerance * shares) ** 2, axis=1)
-    own = (0.35 * np.maximum(rate, 0.0)) ** 2 + floor**2 + tolerance
+    own = (element * np.maximum(rate, 0.0)) ** 2 + floor**2 + tolerance
     covariance = columns @ columns.T + common**2 * np.outer(rate, rate) + np.diag(own)
     return np.asarray(covariance)
 
@@ -204,17 +265,16 @@ def _family_rate(
     family: FamilyHistory | None,
     own: tuple[str, str],
     guess: Array,
-    covariance: Array,
-    rules: Rules,
+    unknown: Array,
+    between: float,
 ) -> tuple[Array, Array, int]:
     """Family rate per element [mg/h], its variance, and the number of builds behind it: a robust mean over builds."""
     others = [] if family is None else [
         (key, history) for key, history in family.builds.items() if key != own and history.intervals > 0
     ]
-    rate, variance = guess.copy(), np.diag(covariance).copy()
+    rate, variance = guess.copy(), unknown.copy()
     if not others:
         return rate, variance, 0
-    between = rules.number("spread", "engine")
     for i, element in enumerate(elements):
         values, weights = [], []
         for key, history in others:

@@ -13,7 +13,15 @@ from numpy.typing import NDArray
 from benchapp.records import Build, Engine, Family, Fleet, NoiseLine, Oil, Sample
 from benchapp.wear import noise
 from benchapp.wear.evidence import Evidence, weigh
-from benchapp.wear.expected import FamilyHistory, RatePrior, interval_units, rate_prior, share_out
+from benchapp.wear.expected import (
+    FamilyHistory,
+    RatePrior,
+    interval_units,
+    news_of,
+    rate_prior,
+    share_out,
+    told_by,
+)
 from benchapp.wear.gauge import Gauge
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT, DUST, Sources, build_sources
@@ -25,6 +33,9 @@ Array = NDArray[np.float64]
 
 _PLAIN_NOISE = NoiseLine(0.5, 0.05, 1.0, "own default: common practice, no source")
 
+
+_MILESTONES = (3, 6, 12, 24, 48)
+"""Healthy intervals after which a build teaches how much engines differ."""
 
 _FROM_OUTSIDE = ("Na", "K", "B", "Si")
 
@@ -141,9 +152,7 @@ class Follower:
     def reset(self) -> None:
         """Begins at the first start of the build, with what the family knows now."""
         rules = self.rules
-        litres = self.time.mass_kg / rules.oil_density_kg_l
-        self.prior = rate_prior(self.sources, litres, self.family_history, (self.engine.name, self.build.number),
-                                self.additive, rules)
+        self.prior = self._prior_now()
         self.additive = self._additives()
         self.mass = self.time.mass_kg
         index = {element: i for i, element in enumerate(self.elements)}
@@ -154,6 +163,8 @@ class Follower:
             self.sources.fractions,
             int(rules.number("fault", "onsets")),
         )
+        self.told = told_by(self.prior, self.additive)
+        self.heard = self._others()
         self.floor = rules.number("spread", "floor_ppm_h") * self.mass
         self.normal = self.prior.shares
         self.history = 0
@@ -168,6 +179,43 @@ class Follower:
         self.fork_main = 0.0
         self.odd_before: Array | None = None
         self._at = 0
+        self._unit_cache = None
+
+    @property
+    def key(self) -> tuple[str, str]:
+        return self.engine.name, self.build.number
+
+    def _prior_now(self) -> RatePrior:
+        engines = self.spread.engines
+        litres = self.time.mass_kg / self.rules.oil_density_kg_l
+        return rate_prior(self.sources, litres, self.family_history, self.key, self.additive, self.rules,
+                          (engines.common, engines.each))
+
+    def _others(self) -> int:
+        """Healthy intervals that the family's other builds have taught so far."""
+        family = self.family_history
+        if family is None:
+            return 0
+        own = family.builds.get(self.key)
+        return family.intervals - (own.intervals if own else 0)
+
+    def _hear_family(self) -> None:
+        """What the family has learned since this build began is told to its filter, as it comes.
+
+        A season's engines run side by side: the first of them begin with nothing and would never hear of the others."""
+        others = self._others()
+        if others < max(1.5 * self.heard, self.heard + 2):
+            return
+        self.heard = others
+        now = self._prior_now()
+        if now.basis == "none":
+            return
+        news = news_of(self.told, now, self.additive)
+        self.prior = now
+        if news is None:
+            return
+        self.told = news.told
+        self.watch.hear(news.rows, news.value, np.diag(news.variance) + (news.rows * self.watch.loosened) @ news.rows.T)
         self._unit_cache = None
 
     def _nuisances(self, index: Mapping[str, int]) -> list[Nuisance]:
@@ -353,6 +401,7 @@ class Follower:
         return fresh, sd
 
     def _look(self, sample: Sample, steps: Sequence[Step]) -> Look:
+        self._hear_family()
         before = (self.oil, self.lead_fills, self.mass)
         walked = self._walk(steps)
         observed = self._observe(sample)
@@ -607,6 +656,29 @@ class Follower:
             others = surprise.covariance[pick] - per_spread(self._spreads(), units)[pick]
             self.spread.learn(surprise.difference[wear], others, units[0][pick], units[1][pick])
 
+    def _teach_spread(self) -> None:
+        """How far this engine is from what its family foretold teaches how much engines differ."""
+        known = ~np.asarray(self.additive, dtype=bool)
+        pick = np.ix_(known, known)
+        precision = np.linalg.inv(self.watch.rate_covariance[pick])
+        own = precision - self.told.precision[pick]
+        pull = precision @ self.watch.rate[known] - self.told.pull[known]
+        values, vectors = np.linalg.eigh((own + own.T) / 2.0)
+        kept = values > 1e-9 * max(float(values.max(initial=0.0)), 1e-300)
+        own = (vectors[:, kept] * values[kept]) @ vectors[:, kept].T
+        pull = vectors[:, kept] @ (vectors[:, kept].T @ pull)
+        found = np.zeros((4, 4))
+        litres = self.time.mass_kg / self.rules.oil_density_kg_l
+        for a, b, common, each in self.spread.engines.pairs():
+            prior = rate_prior(self.sources, litres, self.family_history, self.key, self.additive, self.rules,
+                               (common, each))
+            between = prior.covariance[pick]
+            middle = np.eye(len(own)) + between @ own
+            away = pull - own @ prior.rate[known]
+            found[a, b] = 0.5 * float(away @ np.linalg.solve(middle, between @ away))
+            found[a, b] -= 0.5 * float(np.linalg.slogdet(middle)[1])
+        self.spread.engines.learn(self.key, found)
+
     def _learn(self, look: Look, run_in: bool, sample: Sample) -> None:
         if sample.break_in:
             for element, one in look.observed.items():
@@ -620,6 +692,8 @@ class Follower:
         if run_in or look.interval.hours <= 0 or look.evidence.healthy < 0.5:
             return
         self.history += 1
+        if self.history in _MILESTONES and self.prior.builds:
+            self._teach_spread()
         if self.family_history is not None:
             read = np.isfinite(look.interval.shed_mg)
             metal = np.nan_to_num(look.interval.shed_mg)

@@ -25,6 +25,50 @@ _FACTOR_PRIOR = -0.5 * (np.log(_FACTORS / 0.8) / 1.2) ** 2
 _PAIRS = [(a, b) for a in range(4) for b in range(4)]
 
 
+_COMMON = np.array([0.10, 0.20, 0.36, 0.60])
+_EACH = np.array([0.14, 0.27, 0.48, 0.80])
+
+
+@dataclass(slots=True)
+class EngineSpread:
+    """How much engines of one family differ from each other: as a whole, and source by source (sd of a logarithm)."""
+
+    log_prior: Array
+    builds: dict[tuple[str, str], Array] = field(default_factory=dict)
+    """Log likelihood of every pair of spreads by build, each from the latest that is known of that build."""
+    total: Array = field(default_factory=lambda: np.zeros((4, 4)))
+
+    def learn(self, build: tuple[str, str], log_likelihood: Array) -> None:
+        """`log_likelihood`: common × each; a build that was heard before is heard anew. One build's say is bounded."""
+        bounded = np.maximum(log_likelihood - log_likelihood.max(), -4.0)
+        self.total = self.total + bounded - self.builds.get(build, 0.0)
+        self.builds[build] = bounded
+
+    def _weight(self) -> Array:
+        log_weight = self.log_prior + self.total
+        weight = np.exp(log_weight - log_weight.max())
+        return np.asarray(weight / weight.sum())
+
+    @property
+    def common(self) -> float:
+        return float(np.sqrt(np.sum(self._weight() * _COMMON[:, None] ** 2)))
+
+    @property
+    def each(self) -> float:
+        return float(np.sqrt(np.sum(self._weight() * _EACH[None, :] ** 2)))
+
+    @staticmethod
+    def pairs() -> list[tuple[int, int, float, float]]:
+        """Row, column, common and each of every pair of spreads [-]."""
+        return [(a, b, float(_COMMON[a]), float(_EACH[b])) for a in range(4) for b in range(4)]
+
+
+def engine_spread(common: float, each: float) -> EngineSpread:
+    """Nothing learned yet: about these two, within a factor of two or so."""
+    far = (np.log(_COMMON / common) ** 2)[:, None] + (np.log(_EACH / each) ** 2)[None, :]
+    return EngineSpread(-far / (2.0 * 0.6**2))
+
+
 @dataclass(slots=True)
 class Spread:
     """What the bench has learned so far; `severity` and `source` are standard deviations of a logarithm, about."""
@@ -41,6 +85,7 @@ class Spread:
     samples: int = 0
     _now: tuple[float, float] | None = field(default=None, repr=False)
     """Both spreads as the weights have them; None where they have changed since."""
+    engines: EngineSpread = field(default_factory=lambda: engine_spread(0.36, 0.48))
 
     def __post_init__(self) -> None:
         for number, (a, b) in enumerate(_PAIRS):

@@ -110,6 +110,8 @@ class Watch:
         for i, nuisance in enumerate(self.nuisances):
             self.tt[count + i, count + i] = nuisance.sd**2
         self.ct = np.zeros((count, states))
+        self.loosened = np.zeros(count)
+        """Variance by which the rates have been let go since the build began [mg²/h²]."""
         self.units = np.zeros((2, count, count))
         """What the two spreads have added to the covariance of c since the last sample, per unit of squared spread."""
         # the bank: slot (which interval it began in) × shape × source, flattened
@@ -209,10 +211,35 @@ class Watch:
         self.real *= kept
         self.seen_c *= kept
 
+    def hear(self, rows: Array, value: Array, variance: Array) -> None:
+        """Takes word from elsewhere of what the settled rates should be: rows @ rate = value ± variance (a covariance).
+
+        It tells of the sound engine, so a fault has no share in it: what the rates have learned of a fault by mistake
+        shows against it, in every hypothesis of the bank. `rows`: n × elements, `value` n [mg/h]."""
+        h = np.hstack([rows, np.zeros((len(rows), len(self.nuisances)))])
+        th, chh = self.tt @ h.T, self.ct @ h.T
+        factor = cho_factor(h @ th + variance, lower=True, check_finite=False)
+        innovation = value - h @ self.theta
+        gap = -(h @ self.seen_t)
+        weighted = cho_solve(factor, np.column_stack([innovation, gap]), check_finite=False)
+        gain_t = cho_solve(factor, th.T, check_finite=False).T
+        gain_c = cho_solve(factor, chh.T, check_finite=False).T
+        self.information += np.einsum("ij,ij->j", gap, weighted[:, 1:])
+        self.score += innovation @ weighted[:, 1:]
+        self.seen_t += gain_t @ gap
+        self.seen_c += gain_c @ gap
+        self.theta = self.theta + gain_t @ innovation
+        self.c = self.c + gain_c @ innovation
+        self.cc = self.cc - gain_c @ chh.T
+        self.ct = self.ct - gain_c @ th.T
+        lost = gain_t @ th.T
+        self.tt = self.tt - (lost + lost.T) / 2.0
+
     def loosen(self, variance: Array) -> None:
         """Rates may have moved [mg²/h² per element]: ageing, or a change of oil, tune or part."""
         index = np.arange(self.count)
         self.tt[index, index] += variance
+        self.loosened += variance
 
     def blur(self, variance: Array) -> None:
         """Concentrations are less known by so much [ppm²]."""
