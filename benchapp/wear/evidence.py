@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
 from benchapp.wear.rules import Rules
-from benchapp.wear.watch import BLIP, CURVE, FADE, RAMP, SHAPES, STEP, Watch
+from benchapp.wear.watch import BLIP, CURVE, RAMP, SHAPES, STEP, Known, Watch
 
 Array = NDArray[np.float64]
 
@@ -86,81 +86,121 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     fade = np.where(early < 3.0, number("fault", "fade_early"), number("fault", "fade_late")) * each
     narrow = np.where(shape == BLIP, number("fault", "blip_per_hour") * np.minimum(hours, 4.0) * each, 0.0)
     narrow = np.where(hard & (shape == BLIP), number("fault", "hard_share"), narrow)
+    whole = slot == watch.whole
+    narrow = np.where(whole, 0.0, narrow)
     wide = np.choose(
         shape, [fault * steady, fault * growing, number("fault", "splash_times") * fault, fault * growing, fade]
     )
+    # a source that has worn more all its life than the family's does is one engine's own way, not a fault
+    wide = np.where(whole & (shape == STEP), number("fault", "odd_engine") * each, wide)
+    wide = np.where(whole & (shape == BLIP), 0.0, wide)
     return Prior(scale, narrow, np.where(hard, 0.0, wide))
 
 
+_BESIDE = 3
+"""Innocent explanations that may be true at once beside a fault."""
+
+
 def weigh(
-    watch: Watch,
-    normal: Array,
-    share: Array,
-    mass_kg: float,
-    rules: Rules,
-    tasted: tuple[Array, Array] | None = None,
+    watch: Watch, normal: Array, share: Array, mass_kg: float, rules: Rules, tasted: Known | None = None
 ) -> Evidence:
     """Weighs every hypothesis of the bank against all others and against "nothing is wrong".
 
-    `tasted`: information and score to weigh instead of the watch's own."""
-    information, score = tasted or (watch.information, watch.score)
+    A hard session some time ago, or an engine that has its own way, may be true and a fault beside it: the likeliest of
+    these are taken for granted one after the other, and all others weighed again beside them. `tasted`: what the
+    hypotheses are worth, to weigh instead of the watch's own."""
     prior = prior_of(watch, normal, share, mass_kg, rules)
-    live = (watch.age_h[watch.slot] > 0) & (information > 1e-12)
-    factors = log_odds_of_extra(score, information, prior.scale * _TAILS[:, None])
-    top_factor = factors.max(axis=0)
-    tails = top_factor + np.log(np.exp(factors - top_factor).mean(axis=0))
+    layers = _layers(watch, prior, tasted or watch.known)
+    top = max(max(float((one.base + one.log_weight).max(initial=-np.inf)), one.base) for one in layers)
+    sums = [np.exp(one.base - top) + np.exp(one.base + one.log_weight - top).sum() for one in layers]
+    # what is taken for granted is also one of the hypotheses of the layer before it: counted once
+    twice = sum(float(np.exp(one.base - top)) for one in layers[1:])
+    total = top + float(np.log(sum(sums) - twice))
+    return _gathered(watch, layers, prior.scale, total)
+
+
+@dataclass(frozen=True, slots=True)
+class _Layer:
+    """All hypotheses beside those taken for granted; log weights against "nothing is wrong" are base + log_weight."""
+
+    base: float
+    known: Known
+    live: NDArray[np.bool_]
+    log_weight: Array
+    log_wide: Array
+    given: tuple[int, ...]
+
+
+def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
     with np.errstate(divide="ignore"):
-        log_wide = tails + np.log(prior.wide)
-        log_weight = np.logaddexp(factors[0] + np.log(prior.narrow), log_wide)
-    log_weight = np.where(live, log_weight, -np.inf)
-    top = max(float(log_weight.max(initial=0.0)), 0.0)
-    total = top + float(np.log(np.exp(-top) + np.exp(log_weight - top).sum()))
-    weight = np.exp(log_weight - total)
-    wide = np.where(live, np.exp(log_wide - total), 0.0)
-    # a splash in the interval that has just ended is a reason to look, once: nobody knows yet that it stops
-    part = (watch.shape == BLIP) & (watch.slot == watch.current) & (watch.source < watch.sources - 1)
-    return _summed(watch, weight, np.where(part, wide, 0.0), prior.scale, (information, score), live, total)
+        log_narrow, log_wide = np.log(prior.narrow), np.log(prior.wide)
+    begun = watch.age_h[watch.slot] > 0
+    found: list[_Layer] = []
+    base, given = 0.0, tuple[int, ...]()
+    for _ in range(_BESIDE + 1):
+        live = begun & (known.information > 1e-12)
+        factors = log_odds_of_extra(known.score, known.information, prior.scale * _TAILS[:, None])
+        top = factors.max(axis=0)
+        tails = top + np.log(np.exp(factors - top).mean(axis=0))
+        log_weight = np.where(live, np.logaddexp(factors[0] + log_narrow, tails + log_wide), -np.inf)
+        if given:
+            log_weight[list(given)] = -np.inf
+        found.append(_Layer(base, known, live, log_weight, np.where(live, tails + log_wide, -np.inf), given))
+        lasting = log_weight[watch.lasting]
+        row = int(np.argmax(lasting))
+        if not lasting[row] > 0.0:
+            break
+        column = int(watch.lasting[row])
+        base, given = base + float(lasting[row]), (*given, column)
+        scale = float(prior.scale[column]) * (_TAILS[-1] if column in watch.odd else 1.0)
+        known = known.given(row, column, scale)
+    return found
 
 
-def _summed(
-    watch: Watch,
-    weight: Array,
-    sudden: Array,
-    scale: Array,
-    known: tuple[Array, Array],
-    live: NDArray[np.bool_],
-    total: float,
-) -> Evidence:
-    """Weights of the bank gathered per source; `sudden` is the part of the blips that counts as a fault this once."""
-    information, score = known
-    grid = (watch.onsets, SHAPES, watch.sources)
+def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float) -> Evidence:
+    """Weights of the bank gathered per source.
 
-    def gather(values: Array) -> Array:
-        return np.asarray(values.reshape(grid)[:, _FAULTS, :].sum(axis=(0, 1))[:-1])
-
-    def once(values: Array) -> Array:
-        return np.asarray(values.reshape(grid)[:, BLIP, :].sum(axis=0)[:-1])
-
-    s2 = 1.0 / (information + 1.0 / (scale * _TAILS[-1]) ** 2)
-    m, s = s2 * score, np.sqrt(s2)
-    mean = m + s * np.exp(-0.5 * (m / s) ** 2 - log_ndtr(m / s)) / np.sqrt(2.0 * np.pi)  # of the half line
+    A splash in the interval that has just ended is a reason to look, once: nobody knows yet that it stops."""
+    sources = watch.sources - 1
+    fault = np.isin(watch.shape, _FAULTS) & ~((watch.slot == watch.whole) & (watch.shape == STEP))
+    splash = (watch.shape == BLIP) & (watch.slot == watch.current) & (watch.source < sources)
     age = np.maximum(watch.age_h[watch.slot], 0.0)
     one = np.ones_like(age)
     reach = np.choose(watch.shape, [one, age, one, age * age, one])
-    probability = gather(weight) + once(sudden)
+
+    def gather(values: Array) -> Array:
+        return np.asarray(np.bincount(watch.source, values, minlength=watch.sources)[:sources])
+
+    probability, extra, square, since = (np.zeros(sources) for _ in range(4))
+    z = np.zeros(sources)
+    hard = innocent = 0.0
+    for layer in layers:
+        weight = np.exp(layer.base + layer.log_weight - total)
+        sudden = np.where(splash, np.exp(layer.base + layer.log_wide - total), 0.0)
+        guilty = np.where(fault, weight, sudden)
+        score, information = layer.known.score, layer.known.information
+        s2 = 1.0 / (information + 1.0 / (scale * _TAILS[-1]) ** 2)
+        m, s = s2 * score, np.sqrt(s2)
+        mean = m + s * np.exp(-0.5 * (m / s) ** 2 - log_ndtr(m / s)) / np.sqrt(2.0 * np.pi)  # of the half line
+        probability += gather(guilty)
+        extra += gather(guilty * mean * reach)
+        square += gather(guilty * (mean**2 + s2) * reach**2)
+        since += gather(np.where(fault, weight, 0.0) * age)
+        surprise = np.where(layer.live & fault, score / np.sqrt(np.maximum(information, 1e-12)), 0.0)
+        z = np.maximum(z, surprise.reshape(watch.onsets, SHAPES, -1).max(axis=(0, 1))[:-1])
+        hard += float(weight[watch.hard].sum())
+        aside = ~fault & (watch.source < sources)
+        innocent += float(weight[aside].sum() - sudden.sum())
     safe = np.maximum(probability, 1e-300)
-    extra = (gather(weight * mean * reach) + once(sudden * mean)) / safe
-    square = (gather(weight * (mean**2 + s2) * reach**2) + once(sudden * (mean**2 + s2))) / safe
-    z = np.where(live, score / np.sqrt(np.maximum(information, 1e-12)), 0.0)
-    shaped = weight.reshape(grid)
+    extra = extra / safe
     return Evidence(
         probability=probability,
         extra=extra,
-        extra_sd=np.sqrt(np.maximum(square - extra**2, 0.0)),
-        z=z.reshape(grid)[:, _FAULTS, :].max(axis=(0, 1))[:-1],
-        since_h=gather(weight * age) / safe,
+        extra_sd=np.sqrt(np.maximum(square / safe - extra**2, 0.0)),
+        z=z,
+        since_h=since / safe,
         healthy=float(np.exp(-total)),
         log_total=total,
-        hard=float(shaped[:, BLIP, -1].sum()),
-        innocent=float(shaped[:, (BLIP, FADE), :-1].sum() - sudden.sum()),
+        hard=hard,
+        innocent=innocent,
     )

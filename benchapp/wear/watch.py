@@ -30,6 +30,9 @@ FADE_H = 4.0
 
 _MISSING = 1e9
 
+_KEPT = 4
+"""The latest intervals whose slots are never given up."""
+
 
 @dataclass(frozen=True, slots=True)
 class Nuisance:
@@ -85,6 +88,27 @@ def _whitening(covariance: Array) -> tuple[Array, Array]:
     return np.asarray(inverse), np.asarray(root.diagonal())
 
 
+@dataclass(frozen=True, slots=True)
+class Known:
+    """Of every hypothesis about one amplitude: information, score, and what the lasting ones share with it."""
+
+    information: Array
+    score: Array
+    shared: Array
+
+    def given(self, row: int, column: int, scale: float) -> Known:
+        """The same, if the lasting hypothesis `row` (of bank column `column`) is true with an amplitude of this scale.
+
+        Its amplitude is marginalised: Gaussian conditioning of all the others on it."""
+        total = float(self.information[column]) + 1.0 / scale**2
+        along = self.shared[row]
+        return Known(
+            np.maximum(self.information - along * along / total, 0.0),
+            self.score - along * (float(self.score[column]) / total),
+            self.shared - np.outer(self.shared[:, column], along) / total,
+        )
+
+
 class Watch:
     """The filter and the bank of one build. Arrays are elements × …; see the module's docstring for the state."""
 
@@ -114,41 +138,56 @@ class Watch:
         """Variance by which the rates have been let go since the build began [mg²/h²]."""
         self.units = np.zeros((2, count, count))
         """What the two spreads have added to the covariance of c since the last sample, per unit of squared spread."""
-        # the bank: slot (which interval it began in) × shape × source, flattened
+        # the bank: slot (which interval it began in) × shape × source, flattened; the last slot is the whole life.
         # its last column is no source but the whole engine: a hard session, which is a blip only
         sources += 1
         directions = np.hstack([directions, np.zeros((count, 1))])
-        self.onsets, self.sources = onsets, sources
-        self.hard = np.flatnonzero(np.tile(np.arange(sources), onsets * SHAPES) == sources - 1)
-        shapes = SHAPES
-        self.slot = np.repeat(np.arange(onsets), shapes * sources)
-        self.shape = np.tile(np.repeat(np.arange(shapes), sources), onsets)
-        self.source = np.tile(np.arange(sources), onsets * shapes)
-        size = onsets * shapes * sources
+        self.onsets, self.sources = onsets + 1, sources
+        self.whole = onsets
+        """The slot that began with the build and is never given up."""
+        per_slot = SHAPES * sources
+        self.slot = np.repeat(np.arange(self.onsets), per_slot)
+        self.shape = np.tile(np.repeat(np.arange(SHAPES), sources), self.onsets)
+        self.source = np.tile(np.arange(sources), self.onsets * SHAPES)
+        size = self.onsets * per_slot
+        self.hard = np.flatnonzero((self.source == sources - 1) & (self.shape == BLIP) & (self.slot != self.whole))
+        self.odd = np.flatnonzero((self.slot == self.whole) & (self.shape == STEP) & (self.source < sources - 1))
+        """Columns of "this source has worn more all its life than the family's does": no fault."""
+        self.lasting = np.concatenate([self.hard, self.odd])
+        """Innocent columns that may be true beside a fault."""
         self.pull = directions[:, self.source]
         self.real = np.zeros((count, size))
         self.seen_c = np.zeros((count, size))
         self.seen_t = np.zeros((states, size))
         self.information = np.zeros(size)
         self.score = np.zeros(size)
-        self.age_h = np.full(onsets, -1.0)
+        self.shared = np.zeros((len(self.lasting), size))
+        """Information that a lasting column has in common with every other."""
+        self.age_h = np.full(self.onsets, -1.0)
         """Running hours since each slot's onset [h]; below zero for a slot not in use."""
-        self.span_h = np.zeros(onsets)
-        self.early = np.zeros(onsets)
+        self.span_h = np.zeros(self.onsets)
+        """Hours in which the onset of a slot lies [h]."""
+        self.early = np.zeros(self.onsets)
         """Healthy intervals that were known when each slot began."""
-        """Hours of the interval in which the slot began [h]."""
+        self.opened = np.zeros(self.onsets)
+        """In which interval each slot was opened."""
+        self.intervals = 0
         self.current = -1
 
     # --- steps between samples
 
     def begin_interval(self, history: int) -> None:
-        """Opens a new slot of the bank, over the oldest one: a fault may begin in the interval that starts now."""
+        """Opens a new slot of the bank, over one that is spared most easily: a fault may begin in this interval."""
         self.units[:] = 0.0
-        self.current = (self.current + 1) % self.onsets
+        self.intervals += 1
+        if self.age_h[self.whole] < 0:
+            self.age_h[self.whole] = 0.0
+        self.current = self._free_slot()
         each = SHAPES * self.sources
         at = slice(self.current * each, (self.current + 1) * each)
-        for block in (self.real, self.seen_c, self.seen_t):
+        for block in (self.real, self.seen_c, self.seen_t, self.shared):
             block[:, at] = 0.0
+        self.shared[self.slot[self.lasting] == self.current] = 0.0
         self.information[at] = 0.0
         self.score[at] = 0.0
         mine = self.hard[self.slot[self.hard] == self.current]
@@ -156,6 +195,24 @@ class Watch:
         self.age_h[self.current] = 0.0
         self.span_h[self.current] = 0.0
         self.early[self.current] = history
+        self.opened[self.current] = self.intervals
+
+    def _free_slot(self) -> int:
+        """A slot not in use, else the one whose onset its neighbours in time stand in for best.
+
+        So the recent intervals are each kept and the older ones thinned out: a fault that began long ago and grows
+        slowly stays in view. The hours of the one that is given up go to the next younger one."""
+        slots = np.arange(self.onsets - 1)
+        unused = slots[self.age_h[slots] < 0]
+        if len(unused):
+            return int(unused[0])
+        order = slots[np.argsort(-self.opened[slots])]
+        ages = np.append(self.age_h[order], self.age_h[self.whole])
+        loss = (ages[2:] - ages[:-2]) / np.maximum(ages[1:-1], 1e-6)
+        loss[: _KEPT - 1] = np.inf
+        place = 1 + int(np.argmin(loss))
+        self.span_h[order[place - 1]] += self.span_h[order[place]]
+        return int(order[place])
 
     def run(
         self,
@@ -191,10 +248,13 @@ class Watch:
         grown[:, CURVE] = ((self.age_h + hours) ** 3 - self.age_h**3) / 3.0
         grown[:, FADE] = FADE_H * (np.exp(-self.age_h / FADE_H) - np.exp(-(self.age_h + hours) / FADE_H))
         grown[self.current, BLIP] = hours
+        grown[self.whole, BLIP] = 0.0
         grown[~live] = 0.0
         self.real += self.pull * np.repeat(grown.ravel() / mass_kg, self.sources)
         self.age_h[live] += hours
         self.span_h[self.current] += hours
+        if self.intervals == 1:
+            self.span_h[self.whole] += hours
 
     def dilute(self, share: float, fresh: Array, fresh_sd: Array, share_error: float = 0.0) -> None:
         """A part `share` of the sump becomes fresh oil (top-up, or drain and refill with its carry-over's error)."""
@@ -217,23 +277,11 @@ class Watch:
         It tells of the sound engine, so a fault has no share in it: what the rates have learned of a fault by mistake
         shows against it, in every hypothesis of the bank. `rows`: n × elements, `value` n [mg/h]."""
         h = np.hstack([rows, np.zeros((len(rows), len(self.nuisances)))])
-        th, chh = self.tt @ h.T, self.ct @ h.T
-        factor = cho_factor(h @ th + variance, lower=True, check_finite=False)
-        innovation = value - h @ self.theta
-        gap = -(h @ self.seen_t)
-        weighted = cho_solve(factor, np.column_stack([innovation, gap]), check_finite=False)
-        gain_t = cho_solve(factor, th.T, check_finite=False).T
-        gain_c = cho_solve(factor, chh.T, check_finite=False).T
-        self.information += np.einsum("ij,ij->j", gap, weighted[:, 1:])
-        self.score += innovation @ weighted[:, 1:]
-        self.seen_t += gain_t @ gap
-        self.seen_c += gain_c @ gap
-        self.theta = self.theta + gain_t @ innovation
-        self.c = self.c + gain_c @ innovation
-        self.cc = self.cc - gain_c @ chh.T
-        self.ct = self.ct - gain_c @ th.T
-        lost = gain_t @ th.T
-        self.tt = self.tt - (lost + lost.T) / 2.0
+        known_t, known_c = h @ self.tt, h @ self.ct.T
+        white, _ = _whitening(known_t @ h.T + variance)
+        difference, gap = white @ (value - h @ self.theta), -(white @ (h @ self.seen_t))
+        self._know(self._known_with(gap, difference))
+        self._move(difference, gap, white @ known_c, white @ known_t)
 
     def loosen(self, variance: Array) -> None:
         """Rates may have moved [mg²/h² per element]: ageing, or a change of oil, tune or part."""
@@ -264,11 +312,26 @@ class Watch:
         read, density = int((~missing).sum()), -0.5 * (chi_square + logdet)
         return Surprise(self.c.copy(), difference, covariance, chi_square, read, density, white)
 
-    def foretaste(self, surprise: Surprise) -> tuple[Array, Array]:
-        """Information and score of every hypothesis if the sample were taken; nothing is changed."""
-        white = surprise.white
-        gap = white @ (self.real - self.seen_c)
-        return self.information + (gap * gap).sum(axis=0), self.score + (white @ surprise.difference) @ gap
+    def foretaste(self, surprise: Surprise) -> Known:
+        """What every hypothesis would be worth if the sample were taken; nothing is changed."""
+        gap = surprise.white @ (self.real - self.seen_c)
+        return self._known_with(gap, surprise.white @ surprise.difference)
+
+    @property
+    def known(self) -> Known:
+        """What every hypothesis is worth by the samples taken."""
+        return Known(self.information, self.score, self.shared)
+
+    def _known_with(self, gap: Array, difference: Array) -> Known:
+        """What they are worth with one more message, its gap and difference made white."""
+        return Known(
+            self.information + (gap * gap).sum(axis=0),
+            self.score + difference @ gap,
+            self.shared + gap[:, self.lasting].T @ gap,
+        )
+
+    def _know(self, known: Known) -> None:
+        self.information, self.score, self.shared = known.information, known.score, known.shared
 
     def anchor(self, mask: Array, reading: Array, variance: Array) -> None:
         """Takes these concentrations as they are read and forgets what was expected of them."""
@@ -281,9 +344,11 @@ class Watch:
         """Learns from a sample: state, covariance and every hypothesis of the bank."""
         white = surprise.white
         difference, gap = white @ surprise.difference, white @ (self.real - self.seen_c)
-        known_c, known_t = white @ self.cc, white @ self.ct
-        self.information += (gap * gap).sum(axis=0)
-        self.score += difference @ gap
+        self._know(self._known_with(gap, difference))
+        self._move(difference, gap, white @ self.cc, white @ self.ct)
+
+    def _move(self, difference: Array, gap: Array, known_c: Array, known_t: Array) -> None:
+        """The state after a message: difference, gap of the hypotheses and covariances with the state, made white."""
         self.seen_c += known_c.T @ gap
         self.seen_t += known_t.T @ gap
         self.c = self.c + known_c.T @ difference
