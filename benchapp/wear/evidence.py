@@ -137,7 +137,8 @@ def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
     begun = watch.age_h[watch.slot] > 0
     found: list[_Layer] = []
     base, given = 0.0, tuple[int, ...]()
-    for _ in range(_BESIDE + 1):
+    import os
+    for _ in range(int(os.environ.get('BESIDE', _BESIDE)) + 1):
         live = begun & (known.information > 1e-12)
         factors = log_odds_of_extra(known.score, known.information, prior.scale * _TAILS[:, None])
         top = factors.max(axis=0)

@@ -122,14 +122,17 @@ class BuildHistory:
 
     metal: dict[str, float] = field(default_factory=dict)
     hours: dict[str, float] = field(default_factory=dict)
+    noise: dict[str, float] = field(default_factory=dict)
+    """Variance of the metal from reading noise [mg²]."""
     intervals: int = 0
 
-    def add(self, elements: Sequence[str], metal_mg: Array, read: Array, hours: float) -> None:
-        """One healthy interval: metal shed per element [mg] where it was read."""
+    def add(self, elements: Sequence[str], metal_mg: Array, noise_mg2: Array, hours: float) -> None:
+        """One healthy interval: metal shed per element [mg] and what reading noise adds to it; NaN: not read."""
         self.intervals += 1
-        for element, metal, known in zip(elements, metal_mg, read, strict=True):
-            if known:
-                self.metal[element] = self.metal.get(element, 0.0) + float(metal)
+        for element, metal, noise in zip(elements, metal_mg.tolist(), noise_mg2.tolist(), strict=True):
+            if metal == metal:
+                self.metal[element] = self.metal.get(element, 0.0) + metal
+                self.noise[element] = self.noise.get(element, 0.0) + noise
                 self.hours[element] = self.hours.get(element, 0.0) + hours
 
 
@@ -164,31 +167,30 @@ class RatePrior:
 def rate_prior(
     sources: Sources,
     litres: float,
-    family: FamilyHistory | None,
-    own: tuple[str, str],
+    mean: FamilyMean,
     additive: Array,
     rules: Rules,
     engines: tuple[float, float] | None = None,
 ) -> RatePrior:
-    """Prior of the settled rates of a build: its family's other builds (its own engine's earlier builds count double),
-    or, with none, a first guess from materials and sump. `additive` elements have no rate: the oil's own content of
-    them is far larger than any wear. `engines`: how much engines of a family differ, as a whole and source by source."""
+    """Prior of the settled rates of a build: its family's mean, or, with none, a first guess from materials and sump.
+
+    `additive` elements have no rate: the oil's own content of them is far larger than any wear. `engines`: how much
+    engines of a family differ [sd of a logarithm], as a whole and source by source."""
     usual = sources.usual * litres
     floor = rules.number("spread", "floor_ppm_h") * litres * rules.oil_density_kg_l
     guess = np.where(additive, 0.0, sources.fractions @ usual)
     spread = rules.number("spread", "nothing_known")
     covariance = _without(additive, _covariance(sources, usual, guess, spread, spread, floor), floor)
-    common, each = engines or (rules.number("spread", "engine"), rules.number("spread", "engine_source"))
-    rate, variance, count = _family_rate(
-        sources.elements, family, own, guess, np.diag(covariance), math.hypot(common, each)
-    )
-    rate = np.where(additive, 0.0, rate)
-    if count == 0:
+    if mean.builds == 0:
         return RatePrior(guess, covariance, usual, "none", 0)
+    common, each = engines or (rules.number("spread", "engine"), rules.number("spread", "engine_source"))
+    told = mean.weight > 0
+    rate = np.where(additive, 0.0, np.where(told, mean.rate, guess))
+    taught = (common**2 + each**2) * rate**2 / np.maximum(mean.weight, 0.3) + mean.noise
+    variance = np.where(told, taught, np.diag(covariance))
     shares = share_out(rate, variance, sources.fractions, usual)
     known = _covariance(sources, shares, rate, common, each, floor, 0.7 * each) + np.diag(variance)
-    known = _without(additive, known, floor)
-    return RatePrior(rate, known, shares, "family", count)
+    return RatePrior(rate, _without(additive, known, floor), shares, "family", mean.builds)
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,34 +262,52 @@ def _covariance(
     return np.asarray(covariance)
 
 
-def _family_rate(
-    elements: Sequence[str],
-    family: FamilyHistory | None,
-    own: tuple[str, str],
-    guess: Array,
-    unknown: Array,
-    between: float,
-) -> tuple[Array, Array, int]:
-    """Family rate per element [mg/h], its variance, and the number of builds behind it: a robust mean over builds."""
+@dataclass(frozen=True, slots=True)
+class FamilyMean:
+    """What a family's other builds wear on average [mg/h per element], in how many builds' worth of knowledge."""
+
+    rate: Array
+    weight: Array
+    """Builds' worth of knowledge per element [-]; zero where none was read."""
+    noise: Array
+    """Variance of the mean that reading noise leaves [mg²/h²]."""
+    builds: int
+
+
+def family_mean(
+    elements: Sequence[str], family: FamilyHistory | None, own: tuple[str, str], floor: float = 0.0
+) -> FamilyMean:
+    """Robust mean over the builds of a family but one's own; an engine's own earlier builds count double.
+
+    A build whose metal is lost in reading noise says little. `floor`: smallest rate that is spoken of [mg/h]."""
+    found = np.zeros((3, len(elements)))
     others = [] if family is None else [
         (key, history) for key, history in family.builds.items() if key != own and history.intervals > 0
     ]
-    rate, variance = guess.copy(), unknown.copy()
-    if not others:
-        return rate, variance, 0
     for i, element in enumerate(elements):
-        values, weights = [], []
-        for key, history in others:
-            hours = history.hours.get(element, 0.0)
-            if hours <= 0:
-                continue
-            values.append(max(history.metal[element] / hours, 0.0))
-            weights.append((2.0 if key[0] == own[0] else 1.0) * hours / (hours + 10.0))
-        if values:
-            rate[i] = _robust_mean(np.array(values), np.array(weights))
-            total = float(np.sum(weights))
-            variance[i] = (between * rate[i]) ** 2 / max(total, 0.3)
-    return rate, variance, len(others)
+        rows = [
+            (history.metal[element] / hours, hours / (hours + 10.0) * (2.0 if key[0] == own[0] else 1.0),
+             history.noise[element] / hours**2)
+            for key, history in others if (hours := history.hours.get(element, 0.0)) > 0
+        ]  # fmt: skip
+        if rows:
+            values, weights, noise = np.array(rows).T
+            found[:, i] = _mean_of(values, weights, noise, floor)
+    return FamilyMean(found[0], found[1], found[2], len(others))
+
+
+_ABOUT = 0.36
+"""Variance of engines about each other, of the logarithm, for weights alone [-]."""
+
+
+def _mean_of(values: Array, weights: Array, noise: Array, floor: float) -> tuple[float, float, float]:
+    """(mean, weight, variance from noise) of the rates of several builds, each with its noise variance."""
+    first = max(_robust_mean(values, weights / (1.0 + noise / (noise.mean() + 1e-12))), 0.0)
+    spread = _ABOUT * max(first, floor) ** 2
+    weights = weights * spread / (spread + noise) if spread > 0 else weights
+    total = float(weights.sum())
+    mean = max(_robust_mean(values, weights), 0.0)
+    return mean, total, float((weights**2 @ noise) / max(total, 1e-12) ** 2)
 
 
 def _robust_mean(values: Array, weights: Array) -> float:
@@ -295,7 +315,7 @@ def _robust_mean(values: Array, weights: Array) -> float:
     order = np.argsort(values)
     ranked, heavy = values[order], np.cumsum(weights[order])
     median = float(ranked[np.searchsorted(heavy, heavy[-1] / 2.0)])
-    held = np.clip(values, median / 2.0, median * 2.0)
+    held = np.clip(values, median / 2.0, median * 2.0) if median > 0 else values
     return float(np.sum(held * weights) / np.sum(weights))
 
 

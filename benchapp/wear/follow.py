@@ -15,7 +15,9 @@ from benchapp.wear import noise
 from benchapp.wear.evidence import Evidence, weigh
 from benchapp.wear.expected import (
     FamilyHistory,
+    FamilyMean,
     RatePrior,
+    family_mean,
     interval_units,
     news_of,
     rate_prior,
@@ -152,6 +154,7 @@ class Follower:
     def reset(self) -> None:
         """Begins at the first start of the build, with what the family knows now."""
         rules = self.rules
+        self.floor = rules.number("spread", "floor_ppm_h") * self.time.mass_kg
         self.prior = self._prior_now()
         self.additive = self._additives()
         self.mass = self.time.mass_kg
@@ -165,7 +168,6 @@ class Follower:
         )
         self.told = told_by(self.prior, self.additive)
         self.heard = self._others()
-        self.floor = rules.number("spread", "floor_ppm_h") * self.mass
         self.normal = self.prior.shares
         self.history = 0
         self.ceiling: dict[str, noise.Observed] = {}
@@ -187,9 +189,12 @@ class Follower:
 
     def _prior_now(self) -> RatePrior:
         engines = self.spread.engines
+        mean = family_mean(self.elements, self.family_history, self.key, self.floor)
+        return self._prior_about(mean, engines.common, engines.each)
+
+    def _prior_about(self, mean: FamilyMean, common: float, each: float) -> RatePrior:
         litres = self.time.mass_kg / self.rules.oil_density_kg_l
-        return rate_prior(self.sources, litres, self.family_history, self.key, self.additive, self.rules,
-                          (engines.common, engines.each))
+        return rate_prior(self.sources, litres, mean, self.additive, self.rules, (common, each))
 
     def _others(self) -> int:
         """Healthy intervals that the family's other builds have taught so far."""
@@ -203,6 +208,8 @@ class Follower:
         """What the family has learned since this build began is told to its filter, as it comes.
 
         A season's engines run side by side: the first of them begin with nothing and would never hear of the others."""
+        import os
+        if os.environ.get('NOHEAR'): return
         others = self._others()
         if others < max(1.5 * self.heard, self.heard + 2):
             return
@@ -503,7 +510,7 @@ class Follower:
         if not bottle:
             if evidence.healthy > 0.5 and not walked.run_in:
                 self._learn_spread(look, units)
-            self._learn(look, walked.run_in, sample)
+            self._learn(look, walked.run_in, sample, seen.variance)
         return look
 
     def _as_look(
@@ -668,18 +675,18 @@ class Follower:
         own = (vectors[:, kept] * values[kept]) @ vectors[:, kept].T
         pull = vectors[:, kept] @ (vectors[:, kept].T @ pull)
         found = np.zeros((4, 4))
-        litres = self.time.mass_kg / self.rules.oil_density_kg_l
+        mean = family_mean(self.elements, self.family_history, self.key, self.floor)
         for a, b, common, each in self.spread.engines.pairs():
-            prior = rate_prior(self.sources, litres, self.family_history, self.key, self.additive, self.rules,
-                               (common, each))
+            prior = self._prior_about(mean, common, each)
             between = prior.covariance[pick]
             middle = np.eye(len(own)) + between @ own
             away = pull - own @ prior.rate[known]
             found[a, b] = 0.5 * float(away @ np.linalg.solve(middle, between @ away))
             found[a, b] -= 0.5 * float(np.linalg.slogdet(middle)[1])
-        self.spread.engines.learn(self.key, found)
+        import os
+        if not os.environ.get('NOENG'): self.spread.engines.learn(self.key, found)
 
-    def _learn(self, look: Look, run_in: bool, sample: Sample) -> None:
+    def _learn(self, look: Look, run_in: bool, sample: Sample, reading_variance: Array) -> None:
         if sample.break_in:
             for element, one in look.observed.items():
                 known = self.ceiling.get(element)
@@ -695,11 +702,8 @@ class Follower:
         if self.history in _MILESTONES and self.prior.builds:
             self._teach_spread()
         if self.family_history is not None:
-            read = np.isfinite(look.interval.shed_mg)
-            metal = np.nan_to_num(look.interval.shed_mg)
-            self.family_history.of(self.engine.name, self.build.number).add(
-                self.elements, metal, read, look.interval.hours
-            )
+            noise_mg2 = reading_variance * look.interval.mass_kg**2
+            self.family_history.of(*self.key).add(self.elements, look.interval.shed_mg, noise_mg2, look.interval.hours)
 
 
 def measured_elements(build: Build, rules: Rules) -> tuple[str, ...]:
