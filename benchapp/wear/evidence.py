@@ -79,7 +79,8 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     hours = np.maximum(watch.span_h, 0.2)[slot]
     early = watch.early[slot]
     # a constant extra rate from the first intervals on is what makes one engine differ from another, not a fault
-    steady = np.minimum(early / 3.0, 1.0) * number("fault", "steady_share")
+    # (dust and coolant are no engine's own way)
+    steady = np.where(watch.outside[sources], 1.0, np.minimum(early / 3.0, 1.0)) * number("fault", "steady_share")
     growing = (1.0 - number("fault", "steady_share")) / 2.0
     fault = number("fault", "per_hour") * hours * share[sources]
     each = 1.0 / max(watch.sources - 1, 1)
@@ -92,7 +93,7 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
         shape, [fault * steady, fault * growing, number("fault", "splash_times") * fault, fault * growing, fade]
     )
     # a source that has worn more all its life than the family's does is one engine's own way, not a fault
-    wide = np.where(whole & (shape == STEP), number("fault", "odd_engine") * each, wide)
+    wide = np.where(whole & (shape == STEP) & ~watch.outside[sources], number("fault", "odd_engine") * each, wide)
     wide = np.where(whole & (shape == BLIP), 0.0, wide)
     return Prior(scale, narrow, np.where(hard, 0.0, wide))
 
@@ -137,8 +138,7 @@ def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
     begun = watch.age_h[watch.slot] > 0
     found: list[_Layer] = []
     base, given = 0.0, tuple[int, ...]()
-    import os
-    for _ in range(int(os.environ.get('BESIDE', _BESIDE)) + 1):
+    for _ in range(_BESIDE + 1):
         live = begun & (known.information > 1e-12)
         factors = log_odds_of_extra(known.score, known.information, prior.scale * _TAILS[:, None])
         top = factors.max(axis=0)
@@ -153,8 +153,8 @@ def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
             break
         column = int(watch.lasting[row])
         base, given = base + float(lasting[row]), (*given, column)
-        scale = float(prior.scale[column]) * (_TAILS[-1] if column in watch.odd else 1.0)
-        known = known.given(row, column, scale)
+        scale = float(prior.scale[column]) * (1.0 if row < len(watch.hard) else _TAILS[-1])
+        known = known.given(row, scale)
     return found
 
 
@@ -163,7 +163,8 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float) ->
 
     A splash in the interval that has just ended is a reason to look, once: nobody knows yet that it stops."""
     sources = watch.sources - 1
-    fault = np.isin(watch.shape, _FAULTS) & ~((watch.slot == watch.whole) & (watch.shape == STEP))
+    fault = np.isin(watch.shape, _FAULTS)
+    fault[watch.odd] = False
     splash = (watch.shape == BLIP) & (watch.slot == watch.current) & (watch.source < sources)
     age = np.maximum(watch.age_h[watch.slot], 0.0)
     one = np.ones_like(age)

@@ -165,6 +165,7 @@ class Follower:
             self._nuisances(index),
             self.sources.fractions,
             int(rules.number("fault", "onsets")),
+            np.array([kind in (DUST, COOLANT) for kind in self.sources.kinds], dtype=bool),
         )
         self.told = told_by(self.prior, self.additive)
         self.heard = self._others()
@@ -208,8 +209,6 @@ class Follower:
         """What the family has learned since this build began is told to its filter, as it comes.
 
         A season's engines run side by side: the first of them begin with nothing and would never hear of the others."""
-        import os
-        if os.environ.get('NOHEAR'): return
         others = self._others()
         if others < max(1.5 * self.heard, self.heard + 2):
             return
@@ -683,8 +682,7 @@ class Follower:
             away = pull - own @ prior.rate[known]
             found[a, b] = 0.5 * float(away @ np.linalg.solve(middle, between @ away))
             found[a, b] -= 0.5 * float(np.linalg.slogdet(middle)[1])
-        import os
-        if not os.environ.get('NOENG'): self.spread.engines.learn(self.key, found)
+        self.spread.engines.learn(self.key, found)
 
     def _learn(self, look: Look, run_in: bool, sample: Sample, reading_variance: Array) -> None:
         if sample.break_in:

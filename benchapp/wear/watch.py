@@ -11,8 +11,9 @@ linear filter; A. S. Willsky and H. L. Jones, IEEE Trans. Automatic Control 21 (
 from __future__ import annotations
 
 import math
+import threading
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -95,18 +96,62 @@ class Known:
     information: Array
     score: Array
     shared: Array
+    lasting: NDArray[np.intp]
+    """Columns of the lasting hypotheses, one for each row of `shared`."""
+    gap: Array | None = None
+    """White gap of a sample that is not in `shared` yet."""
+    told: tuple[tuple[int, Array, float], ...] = ()
+    """(row, what it shares with all, its total information) of those taken for granted."""
 
-    def given(self, row: int, column: int, scale: float) -> Known:
-        """The same, if the lasting hypothesis `row` (of bank column `column`) is true with an amplitude of this scale.
+    def shared_by(self, row: int) -> Array:
+        """Information that one lasting hypothesis has in common with every other."""
+        along: Array = self.shared[row]
+        if self.gap is not None:
+            along = along + self.gap[:, self.lasting[row]] @ self.gap
+        for _, others, total in self.told:
+            along = along - others * (float(others[self.lasting[row]]) / total)
+        return along
+
+    def given(self, row: int, scale: float) -> Known:
+        """The same, if the lasting hypothesis `row` is true with an amplitude of this scale.
 
         Its amplitude is marginalised: Gaussian conditioning of all the others on it."""
-        total = float(self.information[column]) + 1.0 / scale**2
-        along = self.shared[row]
-        return Known(
-            np.maximum(self.information - along * along / total, 0.0),
-            self.score - along * (float(self.score[column]) / total),
-            self.shared - np.outer(self.shared[:, column], along) / total,
+        column = int(self.lasting[row])
+        total, along = float(self.information[column]) + 1.0 / scale**2, self.shared_by(row)
+        return replace(
+            self,
+            information=np.maximum(self.information - along * along / total, 0.0),
+            score=self.score - along * (float(self.score[column]) / total),
+            told=(*self.told, (row, along, total)),
         )
+
+
+_ROOMS = threading.local()
+
+
+def _room(name: str, shape: tuple[int, ...]) -> Array:
+    """Working memory that is used again: fresh pages cost more than the products that fill them."""
+    rooms: dict[tuple[str, tuple[int, ...]], Array] = _ROOMS.__dict__.setdefault("rooms", {})
+    room = rooms.get((name, shape))
+    if room is None:
+        if len(rooms) > 60:
+            rooms.clear()
+        room = rooms[name, shape] = np.empty(shape)
+    return room
+
+
+_BLOCK = 512
+"""Columns multiplied at once: above half a million multiplications the library fetches itself fresh pages each time,
+which was measured to cost twenty times the product."""
+
+
+def _product(name: str, left: Array, right: Array) -> Array:
+    """left @ right in working memory."""
+    out = _room(name, (len(left), right.shape[1]))
+    for start in range(0, right.shape[1], _BLOCK):
+        part = slice(start, start + _BLOCK)
+        np.matmul(left, right[:, part], out=out[:, part])
+    return out
 
 
 class Watch:
@@ -119,8 +164,11 @@ class Watch:
         nuisances: Sequence[Nuisance],
         directions: Array,
         onsets: int,
+        outside: NDArray[np.bool_] | None = None,
     ) -> None:
-        """`rate` [mg/h] and its covariance: the prior of the settled rates; `directions`: elements × sources."""
+        """`rate` [mg/h] and its covariance: the prior of the settled rates; `directions`: elements × sources.
+
+        `outside`: which sources come from outside (dust, coolant) and are never an engine's own way."""
         count, sources = directions.shape
         self.count = count
         self.nuisances = list(nuisances)
@@ -151,12 +199,15 @@ class Watch:
         self.source = np.tile(np.arange(sources), self.onsets * SHAPES)
         size = self.onsets * per_slot
         self.hard = np.flatnonzero((self.source == sources - 1) & (self.shape == BLIP) & (self.slot != self.whole))
-        self.odd = np.flatnonzero((self.slot == self.whole) & (self.shape == STEP) & (self.source < sources - 1))
+        self.outside = np.zeros(sources, dtype=bool) if outside is None else np.append(outside, False)
+        own = (self.source < sources - 1) & ~self.outside[self.source]
+        self.odd = np.flatnonzero((self.slot == self.whole) & (self.shape == STEP) & own)
         """Columns of "this source has worn more all its life than the family's does": no fault."""
         self.lasting = np.concatenate([self.hard, self.odd])
         """Innocent columns that may be true beside a fault."""
         self.pull = directions[:, self.source]
-        self.real = np.zeros((count, size))
+        self.amount = np.zeros(size)
+        """What of each hypothesis is in the sump now, per unit of its amplitude: pull × amount [ppm]."""
         self.seen_c = np.zeros((count, size))
         self.seen_t = np.zeros((states, size))
         self.information = np.zeros(size)
@@ -185,11 +236,10 @@ class Watch:
         self.current = self._free_slot()
         each = SHAPES * self.sources
         at = slice(self.current * each, (self.current + 1) * each)
-        for block in (self.real, self.seen_c, self.seen_t, self.shared):
+        for block in (self.seen_c, self.seen_t, self.shared):
             block[:, at] = 0.0
         self.shared[self.slot[self.lasting] == self.current] = 0.0
-        self.information[at] = 0.0
-        self.score[at] = 0.0
+        self.amount[at] = self.information[at] = self.score[at] = 0.0
         mine = self.hard[self.slot[self.hard] == self.current]
         self.pull[:, mine] = np.maximum(self.rate, 0.0)[:, None]
         self.age_h[self.current] = 0.0
@@ -237,7 +287,7 @@ class Watch:
         self.c = self.c + b @ self.theta
         self.cc = self.cc + cross + cross.T + bt @ b.T + gain * gain * noise
         self.ct = self.ct + bt
-        self.seen_c += b @ self.seen_t
+        self.seen_c += _product("c", b, self.seen_t)
         self._shed(hours, mass_kg)
 
     def _shed(self, hours: float, mass_kg: float) -> None:
@@ -250,7 +300,7 @@ class Watch:
         grown[self.current, BLIP] = hours
         grown[self.whole, BLIP] = 0.0
         grown[~live] = 0.0
-        self.real += self.pull * np.repeat(grown.ravel() / mass_kg, self.sources)
+        self.amount += np.repeat(grown.ravel() / mass_kg, self.sources)
         self.age_h[live] += hours
         self.span_h[self.current] += hours
         if self.intervals == 1:
@@ -268,7 +318,7 @@ class Watch:
             self.cc += np.outer(direction, direction)
         self.ct *= kept
         self.units *= kept * kept
-        self.real *= kept
+        self.amount *= kept
         self.seen_c *= kept
 
     def hear(self, rows: Array, value: Array, variance: Array) -> None:
@@ -280,7 +330,7 @@ class Watch:
         known_t, known_c = h @ self.tt, h @ self.ct.T
         white, _ = _whitening(known_t @ h.T + variance)
         difference, gap = white @ (value - h @ self.theta), -(white @ (h @ self.seen_t))
-        self._know(self._known_with(gap, difference))
+        self._learn(gap, difference)
         self._move(difference, gap, white @ known_c, white @ known_t)
 
     def loosen(self, variance: Array) -> None:
@@ -314,24 +364,27 @@ class Watch:
 
     def foretaste(self, surprise: Surprise) -> Known:
         """What every hypothesis would be worth if the sample were taken; nothing is changed."""
-        gap = surprise.white @ (self.real - self.seen_c)
-        return self._known_with(gap, surprise.white @ surprise.difference)
+        gap = self._gap(surprise.white)
+        information = self.information + np.einsum("ij,ij->j", gap, gap)
+        score = self.score + (surprise.white @ surprise.difference) @ gap
+        return Known(information, score, self.shared, self.lasting, gap.copy())
 
     @property
     def known(self) -> Known:
         """What every hypothesis is worth by the samples taken."""
-        return Known(self.information, self.score, self.shared)
+        return Known(self.information, self.score, self.shared, self.lasting)
 
-    def _known_with(self, gap: Array, difference: Array) -> Known:
-        """What they are worth with one more message, its gap and difference made white."""
-        return Known(
-            self.information + (gap * gap).sum(axis=0),
-            self.score + difference @ gap,
-            self.shared + gap[:, self.lasting].T @ gap,
-        )
+    def _gap(self, white: Array) -> Array:
+        """What each hypothesis would show in a sample beyond what the filter has taken for normal, made white."""
+        gap = np.multiply(self.pull, self.amount, out=_room("c", self.pull.shape))
+        gap -= self.seen_c
+        return _product("gap", white, gap)
 
-    def _know(self, known: Known) -> None:
-        self.information, self.score, self.shared = known.information, known.score, known.shared
+    def _learn(self, gap: Array, difference: Array) -> None:
+        """What every hypothesis is worth with one more message, its gap and difference made white."""
+        self.information = self.information + np.einsum("ij,ij->j", gap, gap)
+        self.score = self.score + difference @ gap
+        self.shared += _product("shared", gap[:, self.lasting].T, gap)
 
     def anchor(self, mask: Array, reading: Array, variance: Array) -> None:
         """Takes these concentrations as they are read and forgets what was expected of them."""
@@ -343,14 +396,14 @@ class Watch:
     def take(self, surprise: Surprise) -> None:
         """Learns from a sample: state, covariance and every hypothesis of the bank."""
         white = surprise.white
-        difference, gap = white @ surprise.difference, white @ (self.real - self.seen_c)
-        self._know(self._known_with(gap, difference))
+        difference, gap = white @ surprise.difference, self._gap(white)
+        self._learn(gap, difference)
         self._move(difference, gap, white @ self.cc, white @ self.ct)
 
     def _move(self, difference: Array, gap: Array, known_c: Array, known_t: Array) -> None:
         """The state after a message: difference, gap of the hypotheses and covariances with the state, made white."""
-        self.seen_c += known_c.T @ gap
-        self.seen_t += known_t.T @ gap
+        self.seen_c += _product("c", known_c.T, gap)
+        self.seen_t += _product("t", known_t.T, gap)
         self.c = self.c + known_c.T @ difference
         self.theta = self.theta + known_t.T @ difference
         self.tt = self.tt - known_t.T @ known_t
