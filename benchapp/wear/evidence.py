@@ -79,8 +79,8 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     hours = np.maximum(watch.span_h, 0.2)[slot]
     early = watch.early[slot]
     # a constant extra rate from the first intervals on is what makes one engine differ from another, not a fault
-    # (dust and coolant are no engine's own way)
-    steady = np.where(watch.outside[sources], 1.0, np.minimum(early / 3.0, 1.0)) * number("fault", "steady_share")
+    # (coolant is no engine's own way; early silicon may be sealant)
+    steady = np.where(watch.leak[sources], 1.0, np.minimum(early / 3.0, 1.0)) * number("fault", "steady_share")
     growing = (1.0 - number("fault", "steady_share")) / 2.0
     fault = number("fault", "per_hour") * hours * share[sources]
     each = 1.0 / max(watch.sources - 1, 1)

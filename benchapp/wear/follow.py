@@ -166,6 +166,7 @@ class Follower:
             self.sources.fractions,
             int(rules.number("fault", "onsets")),
             np.array([kind in (DUST, COOLANT) for kind in self.sources.kinds], dtype=bool),
+            np.array([kind == COOLANT for kind in self.sources.kinds], dtype=bool),
         )
         self.told = told_by(self.prior, self.additive)
         self.heard = self._others()
@@ -175,6 +176,7 @@ class Follower:
         self.instrument: str | None = None
         self.oil = ""
         self.lead_fills = -1
+        self.renewed_h: float | None = None
         self.bottles = 0
         self.log_total = 0.0
         self.fault = 0.0
@@ -341,6 +343,10 @@ class Follower:
             if n.name == "run-in":
                 amplitude = max(n.mean, float(watch.theta[len(self.elements) + i]))
                 excess += amplitude * n.mean_profile(step.start_h, step.hours)
+        if self.renewed_h is not None:
+            # new parts run in again, and nobody knows how much
+            since, hours = step.start_h - self.renewed_h, self.rules.number("run_in", "second_h")
+            excess += rules.pair("run_in", "second")[0] * math.exp(-max(since, 0.0) / hours)
         if excess > 1e-3:
             columns = self.sources.fractions * (rules.number("run_in", "part") * excess * self.prior.shares)
             shed += columns @ columns.T + np.diag((0.5 * excess * np.maximum(self.prior.rate, 0.0)) ** 2)
@@ -373,12 +379,16 @@ class Follower:
 
     def _change(self, step: ChangeStep) -> None:
         if step.change.kind == "part":
-            for nuisance in ("sealant", "copper leaching"):
-                for i, n in enumerate(self.watch.nuisances):
-                    if n.name == nuisance:
-                        self.watch.nuisances[i] = replace(n, since_h=step.change.build_h)
-                        at = len(self.elements) + i
-                        self.watch.tt[at, at] += n.sd**2
+            self.renewed_h = step.change.build_h
+            cooler = "cooler" in step.change.notes.lower()
+            for i, n in enumerate(self.watch.nuisances):
+                if n.name in ("sealant", "copper leaching"):
+                    sd = n.sd
+                    if n.name == "copper leaching" and cooler:
+                        sd = self.rules.number("nuisance", "leaching_new_ppm_h") * self.mass
+                    self.watch.nuisances[i] = replace(n, since_h=step.change.build_h)
+                    at = len(self.elements) + i
+                    self.watch.tt[at, at] += sd**2
         self._loosen("change")
 
     def _loosen(self, name: str, times: float = 1.0) -> None:

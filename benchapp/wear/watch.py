@@ -165,10 +165,12 @@ class Watch:
         directions: Array,
         onsets: int,
         outside: NDArray[np.bool_] | None = None,
+        leak: NDArray[np.bool_] | None = None,
     ) -> None:
         """`rate` [mg/h] and its covariance: the prior of the settled rates; `directions`: elements × sources.
 
-        `outside`: which sources come from outside (dust, coolant) and are never an engine's own way."""
+        `outside`: which sources come from outside (dust, coolant) and are never an engine's own way; `leak`: those of
+        them that are a fault even if they were there from the first hour."""
         count, sources = directions.shape
         self.count = count
         self.nuisances = list(nuisances)
@@ -200,6 +202,7 @@ class Watch:
         size = self.onsets * per_slot
         self.hard = np.flatnonzero((self.source == sources - 1) & (self.shape == BLIP) & (self.slot != self.whole))
         self.outside = np.zeros(sources, dtype=bool) if outside is None else np.append(outside, False)
+        self.leak = np.zeros(sources, dtype=bool) if leak is None else np.append(leak, False)
         own = (self.source < sources - 1) & ~self.outside[self.source]
         self.odd = np.flatnonzero((self.slot == self.whole) & (self.shape == STEP) & own)
         """Columns of "this source has worn more all its life than the family's does": no fault."""
