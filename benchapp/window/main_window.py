@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QByteArray, Qt, QTimer
+from PySide6.QtCore import QByteArray, QCoreApplication, QEvent, Qt, QTimer
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent
 from PySide6.QtWidgets import (
     QApplication,
@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
 from benchapp.library import load_library
 from benchapp.problems import BenchProblem
 from benchapp.window import settings, theme, units, views
+from benchapp.window.ahead import USED_LATER, Ahead, load
 from benchapp.window.dialogs import ask, forms
 from benchapp.window.dialogs.help import HelpDialog, about_text, caution_text, keys_text
 from benchapp.window.errands import Errands
@@ -51,6 +52,12 @@ class MainWindow(QMainWindow, Errands, Keeping):
         self.made: dict[str, View] = {}
         self.current_key = ""
         self._to_open = ""
+        self._in_no_hurry = False
+        """The program itself is up: views are made ahead, and one that a person picks comes a piece at a time."""
+        self._going = ""
+        self._seen: set[str] = set()
+        """Keys of the views that were brought to the front."""
+        self.ahead = Ahead(self._begin_view, self._place_view, self)
         self._take_over = False
         self._behind: set[str] = set()
         self._build()
@@ -64,7 +71,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
 
     def _build(self) -> None:
         self.rail = Rail(self.entries, self)
-        self.rail.picked.connect(self.show_view)
+        self.rail.picked.connect(self.go_to)
         self.messages = MessageBar(self)
         self.start_page = StartPage(self)
         self.start_page.picked.connect(self._start_picked)
@@ -110,6 +117,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
         session.trend_asked.connect(self._show_trend)
         session.engine_asked.connect(self._show_engine)
         session.part_asked.connect(self._show_part)
+        theme.watch().about_to_change.connect(self._before_look)
         theme.watch().changed.connect(self._tick_look)
 
     def _restore(self) -> None:
@@ -127,10 +135,13 @@ class MainWindow(QMainWindow, Errands, Keeping):
     def _file_changed(self) -> None:
         bench = self.session.bench
         is_open = bench is not None
+        self.ahead.stop()
+        self._going = ""
         for view in self.made.values():
             self.stack.removeWidget(view)
             view.deleteLater()
         self.made = {}
+        self._seen = set()
         self.rail.setVisible(is_open)
         self.menus.file_open(is_open)
         self._name_undo()
@@ -144,7 +155,28 @@ class MainWindow(QMainWindow, Errands, Keeping):
             self.start_page.focus_first()
             return
         settings.remember_file(str(bench.path))
-        self.show_view(self.current_key or self.entries[0].key)
+        first = self.current_key or self.entries[0].key
+        if not self._in_no_hurry:
+            self.show_view(first)
+            return
+        self._going = first
+        self.ahead.begin(entry for entry in self.entries if entry.key == first)
+        modules = (*(entry.module for entry in self.entries if views.is_there(entry)), *USED_LATER)
+        self.session.background(load, (modules,), self._make_ahead, "ahead")
+
+    def _make_ahead(self, _loaded: int) -> None:
+        self.ahead.begin(entry for entry in self.entries if entry.key not in self.made)
+
+    def _before_look(self) -> None:
+        """Views that nobody has looked at are not dressed anew: they are dropped, and made again when there is time."""
+        unseen = [key for key in self.made if key not in self._seen]
+        for key in unseen:
+            view = self.made.pop(key)
+            self.stack.removeWidget(view)
+            view.deleteLater()
+            QCoreApplication.sendPostedEvents(view, QEvent.Type.DeferredDelete)
+        if unseen:
+            self._make_ahead(0)
 
     def open_path(self, path: str, take_over: bool = False) -> None:
         """Opens a bench file in the background, in place of the one at hand."""
@@ -164,6 +196,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
 
     def warm_up(self) -> None:
         """Loads what opening a file needs in the background, then opens the file that waits for it."""
+        self._in_no_hurry = True
         self.session.background(warm, (), self._open_now, "warm")
 
     def _open_now(self, _loaded: int) -> None:
@@ -303,18 +336,38 @@ class MainWindow(QMainWindow, Errands, Keeping):
 
     # --- views --------------------------------------------------------------------------------------------------------
 
+    def go_to(self, key: str) -> None:
+        """Brings a view to the front; where it is not made yet it comes a piece at a time, and the window lives on."""
+        if key not in self.made and self.ahead.prefer(key):
+            self._going = key
+            self.rail.set_current(key)
+        else:
+            self.show_view(key)
+
+    def _begin_view(self, entry: views.Entry) -> View:
+        return views.make(entry, self.session, self.stack, staged=True)
+
+    def _place_view(self, key: str, view: View) -> None:
+        self.made[key] = view
+        self.stack.addWidget(view)
+        self._behind.discard(key)
+        if self._going == key:
+            self.show_view(key)
+
     def show_view(self, key: str) -> View:
         """Brings a view to the front, made when first shown."""
+        self._going = ""
         entry = next(entry for entry in self.entries if entry.key == key)
+        self.ahead.take(key)
         if key not in self.made:
-            self.made[key] = views.make(entry, self.session, self.stack)
-            self.stack.addWidget(self.made[key])
-            self._behind.discard(key)
-            self.made[key].refresh(None)
+            view = views.make(entry, self.session, self.stack)
+            view.refresh(None)
+            self._place_view(key, view)
         elif key in self._behind:
             self._behind.discard(key)
             self.made[key].calls_arrived()
         self.current_key = key
+        self._seen.add(key)
         self.rail.set_current(key)
         self.stack.setCurrentWidget(self.made[key])
         self.made[key].focus_first()
@@ -327,7 +380,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
     def view_action(self) -> None:
         action = self.sender()
         if isinstance(action, QAction) and self.session.bench is not None:
-            self.show_view(action.data())
+            self.go_to(action.data())
 
     def _show_sample(self, code: str) -> None:
         self.show_view("entry").show_sample(code)
@@ -336,7 +389,11 @@ class MainWindow(QMainWindow, Errands, Keeping):
         self.show_view("entry").show_engine(engine)
 
     def _show_trend(self, engine: str, element: str) -> None:
-        self.show_view("trend").show_engine(engine, element)
+        if "trend" in self.made:  # out of sight first, so that it is not shown with another engine before
+            self.made["trend"].show_engine(engine, element)
+            self.show_view("trend")
+        else:
+            self.show_view("trend").show_engine(engine, element)
 
     def _show_engine(self, engine: str) -> None:
         self.show_view("fleet").show_engine(engine)
@@ -534,6 +591,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
             return
         settings.keep("window/geometry", self.saveGeometry())
         self.backup_timer.stop()
+        self.ahead.stop()
         self.hide()  # at once; a family that is being judged is waited for out of sight
         self.session.close()
         event.accept()

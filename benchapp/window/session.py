@@ -92,6 +92,10 @@ class _Job(QRunnable):
         self.finished = True
 
 
+IN_TURN = ("judge", "close", "work")
+"""Kinds of job that run in the order in which they were asked for: a file is closed before it is restored or opened
+again. (An idle pool takes a job up without its priority, and one of a higher priority would overtake it.)"""
+
 _under_way: dict[_Job, Session] = {}
 """Jobs and their sessions from start to end: the pool keeps no Python reference, so a window that is closed and left
 while its job runs or waits would be collected under the pool's feet (seen once as a crash in the tests)."""
@@ -462,7 +466,7 @@ class Session(QObject):
         _under_way[job] = self
         if len(self._jobs) == 1:
             self.busy_changed.emit(True)
-        self._pool.start(job, 0 if kind == "judge" else 1)  # what a person waits for goes before the next family
+        self._pool.start(job, 0 if kind in IN_TURN else 1)  # what a person waits for goes before the next family
         return job
 
     @Slot(object, object, object)

@@ -154,6 +154,8 @@ DARK = Theme(
 class Watch(QObject):
     """Tells whoever paints by itself that the look has changed."""
 
+    about_to_change = Signal()
+    """Before the look changes: what need not be dressed anew may go."""
     changed = Signal()
 
 
@@ -201,9 +203,12 @@ def apply(choice: str = "system", *, large: bool = False, scale: float = 1.0) ->
     scale = min(2.0, max(1.0, scale))
     values = {name: getattr(base, name) for name in Theme.__slots__}
     theme = Theme(**{**values, "large": large, "scale": scale})
+    watch().about_to_change.emit()
     _State.choice, _State.theme = choice, theme
     app = QApplication.instance()
     if isinstance(app, QApplication):
+        # from one sheet to the next Qt goes through every widget's rules, from none to one it does not: four times less
+        app.setStyleSheet("")
         font = QFont(app.font())
         font.setPointSizeF(theme.points)
         app.setFont(font)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from PySide6.QtWidgets import QWidget
@@ -11,7 +12,7 @@ if TYPE_CHECKING:
 
 
 class View(QWidget):
-    """A view of the main window, made as `SomeView(session, parent)`.
+    """A view of the main window, made as `SomeView(session, parent)`; subclasses make their widgets in `pieces`.
 
     `refresh(changed)` is called after every action with its `Changed` (None: everything may be different, for example
     another file); `calls_arrived()` when the judging in the background has new calls; `focus_first()` when the view
@@ -25,10 +26,32 @@ class View(QWidget):
     help_text: ClassVar[str] = ""
     """A few plain sentences for F1."""
 
-    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+    def __init__(self, session: Session, parent: QWidget | None = None, *, staged: bool = False) -> None:
+        """`staged`: nothing is made yet; `build_next` makes a piece at a time, so that the window is never held up."""
         super().__init__(parent)
         self.session = session
         self.setAccessibleName(self.title)
+        self._pieces = self.pieces()
+        if not staged:
+            self.finish()
+
+    def pieces(self) -> Iterator[None]:
+        """Makes the view, with a `yield` wherever the window may have a turn."""
+        yield from ()
+
+    def fill(self) -> Iterator[None]:
+        """Shows everything for the first time, with a `yield` wherever the window may have a turn."""
+        self.refresh(None)
+        yield
+
+    def build_next(self) -> bool:
+        """Makes the next piece. False: the view is whole."""
+        return next(self._pieces, self) is not self
+
+    def finish(self) -> None:
+        """Makes what is left to make."""
+        while self.build_next():
+            pass
 
     def refresh(self, changed: Any | None) -> None:
         """Shows what an action changed. `changed` is an `actions.changed.Changed`, or None for everything."""

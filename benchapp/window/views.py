@@ -52,12 +52,12 @@ def in_rail() -> tuple[Entry, ...]:
     return tuple(entry for entry in VIEWS if entry.always or is_there(entry))
 
 
-def make(entry: Entry, session, parent: QWidget | None = None) -> View:
-    """The view itself, or the page that says that it arrives later."""
+def make(entry: Entry, session, parent: QWidget | None = None, *, staged: bool = False) -> View:
+    """The view itself (`staged`: begun, see `View`), or the page that says that it arrives later."""
     if not is_there(entry):
         return LaterPage(entry.title, session, parent)
     module_name, _, class_name = entry.where.partition(":")
-    return getattr(importlib.import_module(module_name), class_name)(session, parent)
+    return getattr(importlib.import_module(module_name), class_name)(session, parent, staged=staged)
 
 
 class LaterPage(View):

@@ -220,7 +220,7 @@ def test_a_damaged_file_leads_to_its_backups(qtbot, opened, ask, small_path):
     assert not dialog.make.isEnabled()  # a damaged file is not worth a backup
     qtbot.keyClick(dialog.table, Qt.Key.Key_Return)
     settled(qtbot, window)
-    assert not window.session.bench.read_only
+    assert not window.session.bench.read_only, window.messages.what.text()
     assert window.session.bench.find_sample("26-002")
     assert "is in the place of small.bench" in window.messages.what.text()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 from typing import Any, ClassVar
 
@@ -65,13 +66,14 @@ class BreakInView(View):
         "may be missing; the sentence says which stood. " + breakin.TESTERS
     )
 
-    def __init__(self, session, parent: QWidget | None = None) -> None:
-        super().__init__(session, parent)
+    def pieces(self) -> Iterator[None]:
         self.look: breakin.BreakInLook | None = None
         self._behind = False
         self._make_head()
-        self._make_body()
+        yield
+        yield from self._make_body()
         self._lay_out()
+        yield
         self._connect()
         theme.watch().changed.connect(self._fit)
         self._fit()
@@ -112,18 +114,26 @@ class BreakInView(View):
         )
         self.sentence = self._words("title", "Is it done?")
 
-    def _make_body(self) -> None:
+    def _make_body(self) -> Iterator[None]:
         self.tabs = QTabWidget(self)
         self.tabs.setDocumentMode(True)
-        self.tabs.addTab(self._evidence(), "&Evidence")
-        self.tabs.addTab(self._live(), "&Checklist")
-        self.tabs.addTab(self._ceilings(), "Ceil&ings")
-
-    def _evidence(self) -> QWidget:
         page = QWidget(self)
-        grid = QGridLayout(page)
         self.cards = {name: LampCard(name, page) for name in ("power", "leak-down", "wear rate")}
-        self.plots = {"power": PowerPlot(page), "leak-down": LeakPlot(page), "wear rate": WearPlot(page)}
+        self.plots: dict[str, PowerPlot | LeakPlot | WearPlot] = {}
+        for name, kind in (("power", PowerPlot), ("leak-down", LeakPlot), ("wear rate", WearPlot)):
+            yield
+            self.plots[name] = kind(page)
+        yield
+        self._lay_out_evidence(page)
+        self.tabs.addTab(page, "&Evidence")
+        yield
+        self.tabs.addTab(self._live(), "&Checklist")
+        yield
+        self.tabs.addTab(self._ceilings(), "Ceil&ings")
+        yield
+
+    def _lay_out_evidence(self, page: QWidget) -> None:
+        grid = QGridLayout(page)
         self.pulls_button = self._button("Add p&ulls…", "Dyno pulls, typed or pasted (Ctrl+D)", self.add_pulls)
         self.leak_button = self._button("Add &leak-down…", "A leak-down test (Ctrl+Shift+K)", self.add_leak_down)
         self.sample_button = self._button("Add &sample…", "A break-in sample gives a wear rate", self._new_sample)
@@ -136,7 +146,6 @@ class BreakInView(View):
         self.left_out = self._words("quiet", "What was left out")
         grid.addWidget(self.left_out, 3, 0, 1, 3)
         grid.setRowStretch(1, 1)
-        return page
 
     def _live(self) -> QWidget:
         page = QWidget(self)
@@ -268,23 +277,35 @@ class BreakInView(View):
     def build(self) -> str:
         return self.build_box.currentData() or ""
 
+    def fill(self) -> Iterator[None]:
+        self._list_builds(keep=self._list_engines())
+        yield
+        yield from self._showing()
+
     def _fill_engines(self, wanted: str = "") -> None:
+        self._fill_builds(keep=self._list_engines(wanted))
+
+    def _list_engines(self, wanted: str = "") -> bool:
+        """Lists the engines; True where the same one is at hand as before."""
         before = self.engine
         wanted = wanted or self.session.selected_engine or before
         self.engine_box.clear()
         for engine in self.session.fleet.engines:
             self.engine_box.addItem(f"{engine.name}, {engine.car}" if engine.car else engine.name, engine.name)
         self.engine_box.setCurrentIndex(max(0, self.engine_box.findData(wanted)))
-        self._fill_builds(keep=self.engine == before)
+        return self.engine == before
 
     def _fill_builds(self, *, keep: bool) -> None:
+        self._list_builds(keep=keep)
+        self._show()
+
+    def _list_builds(self, *, keep: bool) -> None:
         wanted = self.build if keep else ""
         numbers = (self.session.look(data.builds_of, self.engine) if self.engine else ()) or ()
         self.build_box.clear()
         for number in reversed(numbers):
             self.build_box.addItem(f"{number} (now)" if number == numbers[-1] else number, number)
         self.build_box.setCurrentIndex(max(0, self.build_box.findData(wanted)))
-        self._show()
 
     def _engine_picked(self, _index: int) -> None:
         self._fill_builds(keep=False)
@@ -293,6 +314,10 @@ class BreakInView(View):
     # --- showing ------------------------------------------------------------------------------------------------------
 
     def _show(self, _index: int = 0) -> None:
+        for _ in self._showing():
+            pass
+
+    def _showing(self) -> Iterator[None]:
         self.look = None
         if self.build:
             self.look = self.session.look(breakin.look, self.engine, self.build, self.standard_box.currentText())
@@ -304,15 +329,20 @@ class BreakInView(View):
                 what if not self.engine else f"{self.engine} has no build yet.\nAdd one: Bench, New build."
             )
             return
-        self._show_evidence(self.look)
-        self._show_live(self.look)
-        self._show_ceilings(self.look)
+        look = self.look
+        yield
+        yield from self._show_evidence(look)
+        self._show_live(look)
+        yield
+        self._show_ceilings(look)
+        yield
 
-    def _show_evidence(self, look: breakin.BreakInLook) -> None:
+    def _show_evidence(self, look: breakin.BreakInLook) -> Iterator[None]:
         self.sentence.setText(look.state.sentence)
         for lamp in look.state.lamps:
             self.cards[lamp.name].show_lamp(lamp.state, lamp.reason)
             self.plots[lamp.name].show_look(look)
+            yield
         said = [f"Left out of {look.standard}: {'; '.join(look.state.left_out)}."] if look.state.left_out else []
         self.left_out.setText(" ".join([*said, breakin.RANGES, breakin.TESTERS]))
         now = self.build_box.currentIndex() == 0

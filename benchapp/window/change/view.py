@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 from typing import Any, ClassVar
 
@@ -80,16 +81,18 @@ class ChangeView(View):
         + effect.MANY
     )
 
-    def __init__(self, session, parent: QWidget | None = None) -> None:
-        super().__init__(session, parent)
+    def pieces(self) -> Iterator[None]:
         self.looked: effect.EffectLook | effect.AlikeLook | None = None
         self._moments: tuple[effect.Moment, ...] = ()
         self._asked = 0
         self._behind = False
         self._make_head()
+        yield
         self._make_body()
+        yield
         self._lay_out()
         self._connect()
+        yield
 
     # --- making -------------------------------------------------------------------------------------------------------
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 
 from PySide6.QtCore import Qt
@@ -50,13 +51,14 @@ def plain(parent: QWidget, role: str = "", *, wrap: bool = True) -> QLabel:
 class ChecksFrame(View):
     """The widgets of the view and where they stand."""
 
-    def __init__(self, session, parent: QWidget | None = None) -> None:
-        super().__init__(session, parent)
+    def pieces(self) -> Iterator[None]:
         self._make_list()
         self._make_answer()
-        self._make_tabs()
+        yield
+        yield from self._make_tabs()
         self._make_empty()
-        self._lay_out()
+        yield
+        yield from self._lay_out()
 
     # --- making -------------------------------------------------------------------------------------------------------
 
@@ -82,10 +84,15 @@ class ChecksFrame(View):
         self.due = plain(self, "quiet")
         self.why.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
 
-    def _make_tabs(self) -> None:
+    def _make_tabs(self) -> Iterator[None]:
         self.tabs = QTabWidget(self)
         self.tabs.setDocumentMode(True)
+        self.elements = Table(columns.LampModel(columns.ELEMENTS, columns.element_key), "Elements", self)
+        yield
+        self.plot = CheckPlot(self)
+        yield
         self.tabs.addTab(self._charts_page(), "&Charts")
+        yield
         self.noise = Table(RowsModel(columns.NOISE, columns.element_key), "Reading noise by element", self)
         self.noise_said = plain(self)
         self.noise_said.setAccessibleName("The noise of the element at hand")
@@ -95,14 +102,20 @@ class ChecksFrame(View):
         column.addWidget(self.noise, 1)
         column.addWidget(self.noise_said)
         self.tabs.addTab(page, "N&oise")
+        yield
         self.tabs.addTab(self._held_page(), "&Held")
+        yield
         self.apart = Table(RowsModel(columns.APART, columns.apart_key), "Duplicates further apart than r", self)
         self.tabs.addTab(self._or_words(self.apart, "apart"), "&Duplicates")
+        yield
         self.tabs.addTab(self._compare_page(), "Co&mpare")
+        yield
         self.runs = Table(RowsModel(columns.RUNS, columns.run_key), "Check runs", self)
         self.tabs.addTab(self._runs_page(), "Run&s")
+        yield
         self.standards = Table(RowsModel(columns.STANDARDS, columns.standard_key), "Standards and blanks", self)
         self.tabs.addTab(self._or_words(self.standards, "standards"), "S&tandards")
+        yield
 
     def _or_words(self, table: QWidget, name: str) -> QStackedWidget:
         """A table, or in its place what is to be said where it is empty."""
@@ -122,7 +135,6 @@ class ChecksFrame(View):
         getattr(self, f"{name}_stack").setCurrentIndex(1 if words else 0)
 
     def _charts_page(self) -> QWidget:
-        self.elements = Table(columns.LampModel(columns.ELEMENTS, columns.element_key), "Elements", self)
         self.chart_box = QComboBox(self)
         self.chart_box.setAccessibleName("Chart")
         self.chart_box.setToolTip("Which chart of the check runs")
@@ -133,7 +145,6 @@ class ChecksFrame(View):
         self.standard_box.setToolTip("The check runs of which standard")
         self.standard_box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.standard_box.setMinimumContentsLength(12)
-        self.plot = CheckPlot(self)
         self.said = plain(self)
         self.said.setAccessibleName("The check run at hand and what fired")
         self.said.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -220,7 +231,7 @@ class ChecksFrame(View):
 
     # --- where they stand ---------------------------------------------------------------------------------------------
 
-    def _lay_out(self) -> None:
+    def _lay_out(self) -> Iterator[None]:
         gap = theme.current().gap_px
         head = QHBoxLayout()
         title = QLabel(self.question, self)
@@ -254,7 +265,9 @@ class ChecksFrame(View):
         below.setContentsMargins(0, 0, 0, 0)
         below.setSpacing(gap)
         below.addWidget(card)
+        yield
         below.addWidget(self.tabs, 1)
+        yield
         self.split = QSplitter(self)
         self.split.setChildrenCollapsible(False)
         self.split.setHandleWidth(gap)
@@ -263,8 +276,10 @@ class ChecksFrame(View):
         self.split.setStretchFactor(1, 1)
         self.split.setSizes([330, 10_000])
         self.pages = QStackedWidget(self)
+        yield
         self.pages.addWidget(self.split)
         self.pages.addWidget(self.empty)
+        yield
         whole = QVBoxLayout(self)
         whole.setContentsMargins(2 * gap, gap, 2 * gap, gap)
         whole.setSpacing(gap)
@@ -276,6 +291,7 @@ class ChecksFrame(View):
         order += (self.runs, self.void_button, self.standards)
         for first, second in pairwise(order):
             QWidget.setTabOrder(first, second)
+        yield
 
     # --- room ---------------------------------------------------------------------------------------------------------
 

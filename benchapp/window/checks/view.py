@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from math import isnan
 from typing import Any, ClassVar
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication, QKeySequence, QShortcut
-from PySide6.QtWidgets import QWidget
 
 from benchapp.actions import checks
 from benchapp.actions import instrument as instruments
@@ -52,8 +52,8 @@ class ChecksView(ChecksFrame):
         "from the instrument's own scatter; the method's limits stay beside them. Drift is not wear."
     )
 
-    def __init__(self, session, parent: QWidget | None = None) -> None:
-        super().__init__(session, parent)
+    def pieces(self) -> Iterator[None]:
+        yield from super().pieces()
         self.now = now
         self.looked: Look | None = None
         self._behind = True

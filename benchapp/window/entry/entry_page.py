@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -70,7 +70,8 @@ class EntryPage(QWidget):
     confirmed = Signal(str, bool)
     """The sample of this code is in the bench file; True: it had been waiting for an engine."""
 
-    def __init__(self, session: Any, parent: QWidget | None = None) -> None:
+    def __init__(self, session: Any, parent: QWidget | None = None, *, staged: bool = False) -> None:
+        """`staged`: whoever makes it goes through `pieces`."""
         super().__init__(parent)
         self._session = session
         self.mode, self.code = NEW, ""
@@ -78,18 +79,27 @@ class EntryPage(QWidget):
         self._baseline: tuple[FormText, dict[tuple[str, int], str]] = (FormText(), {})
         self.live = LiveCall(session, self)
         self.live_oil = LiveCall(session, self, oil_worked_out, "oil preview")
-        self._build()
+        if not staged:
+            for _ in self.pieces():
+                pass
+
+    def pieces(self) -> Iterator[None]:
+        """Makes the page, with a `yield` wherever the window may have a turn."""
+        yield from self._build()
         self._listen()
         self._baseline = self._typed()
+        yield
 
     # --- building ----------------------------------------------------------------------------------------------------
 
-    def _build(self) -> None:
+    def _build(self) -> Iterator[None]:
         self.head = QLabel(self)
         self.head.setProperty("role", "title")
         self.head.setTextFormat(Qt.TextFormat.PlainText)
         self.form = SampleForm(self)
+        yield
         self.results = ResultsPane(self)
+        yield
         self.call_panel = CallPanel(self)
         self.history = QListWidget(self)
         self.history.setWordWrap(True)
@@ -104,6 +114,7 @@ class EntryPage(QWidget):
             self.splitter.addWidget(widget)
             self.splitter.setStretchFactor(number, share)
             self.splitter.setCollapsible(number, False)
+            yield
         letter = self.fontMetrics().averageCharWidth()
         self.splitter.setSizes([letter * 30, letter * 96, letter * 34])
         self.splitter.setHandleWidth(theme.current().gap_px)

@@ -6,6 +6,7 @@ Everything typed is a draft on the disk within a second; nothing is a sample bef
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, ClassVar
 
 from PySide6.QtCore import QEvent, Qt
@@ -58,18 +59,23 @@ class EntryView(View):
         "The call on the right is worked out while you type."
     )
 
-    def __init__(self, session: Any, parent: QWidget | None = None) -> None:
-        super().__init__(session, parent)
+    def pieces(self) -> Iterator[None]:
+        session = self.session
         self._offered: dict[str, Any] | None = None
         self._waiting: tuple[Sample, ...] = ()
         self.keeper = DraftKeeper(session, parent=self)
         self.bar, self.banner = Bar(self), Banner(self)
-        self.entry = EntryPage(session, self)
+        yield
+        self.entry = EntryPage(session, self, staged=True)
+        yield from self.entry.pieces()
         self.paste_page = PastePage(session, self)
+        yield
         self.waiting_page = WaitingPage(self)
         self.stack = QStackedWidget(self)
+        yield
         for page in (self.entry, self.paste_page, self.waiting_page):
             self.stack.addWidget(page)
+            yield
         gap = theme.current().gap_px
         column = QVBoxLayout(self)
         column.setContentsMargins(gap * 2, gap, gap * 2, gap)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from typing import Any, ClassVar
 
 from PySide6.QtCore import QByteArray, QEvent, QObject, Qt
@@ -52,18 +53,22 @@ class FleetView(View):
         "Pick an engine to see why, its samples, its parts, its log and the metal lost so far."
     )
 
-    def __init__(self, session, parent: QWidget | None = None) -> None:
-        super().__init__(session, parent)
+    def pieces(self) -> Iterator[None]:
         self.table = Table(RowsModel(columns.FLEET, columns.fleet_key, columns.fleet_words), "Engines", self)
         self.table.picked.connect(self._picked)
         self.table.opened.connect(self._opened)
-        self.detail = Detail(session, self)
+        yield
+        self.detail = Detail(self.session, self)
+        yield
         self.empty = EmptyFleet(self)
         self._apart_for = ""
+        self._wanted = ""
+        """The engine that was picked elsewhere while this view was in the back."""
         self._flips_for: tuple[Any, ...] = ()
         self._shown: Any = None
         self._build()
         self._connect()
+        yield
 
     def _build(self) -> None:
         gap = theme.current().gap_px
@@ -151,7 +156,22 @@ class FleetView(View):
     def calls_arrived(self) -> None:
         self._show_rows()
 
+    def fill(self) -> Iterator[None]:
+        rows = self._show_table()
+        yield
+        self._pick_one(rows)
+        yield
+
+    def showEvent(self, event) -> None:
+        super().showEvent(event)
+        if self._wanted:
+            wanted, self._wanted = self._wanted, ""
+            self.show_engine(wanted)
+
     def _show_rows(self) -> None:
+        self._pick_one(self._show_table())
+
+    def _show_table(self) -> tuple[FleetRow, ...]:
         fleet = self.session.fleet
         self.pages.setCurrentWidget(self.split if fleet.engines else self.empty)
         self.filter.setVisible(bool(fleet.engines))
@@ -160,6 +180,9 @@ class FleetView(View):
         rows = looks.fleet_rows(fleet, self.session.calls, now, self.session.being_judged())
         self.table.rows.set_rows(rows)
         self.counts.setText(counted(rows))
+        return rows
+
+    def _pick_one(self, rows: tuple[FleetRow, ...]) -> None:
         if not self.table.key():
             self._pick_first(rows)
         self._show_detail()
@@ -236,8 +259,13 @@ class FleetView(View):
             self.detail.samples.setCurrentIndex(self.detail.samples.rows.index(0, 0))
 
     def _engine_selected(self, engine: str) -> None:
-        if engine and engine != self.table.key():
+        self._wanted = ""
+        if not engine or engine == self.table.key():
+            return
+        if self.isVisible():
             self.show_engine(engine)
+        else:
+            self._wanted = engine
 
     def show_engine(self, engine: str, element: str = "") -> None:
         if not self.table.pick(engine) and self.filter.text():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 
 from PySide6.QtCore import QSize, Qt
@@ -58,12 +59,17 @@ def kept_together(text: str) -> str:
 class TrendFrame(View):
     """The widgets of the Trends view and where they stand."""
 
-    def __init__(self, session, parent: QWidget | None = None) -> None:
-        super().__init__(session, parent)
+    def pieces(self) -> Iterator[None]:
         self._make_head()
+        yield
         self._make_side()
+        yield
+        self.plot = TrendPlot(self, staged=True)
+        yield from self.plot.pieces()
         self._make_body()
+        yield
         self._lay_out()
+        yield
 
     def _make_head(self) -> None:
         self.engine_box = self._box("Engine", "Which engine")
@@ -109,7 +115,6 @@ class TrendFrame(View):
         self.key_label.setVisible(self.key_button.isChecked())
 
     def _make_body(self) -> None:
-        self.plot = TrendPlot(self)
         self.empty_head, self.empty = QLabel(self), QLabel(self)
         self.empty_head.setProperty("role", "head")
         for label in (self.empty_head, self.empty):

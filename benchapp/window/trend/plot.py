@@ -5,6 +5,7 @@ Takes a `Series` and shows it; asks nobody, computes nothing but where things go
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,7 +52,8 @@ class TrendPlot(QWidget):
     event_hovered = Signal(str)
     """The pointer is on a call or an event: what it says."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, parent: QWidget | None = None, *, staged: bool = False) -> None:
+        """`staged`: whoever makes it goes through `pieces`."""
         super().__init__(parent)
         self.graphics = pg.GraphicsLayoutWidget(self)
         self.graphics.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -73,8 +75,19 @@ class TrendPlot(QWidget):
         self._marks: list[tuple[float, float, str]] = []
         self._mark_at = 0
         self._picked: tuple[str, int] = ("", -1)
+        if not staged:
+            for _ in self.pieces():
+                pass
+
+    def pieces(self) -> Iterator[None]:
+        """Makes the plots, with a `yield` wherever the window may have a turn."""
+        self.lane = self.graphics.addPlot(row=0, col=0, enableMenu=False)
+        yield
+        self.main = self.graphics.addPlot(row=1, col=0, enableMenu=False)
+        yield
         self._make_plots()
         self.restyle()
+        yield
 
     # --- making -------------------------------------------------------------------------------------------------------
 
@@ -87,8 +100,6 @@ class TrendPlot(QWidget):
         return made
 
     def _make_plots(self) -> None:
-        self.lane = self.graphics.addPlot(row=0, col=0, enableMenu=False)
-        self.main = self.graphics.addPlot(row=1, col=0, enableMenu=False)
         for plot in (self.lane, self.main):
             plot.ctrlMenu.setParent(self.graphics)  # made even when not wanted; without an owner it would stay behind
             plot.ctrlMenu.hide()

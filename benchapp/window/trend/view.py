@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, ClassVar
 
 from PySide6.QtCore import QEvent, QObject, QSize, Qt
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import QListWidgetItem, QWidget
+from PySide6.QtWidgets import QListWidgetItem
 
 from benchapp.actions import looks as looks_of
 from benchapp.actions import photo
@@ -48,8 +49,8 @@ class TrendView(TrendFrame):
         "Readings of different instruments are joined only when you say so: another instrument is not a trend. " + KEY
     )
 
-    def __init__(self, session, parent: QWidget | None = None) -> None:
-        super().__init__(session, parent)
+    def pieces(self) -> Iterator[None]:
+        yield from super().pieces()
         self._slots: dict[str, dict[str, int]] = {kind: {} for kind in data.KINDS}
         self._shown: dict[str, list[str]] = {}
         self._entered: dict[str, str] = {}
@@ -57,7 +58,7 @@ class TrendView(TrendFrame):
         self._filling = False
         self.series = data.Series("", "", data.PPM)
         self._connect()
-        session.engine_selected.connect(self._engine_selected)
+        self.session.engine_selected.connect(self._engine_selected)
         theme.watch().changed.connect(self._restyle)
         self._restyle()
 
@@ -131,6 +132,7 @@ class TrendView(TrendFrame):
     def show_engine(self, engine: str, element: str = "") -> None:
         """Shows this engine; with `element` (an element or a source) that line alone, in front. A source that has no
         rate is shown by what it brings into the oil."""
+        self._behind = False
         self._fill_engines(engine)
         if not element:
             return

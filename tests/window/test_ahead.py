@@ -1,0 +1,110 @@
+"""Views are made ahead, a piece a turn of the event loop, and are the same as those made at once."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QWidget
+
+from benchapp.window import theme, views
+from benchapp.window.main_window import MainWindow
+from benchapp.window.session import Session
+from tests.window.conftest import TIMEOUT_MS
+
+
+@pytest.fixture
+def unhurried(qtbot, ask, small_path, no_judging):
+    """A window as the program opens it, its first view in front, the others still to come."""
+    window = MainWindow(Session(ask=ask))
+    qtbot.addWidget(window)
+    window.show()
+    window.open_soon(str(small_path))
+    qtbot.waitUntil(lambda: window.current_key == "fleet", timeout=TIMEOUT_MS)
+    return window
+
+
+def all_made(qtbot, window) -> None:
+    qtbot.waitUntil(lambda: len(window.made) == len(window.entries) and not window.ahead.running, timeout=TIMEOUT_MS)
+
+
+def shape(widget: QWidget) -> list[str]:
+    """Every widget in it, in words, whoever was made first."""
+    return sorted(f"{type(each).__name__} {each.accessibleName()}" for each in widget.findChildren(QWidget))
+
+
+def test_the_other_views_are_made_while_nobody_waits(qtbot, unhurried):
+    all_made(qtbot, unhurried)
+    assert unhurried.current_key == "fleet"
+    assert unhurried.stack.currentWidget() is unhurried.view("fleet")
+    trend = unhurried.view("trend")
+    assert trend.engine  # filled, and out of sight
+    assert not trend.isVisible()
+
+
+@pytest.mark.parametrize("entry", views.in_rail(), ids=lambda entry: entry.key)
+def test_a_view_made_in_pieces_is_the_view_made_at_once(window, entry):
+    at_once = views.make(entry, window.session, window.stack)
+    at_once.refresh(None)
+    pieces = views.make(entry, window.session, window.stack, staged=True)
+    assert shape(pieces) == []
+    turns = 0
+    while pieces.build_next():
+        turns += 1
+    assert turns >= 3
+    for _ in pieces.fill():
+        pass
+    assert shape(pieces) == shape(at_once)
+
+
+def test_a_view_that_a_person_picks_comes_next(qtbot, unhurried):
+    qtbot.waitUntil(lambda: unhurried.ahead.running or len(unhurried.made) > 1, timeout=TIMEOUT_MS)
+    unhurried.go_to("checks")
+    qtbot.waitUntil(lambda: unhurried.current_key == "checks", timeout=TIMEOUT_MS)
+    assert unhurried.stack.currentWidget() is unhurried.view("checks")
+    all_made(qtbot, unhurried)
+    assert unhurried.current_key == "checks"  # those that came later stayed in the back
+
+
+def test_what_is_needed_at_once_is_completed_at_once(qtbot, unhurried):
+    qtbot.waitUntil(lambda: unhurried.ahead.running or len(unhurried.made) > 1, timeout=TIMEOUT_MS)
+    view = unhurried.show_view("change")
+    assert unhurried.view("change") is view
+    assert unhurried.stack.currentWidget() is view
+    all_made(qtbot, unhurried)
+    assert unhurried.view("change") is view
+
+
+def test_another_file_starts_again(qtbot, unhurried, tmp_path):
+    from benchapp.actions.bench import Bench
+
+    Bench.create(tmp_path / "other.bench").close()
+    unhurried.open_path(str(tmp_path / "other.bench"))
+    qtbot.waitUntil(lambda: unhurried.session.bench.path.name == "other.bench", timeout=TIMEOUT_MS)
+    all_made(qtbot, unhurried)
+    assert not unhurried.session.fleet.engines
+
+
+def test_views_that_nobody_saw_are_not_dressed_anew_but_made_again(qtbot, unhurried):
+    all_made(qtbot, unhurried)
+    unhurried.show_view("entry")
+    seen, unseen = unhurried.view("entry"), unhurried.view("trend")
+    theme.apply("dark")
+    assert unhurried.view("entry") is seen
+    assert unhurried.view("trend") is None
+    all_made(qtbot, unhurried)
+    assert unhurried.view("trend") is not unseen
+    theme.apply("sunlight")
+
+
+def test_closing_in_the_midst_of_it_leaves_nothing(qtbot, unhurried):
+    unhurried.close()
+    assert not unhurried.ahead.running
+
+
+def test_an_engine_picked_elsewhere_is_at_hand_when_the_fleet_comes_back(qtbot, window, no_judging):
+    window.show_view("trend")
+    window.session.select("B1")
+    fleet = window.show_view("fleet")
+    assert fleet.table.key() == "B1"
+    qtbot.keyClick(fleet.table, Qt.Key.Key_Up)
+    assert window.session.selected_engine == fleet.table.key()
