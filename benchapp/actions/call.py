@@ -7,7 +7,6 @@ import threading
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from importlib.metadata import version
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -55,14 +54,17 @@ _JUDGING = (
 def rules_key() -> str:
     """Stands for all that a call rests on beside the bench file: the resources, the code that judges, the libraries
     that it computes with. A change of any of them changes it."""
+    import numpy
+    import scipy
+
     from benchapp.library import resources_dir
 
     package = Path(__file__).parent.parent
     files = [file for pattern in _JUDGING for file in package.glob(pattern)]
     files += [file for file in resources_dir().iterdir() if file.suffix in (".toml", ".csv")]
     found = hashlib.blake2b(digest_size=20)
-    for name in ("numpy", "scipy"):
-        found.update(version(name).encode())
+    for computes in (numpy, scipy):
+        found.update(computes.__version__.encode())
     for file in sorted(files, key=lambda file: (file.parent.name, file.name)):
         found.update(file.name.encode())
         found.update(file.read_bytes())
