@@ -165,7 +165,7 @@ class Errands:
         """Writes any table as it stands on the screen."""
         from benchapp.window.dialogs.export import export_rows
 
-        export_rows(self.session, self, table.accessibleName(), table)
+        export_rows(self.session, table.window(), table.accessibleName(), table)
 
     def _engine_at_hand(self) -> bool:
         names = [engine.name for engine in self.session.fleet.engines]

@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
     QMainWindow,
     QPushButton,
     QStackedWidget,
+    QTableView,
     QVBoxLayout,
     QWidget,
 )
@@ -265,8 +266,13 @@ class MainWindow(QMainWindow, Errands, Keeping):
             told = partial(self._workbook_written, path)
             self.session.work_on_bench(f"Writing {Path(path).name}", workbook.unload, (path,), told)
 
-    def _workbook_written(self, path: str, _counts: Any) -> None:
-        self.session.note.emit("The whole bench is written as a workbook.", path, "")
+    def _workbook_written(self, path: str, counts: Any) -> None:
+        from benchapp.actions.workbook import PHOTOS_STAY
+
+        photos = (counts or {}).get(PHOTOS_STAY, 0)
+        stay = "1 photo stays" if photos == 1 else f"{photos} photos stay"
+        left = f"{stay} in the bench file: a workbook holds none. Save a copy to take them along." if photos else ""
+        self.session.note.emit("The whole bench is written as a workbook.", path, left)
 
     def export_table(self) -> None:
         table = QApplication.focusWidget()
@@ -275,12 +281,22 @@ class MainWindow(QMainWindow, Errands, Keeping):
             return
         view = self.made.get(self.current_key)
         export = getattr(view, "export_table", None)
-        if export is None:
+        shown = [each for each in (view.findChildren(QTableView) if view else ()) if each.isVisible()]
+        if export is not None and not isinstance(table, QTableView):
+            export()
+        elif isinstance(table, QTableView) or shown:
+            from benchapp.window.dialogs.export import export_view
+
+            asked = table if isinstance(table, QTableView) else shown[0]
+            export_view(self.session, self, asked.accessibleName() or self.entry_title(), asked)
+        else:
             self.session.note.emit(
-                "This view has no table to export.", "", "Go to the fleet (Ctrl+1) and export there."
+                "Nothing here is a table to export.", "", "Go to the fleet (Ctrl+1) and export there."
             )
-            return
-        export()
+
+    def entry_title(self) -> str:
+        """The word of the view at hand."""
+        return next((entry.title for entry in self.entries if entry.key == self.current_key), "Table")
 
     def print_sheet(self) -> None:
         print_page = getattr(self.made.get(self.current_key), "print_page", None)

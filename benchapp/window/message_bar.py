@@ -24,7 +24,7 @@ class MessageBar(QFrame):
         self.button = QPushButton("Close", self)
         self.button.setAccessibleName("Close the message")
         self.button.clicked.connect(self.clear)
-        self.offered = QPushButton(self)
+        self.offered = QPushButton("Do it", self)
         self.offered.clicked.connect(self._take_offer)
         self.offered.setVisible(False)
         self._offer: Callable[[], None] | None = None

@@ -401,9 +401,8 @@ class Table(QTableView):
         self._offer(-1, self.horizontalHeader().logicalIndexAt(at), self.horizontalHeader().mapToGlobal(at))
 
     def _offer(self, row: int, column: int, at) -> None:
-        """A menu: what the word means, and this table as a spreadsheet. Only in a main window, which can open both."""
-        window = self.window()
-        if not hasattr(window, "read_about"):
+        """A menu: what the word means, and this table as a spreadsheet; the main window opens both."""
+        if self._main() is None:
             return
         self._words = words_of_cell(self, row, column)
         menu = QMenu(self)
@@ -413,11 +412,20 @@ class Table(QTableView):
         menu.addAction("&Export this table…").triggered.connect(self._export)
         menu.popup(at)
 
+    def _main(self) -> Any | None:
+        """The main window: this table's own, or the one above which its dialog stands."""
+        window: Any = self.window()
+        while window is not None and not hasattr(window, "export_shown"):
+            parent = window.parentWidget()
+            window = parent.window() if parent is not None else None
+        return window
+
     def _read(self) -> None:
-        self.window().read_about(*self._words)
+        above = self.window() if self.window() is not self._main() else None
+        self._main().read_about(*self._words, above=above)
 
     def _export(self) -> None:
-        self.window().export_shown(self)
+        self._main().export_shown(self)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if (
@@ -426,6 +434,10 @@ class Table(QTableView):
         ):
             if self.currentIndex().isValid():
                 self._open(self.currentIndex())
+            return
+        if event.key() == Qt.Key.Key_E and event.modifiers() == Qt.KeyboardModifier.ControlModifier:
+            if self._main() is not None:  # in a dialog, where the window's own key does not reach
+                self._export()
             return
         super().keyPressEvent(event)
 

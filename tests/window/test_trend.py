@@ -466,10 +466,12 @@ def test_tab_order_is_reading_order(view):
     order = []
     widget = view.engine_box
     widget.setFocus()
-    for _ in range(6):
+    for _ in range(7):
         order.append(view.focusWidget())
         QTest.keyClick(view.focusWidget(), Qt.Key.Key_Tab)
-    assert order[:5] == [view.engine_box, view.build_box, view.kind_box, view.all_button, view.list]
+    assert order[:6] == [
+        view.engine_box, view.build_box, view.kind_box, view.all_button, view.log_button, view.list,
+    ]  # fmt: skip
 
 
 def test_f1_lists_the_keys():

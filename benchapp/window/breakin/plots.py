@@ -23,6 +23,7 @@ class EvidencePlot(QWidget):
         super().__init__(parent)
         self.graphics = pg.GraphicsLayoutWidget(self)
         self.graphics.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.graphics.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)  # Tab would stop at a nameless picture
         self.graphics.setAccessibleName(self.name)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)

@@ -24,7 +24,7 @@ from benchapp.actions import breakin
 from benchapp.actions import series as data
 from benchapp.breakin import stages
 from benchapp.sheet import breakin_page
-from benchapp.window import theme
+from benchapp.window import pictures, theme
 from benchapp.window.breakin.checklist import Checklist
 from benchapp.window.breakin.lamps import LampCard
 from benchapp.window.breakin.page_dialog import PageDialog
@@ -59,6 +59,8 @@ class BreakInView(View):
         ("Ctrl+Right, Ctrl+Left", "Checklist: next stage, stage before"),
         ("Alt+E, Alt+C, Alt+I", "Evidence, checklist, ceilings"),
         ("Ctrl+P", "Print the break-in page"),
+        ("Ctrl+Shift+E", "Write the three plots as a picture"),
+        ("Ctrl+E", "Write pulls and leak-downs, or the ceilings in front, as a table"),
     )
     help_text: ClassVar[str] = (
         "Three lamps say whether the break-in is done: corrected power has stopped rising, leak-down has settled, the "
@@ -116,6 +118,7 @@ class BreakInView(View):
 
     def _make_body(self) -> Iterator[None]:
         self.tabs = QTabWidget(self)
+        self.tabs.setAccessibleName("Evidence, checklist, ceilings")
         self.tabs.setDocumentMode(True)
         page = QWidget(self)
         self.cards = {name: LampCard(name, page) for name in ("power", "leak-down", "wear rate")}
@@ -130,6 +133,8 @@ class BreakInView(View):
         self.tabs.addTab(self._live(), "&Checklist")
         yield
         self.tabs.addTab(self._ceilings(), "Ceil&ings")
+        self.picture_button = self._button("Pict&ure", "The plots as PNG or SVG (Ctrl+Shift+E)", self.save_picture)
+        self.tabs.setCornerWidget(self.picture_button)
         yield
 
     def _lay_out_evidence(self, page: QWidget) -> None:
@@ -217,7 +222,11 @@ class BreakInView(View):
         self.checklist.start_over_asked.connect(self._start_over)
         self.session.engine_selected.connect(self._engine_selected)
         within = Qt.ShortcutContext.WidgetWithChildrenShortcut
-        for key, method in (("Ctrl+D", self.add_pulls), ("Ctrl+Shift+K", self.add_leak_down)):
+        for key, method in (
+            ("Ctrl+D", self.add_pulls),
+            ("Ctrl+Shift+K", self.add_leak_down),
+            ("Ctrl+Shift+E", self.save_picture),
+        ):
             QShortcut(QKeySequence(key), self, method, context=within)
 
     def _fit(self) -> None:
@@ -431,6 +440,27 @@ class BreakInView(View):
 
     def _new_sample(self) -> None:
         self.session.new_sample(self.engine)
+
+    def save_picture(self) -> None:
+        """Writes the plots of the evidence as PNG or SVG."""
+        if self.look is not None:
+            plots = [(plot.name, plot.graphics) for plot in self.plots.values()]
+            pictures.save(self.session, self, plots, f"break-in {self.engine}")
+
+    def export_table(self) -> None:
+        """Writes the ceilings where they are in front, else pulls and leak-downs as they were read."""
+        if self.look is None:
+            return
+        from benchapp.window.dialogs import export as exports
+
+        if self.tabs.currentIndex() == self.tabs.count() - 1:
+            exports.export_rows(self.session, self, "Ceilings", self.ceilings)
+            return
+        build = self.session.bench.build(self.engine, self.look.build)
+        rows = [("Pull", each.pull, each.build_h, each.power_kw, "kW as read") for each in build.pulls]
+        rows += [("Leak-down", each.cylinder, each.build_h, each.percent, "%") for each in build.leak_downs]
+        heads = ("What", "Name", "Hours [h]", "Value", "Unit")
+        exports.write_rows(self.session, self, "Break-in evidence", heads, rows)
 
     def print_page(self) -> None:
         """The break-in page, seen before it is printed or saved."""

@@ -145,6 +145,7 @@ class ChangeView(View):
         self.area = area
         self.table = Table(RowsModel(COLUMNS, _key), "Figures of the comparison")
         self.tabs = QTabWidget(self)
+        self.tabs.setAccessibleName("Plot and figures")
         self.tabs.setDocumentMode(True)
         self.tabs.addTab(area, "&Plot")
         self.tabs.addTab(self.table, "&Figures")

@@ -86,11 +86,14 @@ class ChecksFrame(View):
 
     def _make_tabs(self) -> Iterator[None]:
         self.tabs = QTabWidget(self)
+        self.tabs.setAccessibleName("Charts, noise, holds and lists")
         self.tabs.setDocumentMode(True)
         self.elements = Table(columns.LampModel(columns.ELEMENTS, columns.element_key), "Elements", self)
         yield
         self.plot = CheckPlot(self)
         yield
+        self.picture_button = self._button("Pict&ure", "The control chart as PNG or SVG (Ctrl+Shift+E)")
+        self.tabs.setCornerWidget(self.picture_button)
         self.tabs.addTab(self._charts_page(), "&Charts")
         yield
         self.noise = Table(RowsModel(columns.NOISE, columns.element_key), "Reading noise by element", self)

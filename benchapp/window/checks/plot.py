@@ -27,6 +27,7 @@ class CheckPlot(QWidget):
         super().__init__(parent)
         self.graphics = pg.GraphicsLayoutWidget(self)
         self.graphics.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.graphics.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)  # Tab would stop at a nameless picture
         self.graphics.setAccessibleName("Control chart")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName("Control chart: arrow keys walk from check run to check run")

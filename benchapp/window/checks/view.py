@@ -13,6 +13,7 @@ from PySide6.QtGui import QGuiApplication, QKeySequence, QShortcut
 from benchapp.actions import checks
 from benchapp.actions import instrument as instruments
 from benchapp.actions.checks import Look
+from benchapp.window import pictures
 from benchapp.window.checks.forms import CheckRunForm, InstrumentCardForm, StandardForm
 from benchapp.window.checks.frame import NO_RUNS, TOO_FEW, ChecksFrame
 
@@ -41,6 +42,7 @@ class ChecksView(ChecksFrame):
         ("Ctrl+Return", "Type a check run"),
         ("Ctrl+Shift+V", "Take the check rows of a copied table"),
         ("Ctrl+E", "Write the table in front as a spreadsheet"),
+        ("Ctrl+Shift+E", "Write the control chart as a picture"),
         ("Enter", "On an instrument: its card. On an element: its chart. On a held sample: open it"),
         ("Left, Right, Home, End", "In the chart: the check run before, after, first, last"),
         ("Alt and the letter", "A tab or a button by its underlined letter"),
@@ -89,7 +91,12 @@ class ChecksView(ChecksFrame):
             (self.void_button, self.withdraw_run),
         ):
             button.clicked.connect(method)
-        for keys, method in (("Ctrl+Return", self.enter_run), ("Ctrl+Shift+V", self.paste_runs)):
+        self.picture_button.clicked.connect(self.save_picture)
+        for keys, method in (
+            ("Ctrl+Return", self.enter_run),
+            ("Ctrl+Shift+V", self.paste_runs),
+            ("Ctrl+Shift+E", self.save_picture),
+        ):
             shortcut = QShortcut(QKeySequence(keys), self)
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
             shortcut.activated.connect(method)
@@ -365,6 +372,11 @@ class ChecksView(ChecksFrame):
         from benchapp.window.checks.columns import run_key
 
         return run_key(run) == self.runs.key()
+
+    def save_picture(self) -> None:
+        """Writes the control chart as PNG or SVG."""
+        name = f"{self.instruments.key()} {self.elements.key()}".strip() or "control chart"
+        pictures.save(self.session, self, [(f"Control chart: {name}", self.plot.graphics)], name.replace("/", "-"))
 
     def export_table(self) -> None:
         """Writes the table in front as it stands."""

@@ -19,6 +19,7 @@ EVERYWHERE = (
     ("Arrow keys", "Move in a table"),
     ("Ctrl+K", "Search everything; a scanner that types a bottle's code opens its sample"),
     ("Shift+F1", "What the word at hand means, with its source; in forms too"),
+    ("Ctrl+E", "The table at hand as a spreadsheet, in a list dialog too"),
     ("Menu key", "On a table or the head of a column: what the word means, the table as a spreadsheet"),
 )
 

@@ -27,6 +27,7 @@ class FamilyPreview(QWidget):
         self.parts = Table(RowsModel(columns.FAMILY_PARTS, columns.part_key), "Parts of the family")
         self.apart = ApartPanel()
         tabs = QTabWidget(self)
+        tabs.setAccessibleName("Parts and what can be told apart")
         tabs.setDocumentMode(True)
         tabs.tabBar().setDrawBase(False)
         if with_parts:

@@ -105,6 +105,7 @@ class EntryPage(QWidget):
         self.history.setWordWrap(True)
         self.history.setAccessibleName("History of this sample")
         self.side = QTabWidget(self)
+        self.side.setAccessibleName("Call and sheet")
         self.oil_panel = OilPanel(self)
         self.side.addTab(self.call_panel, "Call")
         self.side.addTab(self.oil_panel, "Oil")

@@ -27,6 +27,7 @@ class PasteLists(QTabWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setAccessibleName("Problems, left out, notes")
         self.problems, self.left_out, self.notes = QListWidget(self), QListWidget(self), QListWidget(self)
         for name, widget in (("Problems", self.problems), ("Left out", self.left_out), ("Notes", self.notes)):
             widget.setWordWrap(True)

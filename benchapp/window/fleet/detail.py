@@ -108,6 +108,7 @@ class Detail(QWidget):
         self.log = LogTable(self._session, "Log of this engine")
         self.ledger = Table(RowsModel(columns.LEDGER, columns.ledger_key), "Metal lost over this build")
         tabs = QTabWidget(self)
+        tabs.setAccessibleName("Samples, parts, told apart, log, ledger")
         tabs.setDocumentMode(True)
         tabs.tabBar().setExpanding(False)
         tabs.tabBar().setDrawBase(False)

@@ -57,6 +57,7 @@ class TrendPlot(QWidget):
         super().__init__(parent)
         self.graphics = pg.GraphicsLayoutWidget(self)
         self.graphics.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.graphics.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)  # Tab would stop at a nameless picture
         self.graphics.setAccessibleName("Plot")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName("Plot: arrow keys walk from sample to sample")
