@@ -110,6 +110,7 @@ class HelpDialog(QDialog):
         grid.setRowStretch(row, 1)
         area = QScrollArea(self)
         area.setWidgetResizable(True)
+        area.setAccessibleName(title)
         area.setWidget(body)
         close = QPushButton("Close", self)
         close.setDefault(True)
