@@ -11,7 +11,6 @@ from PySide6.QtWidgets import (
     QComboBox,
     QDialog,
     QLabel,
-    QLineEdit,
     QTabBar,
     QTextEdit,
     QWidget,
