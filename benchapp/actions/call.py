@@ -254,10 +254,10 @@ def _next_call(fleet: Fleet, engine: Engine, build: Build, sample: Sample, whole
 
 
 def flips(bench: Bench, code: str) -> tuple[Flip, ...]:
-    """Uncertain inputs that would turn the call of a sample; what is found is for this moment and is not kept.
+    """Uncertain inputs that would turn the call of a sample, as the bench stands now.
 
-    About a third of a second for a build of twenty samples: for one page, not for a list. Raises BenchProblem for a
-    sample that is not in the bench file."""
+    About a third of a second for a build of twenty samples, nothing where it was asked before and nothing has changed:
+    for one page, not for a list. Raises BenchProblem for a sample that is not in the bench file."""
     engine, build, sample = bench.find_sample(code)
     return flips_in(bench.fleet(), engine.name, build.number, sample.code)
 
@@ -266,12 +266,30 @@ def flips_in(fleet: Fleet, engine: str, build: str, code: str) -> tuple[Flip, ..
     """As `flips`, on a fleet: pure, for a worker thread. Empty where the sample is not found."""
     from benchapp.wear.flips import flips as found
 
+    known = flips_known(fleet, engine, build, code)
+    if known is not None:
+        return known
     for each in fleet.engines:
         for one in each.builds:
             for sample in one.samples:
                 if (each.name, one.number, sample.code) == (engine, build, code):
-                    return found(fleet, each, one, sample, rules(), _priors(fleet))
+                    turned = found(fleet, each, one, sample, rules(), _priors(fleet))
+                    with _keeping:
+                        _turned.append((fleet, (engine, build, code), turned))
+                        del _turned[:-_KEPT_FLIPS]
+                    return turned
     return ()
+
+
+_KEPT_FLIPS = 32
+_turned: list[tuple[Fleet, tuple[str, str, str], tuple[Flip, ...]]] = []
+"""What was found for which sample of which fleet: fleets are immutable, so after any change it is looked for anew."""
+
+
+def flips_known(fleet: Fleet, engine: str, build: str, code: str) -> tuple[Flip, ...] | None:
+    """What `flips_in` found before, or None where nobody has asked."""
+    with _keeping:
+        return next((found for f, key, found in _turned if f is fleet and key == (engine, build, code)), None)
 
 
 def _with(build: Build, sample: Sample) -> Build:

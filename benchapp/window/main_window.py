@@ -309,14 +309,28 @@ class MainWindow(QMainWindow, Errands, Keeping):
                 "There is no sample at hand to print.", "", "Pick an engine with a sample in the fleet (Ctrl+1) first."
             )
             return
-        from benchapp.window.dialogs.sheet import SheetDialog
+        from benchapp.actions import call
 
         try:
-            if self.session.bench.find_sample(code)[0].name in self.session.bench.engines_to_judge():
+            engine, build, _ = self.session.bench.find_sample(code)
+            if engine.name in self.session.bench.engines_to_judge():
                 self.session.note.emit(
                     "This sample is still being judged.", "", "Print it in a moment, when it has a call."
                 )
                 return
+        except BenchProblem as problem:
+            self.session.problem.emit(problem)
+            return
+        asked = (self.session.fleet, engine.name, build.number, code)
+        if call.flips_known(*asked) is None:  # what could turn the call is judged ten times over: behind the window
+            self.session.background(call.flips_in, asked, partial(self._show_sheet, code), "sheet")
+        else:
+            self._show_sheet(code)
+
+    def _show_sheet(self, code: str, _flips: Any = None) -> None:
+        from benchapp.window.dialogs.sheet import SheetDialog
+
+        try:
             dialog = SheetDialog(self.session, code, self)
         except BenchProblem as problem:
             self.session.problem.emit(problem)
@@ -436,7 +450,17 @@ class MainWindow(QMainWindow, Errands, Keeping):
             else:
                 self._behind.add(key)  # a view in the back catches up when it comes to the front
 
+    def _catch_up(self) -> None:
+        """One view in the back takes the new calls, where nobody waits; the next one in another turn."""
+        key = next((key for key in self._behind if key in self.made and key != self.current_key), "")
+        if key and self._in_no_hurry and not self.session.busy:
+            self._behind.discard(key)
+            self.made[key].calls_arrived()
+            QTimer.singleShot(1, self._catch_up)
+
     def _busy(self, busy: bool) -> None:
+        if not busy:
+            QTimer.singleShot(1, self._catch_up)
         self.judging.setText("Judging…" if busy else "")
         if not busy:
             self._say_waits()

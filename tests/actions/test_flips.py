@@ -28,6 +28,21 @@ def test_the_flips_of_a_sample_are_on_its_page(bench):
     assert found == call.flips_in(bench.fleet(), "E-1", "1", code)
 
 
+def test_flips_are_looked_for_once_and_anew_after_a_change(bench, monkeypatch):
+    from benchapp.wear import flips
+
+    asked = []
+    monkeypatch.setattr(flips, "flips", lambda _fleet, _engine, _build, sample, *_: asked.append(sample.code) or ())
+    assert call.flips_known(bench.fleet(), "E-1", "1", "S-2") is None
+    assert call.flips(bench, "S-2") == call.flips(bench, "S-2") == ()
+    assert asked == ["S-2"]
+    assert call.flips_known(bench.fleet(), "E-1", "1", "S-2") == ()
+    sample.confirm(bench, "E-1", "1", a_sample("S-1", 3.0, 14.0), correct=True)
+    assert call.flips_known(bench.fleet(), "E-1", "1", "S-2") is None
+    sheets.content(bench, "S-2")
+    assert asked == ["S-2", "S-2"]
+
+
 def test_flips_of_what_is_not_there(bench):
     with pytest.raises(BenchProblem):
         call.flips(bench, "no such sample")

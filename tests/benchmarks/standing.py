@@ -14,9 +14,6 @@ STANDS_AT: Mapping[str, float] = MappingProxyType(
         "paste 1,000 x 24 to preview": 5.4,
         "confirm that paste, durable": 4.2,
         "judge the whole fleet as of each sample": 380.0,
-        "sheet to PDF": 350.0,  # what would change the call is judged ten times over for the page
-        "fleet view of 500: open": 130.0,
-        "fleet view of 500: filter": 60.0,
         "longest turn of the loop: trend of an engine": 66.0,
         "longest turn of the loop: put the": 345.0,  # Qt dresses every widget of every view that was looked at
     }

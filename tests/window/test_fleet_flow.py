@@ -166,6 +166,7 @@ def test_the_sheet_is_shown_and_written(qtbot, view, ask, tmp_path):
     window = view.window()
     view.show_engine("A1")
     window.print_sheet()
+    qtbot.waitUntil(lambda: bool(ask.shown), timeout=30000)
     dialog = ask.shown[-1]
     assert "26-003" in dialog.windowTitle()
     assert not dialog.view.grab().isNull()
@@ -178,6 +179,7 @@ def test_the_sheet_is_shown_and_written(qtbot, view, ask, tmp_path):
 def test_a_sheet_that_cannot_be_written_says_so_and_stays(qtbot, view, ask, tmp_path):
     view.show_engine("A1")
     view.window().print_sheet()
+    qtbot.waitUntil(lambda: bool(ask.shown), timeout=30000)
     dialog = ask.shown[-1]
     ask.path = str(tmp_path / "nowhere" / "sheet.pdf")
     dialog._save()

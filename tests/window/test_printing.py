@@ -85,8 +85,9 @@ def test_the_day_waits_for_the_calls(window, ask, monkeypatch):
     assert not ask.shown
 
 
-def test_the_preview_of_a_sheet_is_marked_and_the_paper_is_not(judged, ask, monkeypatch):
+def test_the_preview_of_a_sheet_is_marked_and_the_paper_is_not(qtbot, judged, ask, monkeypatch):
     judged.print_sheet()
+    qtbot.waitUntil(lambda: bool(ask.shown), timeout=30_000)
     dialog = ask.shown[-1]
     assert dialog.content.stamps == ("PREVIEW: this call has not been issued.",)
     printed = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 from typing import Any
 
@@ -33,24 +34,35 @@ class Detail(QWidget):
     sheet_asked = Signal()
     part_opened = Signal(str)
 
-    def __init__(self, session: Any, parent: QWidget | None = None) -> None:
+    def __init__(self, session: Any, parent: QWidget | None = None, *, staged: bool = False) -> None:
+        """`staged`: whoever makes it goes through `pieces`."""
         super().__init__(parent)
         self._session = session
         self.setAccessibleName("Engine at hand")
+        if not staged:
+            for _ in self.pieces():
+                pass
+
+    def pieces(self) -> Iterator[None]:
+        """Makes the pane, with a `yield` wherever the window may have a turn."""
         gap = theme.current().gap_px
         outer = QVBoxLayout(self)
         outer.setContentsMargins(2 * gap, gap, 2 * gap, gap)
         outer.setSpacing(gap)
         outer.addLayout(self._head())
+        yield
         self.split = QSplitter(Qt.Orientation.Horizontal, self)
         self.split.setChildrenCollapsible(False)
         self.split.setHandleWidth(2 * gap)
         self.split.addWidget(self._left())
-        self.split.addWidget(self._tabs())
+        yield
+        yield from self._tabs()
+        self.split.addWidget(self.tabs)
         self.split.setStretchFactor(0, 2)
         self.split.setStretchFactor(1, 3)
         self.split.setSizes([440, 660])
         outer.addWidget(self.split, 1)
+        yield
 
     # --- building ----------------------------------------------------------------------------------------------------
 
@@ -99,14 +111,16 @@ class Detail(QWidget):
         pane.setMinimumWidth(240)
         return pane
 
-    def _tabs(self) -> QTabWidget:
+    def _tabs(self) -> Iterator[None]:
         self.samples = Table(RowsModel(columns.SAMPLES, columns.sample_key), "Samples of this engine")
         self.samples.opened.connect(self.sample_opened)
         self.parts = Table(RowsModel(columns.PARTS, columns.part_key), "Parts of this build")
         self.parts.opened.connect(self.part_opened)
+        yield
         self.apart = ApartPanel()
         self.log = LogTable(self._session, "Log of this engine")
         self.ledger = Table(RowsModel(columns.LEDGER, columns.ledger_key), "Metal lost over this build")
+        yield
         tabs = QTabWidget(self)
         tabs.setAccessibleName("Samples, parts, told apart, log, ledger")
         tabs.setDocumentMode(True)
@@ -114,13 +128,14 @@ class Detail(QWidget):
         tabs.tabBar().setDrawBase(False)
         tabs.addTab(self.samples, "S&amples")
         tabs.addTab(self.parts, "&Parts")
+        yield
         tabs.addTab(self.apart, "&Told apart")
         tabs.addTab(self._with_note(self.log, log_table.NOTE), "L&og")
         self.log_page = tabs.widget(tabs.count() - 1)
         tabs.addTab(self._with_note(self.ledger, LEDGER_NOTE), "Led&ger")
         tabs.setMinimumWidth(320)
         self.tabs = tabs
-        return tabs
+        yield
 
     def _with_note(self, table: Table, note: str) -> QWidget:
         page = QWidget(self)

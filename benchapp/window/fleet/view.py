@@ -58,10 +58,12 @@ class FleetView(View):
         self.table.picked.connect(self._picked)
         self.table.opened.connect(self._opened)
         yield
-        self.detail = Detail(self.session, self)
-        yield
+        self.detail = Detail(self.session, self, staged=True)
+        yield from self.detail.pieces()
         self.empty = EmptyFleet(self)
         self._apart_for = ""
+        self._detail_of = ""
+        """The engine whose detail is shown."""
         self._wanted = ""
         """The engine that was picked elsewhere while this view was in the back."""
         self._flips_for: tuple[Any, ...] = ()
@@ -194,6 +196,7 @@ class FleetView(View):
 
     def _show_detail(self) -> None:
         engine, bench = self.table.key(), self.session.bench
+        self._detail_of = engine
         if not engine or bench is None:
             self._shown = None
             self.detail.show_engine(None, None)
@@ -287,7 +290,8 @@ class FleetView(View):
         self.counts.setText(counted(self.table.rows.shown()))
         if not self.table.key() and self.table.rows.rowCount():
             self.table.setCurrentIndex(self.table.rows.index(0, 0))
-        self._show_detail()
+        if self.table.key() != self._detail_of:  # picking another row has shown it already
+            self._show_detail()
 
     def _to_filter(self) -> None:
         self.filter.setFocus()
