@@ -20,8 +20,9 @@ OIL, PRESSURE = "oil", "oil pressure"
 KINDS = (PPM, ELEMENT_RATE, SOURCE_RATE, OIL, PRESSURE)
 UNITS = {PPM: "ppm", ELEMENT_RATE: "mg/h", SOURCE_RATE: "mg/h", OIL: "", PRESSURE: "kPa"}
 """Unit of each kind; oil quantities have each their own, which stands in the line."""
-SPEED_STEP = 250.0
-"""Oil pressures whose speeds round to the same multiple of this are one line [rpm]: a needle is held no closer."""
+SPEED_STEPS = ((2000.0, 100.0), (float("inf"), 250.0))
+"""Oil pressures whose speeds round to the same multiple are one line: below so many rpm, of so many [rpm]; a needle is
+held no closer."""
 
 ALL_BUILDS = "*"
 """In place of a build's number: all of them, one after another."""
@@ -426,7 +427,8 @@ def _pressure_lines(
 def _pressure_name(one: OilPressure) -> str:
     if one.rpm is None:
         return f"speed not noted, {one.gauge}" if one.gauge else "speed not noted"
-    speed = f"{SPEED_STEP * round(one.rpm / SPEED_STEP):.0f} rpm"
+    step = next(step for below, step in SPEED_STEPS if one.rpm < below)
+    speed = f"{step * round(one.rpm / step):.0f} rpm"
     return f"{speed}, {one.gauge}" if one.gauge else speed
 
 

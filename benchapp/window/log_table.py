@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from PySide6.QtCore import QEvent, Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QIcon, QKeyEvent
 from PySide6.QtWidgets import QWidget
 
 from benchapp.actions import events, fill
@@ -97,7 +97,7 @@ class LogTable(Table):
         self.session.note.emit(NOT_HERE.format(kind=row.kind.lower(), text=row.text), "", NOT_HERE_DO)
 
     def _thumb(self, row: LogRow) -> Any:
-        return self._thumbs.of(row.photos[0].sha256) if row.photos else None
+        return QIcon(self._thumbs.of(row.photos[0].sha256)) if row.photos else None
 
     def _thumb_ready(self, _sha256: str) -> None:
         self.viewport().update()

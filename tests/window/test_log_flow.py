@@ -380,7 +380,7 @@ def test_oil_pressure_has_a_trend_of_its_own(qtbot, fleet, window):
     trend.kind_box.activated.emit(trend.kind_box.currentIndex())
     lines = {line.name: line for line in trend.series.lines}
     assert lines["6000 rpm"].y == (500.0, 470.0)
-    assert lines["1000 rpm"].x == (5.0,)
+    assert lines["900 rpm"].x == (5.0,)
     trend.list.setCurrentRow(1)
     assert "oil pressure at" in trend.words.text()
     trend.open_picked()

@@ -192,9 +192,9 @@ PARTS = (
     Column("Part", lambda row: row.part, lambda row: row.part, 19, tip=part_tip),
     Column("Material", lambda row: row.material, lambda row: row.material, 26, stretch=True, tip=part_tip),
     Column("Shown by", lambda row: row.shown_by, None, 12, spare=2, why="Elements that show it, largest share first"),
-    Column("Has run", lambda row: units.in_words(row.use), lambda row: row.life_share, 16, tip=use_tip,
-           share=lambda row: row.life_share, why="Since it was fitted, and of its life where it has one", spare=1),
-    Column("Figures", lambda row: row.sure, lambda row: row.sure, 13, tip=part_tip,
+    Column("Has run", lambda row: units.in_words(row.use), lambda row: row.life_share, 14, tip=use_tip,
+           share=lambda row: row.life_share, why="Since it was fitted, and of its life where it has one"),
+    Column("Figures", lambda row: row.sure, lambda row: row.sure, 13, tip=part_tip, spare=1,
            why="Verified: the shares were read in their source. From memory: they were not"),
     Column("Layer", lambda row: row.layer, None, 17, spare=2, why="Wearing area and thickness, where they are known"),
     Column("From", lambda row: row.origin, lambda row: row.origin, 9, spare=3, why="The family's, or this build's own"),
@@ -218,12 +218,12 @@ def log_columns(thumb: Callable[[LogRow], Any] | None = None) -> tuple[Column, .
     """The log's columns; `thumb` gives the small picture of an entry with photos."""
     return (
         Column("Hours [h]", lambda row: hours(row.build_h), lambda row: row.build_h, 8, number=True),
-        Column("Build", lambda row: row.build, lambda row: row.build, 5, spare=2),
-        Column("When", lambda row: day(row.at), lambda row: day(row.at) or None, 11, spare=1),
+        Column("Build", lambda row: row.build, lambda row: row.build, 5, spare=3),
+        Column("When", lambda row: day(row.at), lambda row: day(row.at) or None, 11, spare=2),
         Column("What", lambda row: row.kind, lambda row: row.kind, 11),
         Column("Photo", log_photos, lambda row: float(len(row.photos)) or None, 7, icon=thumb,
-               why="Photos of the entry; Space shows them large", spare=3),
-        Column("Entry", lambda row: units.in_words(row.text), lambda row: row.text, 30, tip=log_tip, stretch=True),
+               why="Photos of the entry; Space shows them large", spare=1),
+        Column("Entry", lambda row: units.in_words(row.text), lambda row: row.text, 24, tip=log_tip, stretch=True),
     )  # fmt: skip
 
 
