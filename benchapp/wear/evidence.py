@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
 from benchapp.wear.rules import Rules
-from benchapp.wear.watch import BLIP, CURVE, RAMP, SHAPES, STEP, Known, Watch
+from benchapp.wear.watch import BLIP, CURVE, FADE, RAMP, SHAPES, STEP, Known, Watch
 
 Array = NDArray[np.float64]
 
@@ -43,6 +43,8 @@ class Evidence:
     """Probability that a hard session explains this."""
     innocent: float = 0.0
     """Probability that one source shed more for a while with nothing behind it."""
+    sound: float = 1.0
+    """Probability that nothing is at fault and that nothing out of the way, innocent or not, began in this interval."""
 
 
 def log_odds_of_extra(score: Array, information: Array, scale: Array) -> Array:
@@ -68,7 +70,8 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     """Chances and scales of every hypothesis. `normal` rate per source [mg/h], `share` of all faults per source [-]."""
     number = rules.number
     least = number("fault", "least_ppm_h") * mass_kg
-    normal, share = np.append(normal, 0.0), np.append(share, 0.0)
+    behind = np.zeros(watch.sources - watch.suspects)
+    normal, share = np.append(normal, behind), np.append(share, behind)
     sources, shape, slot = watch.source, watch.shape, watch.slot
     hard = sources == watch.sources - 1
     step = (number("fault", "times_normal") * normal + least)[sources]
@@ -76,14 +79,19 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     blip = (number("fault", "blip_times_normal") * normal + least / 4.0)[sources]
     blip = np.where(hard, number("fault", "hard_times"), blip)
     scale = np.choose(shape, [step, slope, blip, slope / _CURVE_H, step])
+    leaching = (sources >= watch.suspects) & ~hard
+    scale = np.where(leaching, number("nuisance", "leaching_ppm_h") * mass_kg, scale)
     hours = np.maximum(watch.span_h, 0.2)[slot]
     early = watch.early[slot]
     # a constant extra rate from the first intervals on is what makes one engine differ from another, not a fault
     # (coolant is no engine's own way; early silicon may be sealant)
     steady = np.where(watch.leak[sources], 1.0, np.minimum(early / 3.0, 1.0)) * number("fault", "steady_share")
     growing = (1.0 - number("fault", "steady_share")) / 2.0
-    fault = number("fault", "per_hour") * hours * share[sources]
-    each = 1.0 / max(watch.sources - 1, 1)
+    # what was put together wrong shows in the first hours
+    young = watch.began_h[slot] < number("fault", "young_h")
+    rate = number("fault", "per_hour") * np.where(young, number("fault", "young_times"), 1.0)
+    fault = rate * hours * share[sources]
+    each = 1.0 / max(watch.suspects, 1)
     fade = np.where(early < 3.0, number("fault", "fade_early"), number("fault", "fade_late")) * each
     narrow = np.where(shape == BLIP, number("fault", "blip_per_hour") * np.minimum(hours, 4.0) * each, 0.0)
     narrow = np.where(hard & (shape == BLIP), number("fault", "hard_share"), narrow)
@@ -95,6 +103,8 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     # a source that has worn more all its life than the family's does is one engine's own way, not a fault
     wide = np.where(whole & (shape == STEP) & ~watch.outside[sources], number("fault", "odd_engine") * each, wide)
     wide = np.where(whole & (shape == BLIP), 0.0, wide)
+    fading = np.where(shape == FADE, number("fault", "leaching_per_hour") * hours, 0.0)
+    narrow, wide = np.where(leaching, 0.0, narrow), np.where(leaching, fading, wide)
     return Prior(scale, narrow, np.where(hard, 0.0, wide))
 
 
@@ -162,10 +172,11 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float) ->
     """Weights of the bank gathered per source.
 
     A splash in the interval that has just ended is a reason to look, once: nobody knows yet that it stops."""
-    sources = watch.sources - 1
-    fault = np.isin(watch.shape, _FAULTS)
+    sources = watch.suspects
+    fault = (watch.source < sources) & np.isin(watch.shape, _FAULTS)
     fault[watch.odd] = False
-    splash = (watch.shape == BLIP) & (watch.slot == watch.current) & (watch.source < sources)
+    new = watch.slot == watch.current
+    splash = (watch.shape == BLIP) & new & (watch.source < sources)
     age = np.maximum(watch.age_h[watch.slot], 0.0)
     one = np.ones_like(age)
     reach = np.choose(watch.shape, [one, age, one, age * age, one])
@@ -175,7 +186,7 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float) ->
 
     probability, extra, square, since = (np.zeros(sources) for _ in range(4))
     z = np.zeros(sources)
-    hard = innocent = 0.0
+    hard = innocent = begun = 0.0
     for layer in layers:
         weight = np.exp(layer.base + layer.log_weight - total)
         sudden = np.where(splash, np.exp(layer.base + layer.log_wide - total), 0.0)
@@ -189,10 +200,11 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float) ->
         square += gather(guilty * (mean**2 + s2) * reach**2)
         since += gather(np.where(fault, weight, 0.0) * age)
         surprise = np.where(layer.live & fault, score / np.sqrt(np.maximum(information, 1e-12)), 0.0)
-        z = np.maximum(z, surprise.reshape(watch.onsets, SHAPES, -1).max(axis=(0, 1))[:-1])
+        z = np.maximum(z, surprise.reshape(watch.onsets, SHAPES, -1).max(axis=(0, 1))[:sources])
         hard += float(weight[watch.hard].sum())
-        aside = ~fault & (watch.source < sources)
-        innocent += float(weight[aside].sum() - sudden.sum())
+        aside = np.where(fault, 0.0, weight - sudden)
+        innocent += float(aside.sum() - weight[watch.hard].sum())
+        begun += float(aside[new].sum())
     safe = np.maximum(probability, 1e-300)
     extra = extra / safe
     return Evidence(
@@ -205,4 +217,5 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float) ->
         log_total=total,
         hard=hard,
         innocent=innocent,
+        sound=1.0 - float(probability.sum()) - begun,
     )

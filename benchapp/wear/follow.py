@@ -167,6 +167,7 @@ class Follower:
             int(rules.number("fault", "onsets")),
             np.array([kind in (DUST, COOLANT) for kind in self.sources.kinds], dtype=bool),
             np.array([kind == COOLANT for kind in self.sources.kinds], dtype=bool),
+            self._harmless(index),
         )
         self.told = told_by(self.prior, self.additive)
         self.heard = self._others()
@@ -250,6 +251,13 @@ class Follower:
                 0.2 * leaching if cooler else 0.05 * leaching, leaching if cooler else leaching / 2.0,
             ),
         ]
+
+    def _harmless(self, index: Mapping[str, int]) -> Array:
+        """Copper alone, from a cooler that nobody wrote down."""
+        column = np.zeros((len(index), 1))
+        if "Cu" in index:
+            column[index["Cu"]] = 1.0
+        return column
 
     def _additives(self) -> Array:
         """Elements that an oil of this build holds much of when new (or may hold, where its content is unknown)."""
@@ -499,7 +507,7 @@ class Follower:
         self.cc_before = watch.cc
         without = watch.c - walked.expected_mg / self.mass
         foreign = self._log_foreign(seen)
-        bottle = self.bottles < 2 and foreign > seen.log_density
+        bottle = self.bottles < 2 and foreign > seen.log_density and foreign > self._log_large(seen)
         surprise, evidence = seen.surprise, seen.evidence
         fault_before, total_before = self.fault, self.log_total
         if bottle:
@@ -517,7 +525,7 @@ class Follower:
         self.log_total = evidence.log_total
         look = self._as_look(sample, observed, walked, seen, evidence, without, bottle, fault_before, refuted)
         if not bottle:
-            if evidence.healthy > 0.5 and not walked.run_in:
+            if evidence.sound > 0.5 and not walked.run_in:
                 self._learn_spread(look, units)
             self._learn(look, walked.run_in, sample, seen.variance)
         return look
@@ -640,6 +648,33 @@ class Follower:
         chance = self.rules.number("bottle", "odd" if seen.odd else ("again" if self.bottles else "chance"))
         return math.log(chance) + best
 
+    def _log_large(self, seen: Appraisal) -> float:
+        """Log density of a sample, chance included, if one source has shed very much in this interval.
+
+        Very much of an alloy is never exactly the table's composition: the tolerance grows with the amount, which the
+        filter's fixed directions do not know. Without it a large fault would pass for another engine's bottle."""
+        if seen.odd:
+            return -math.inf
+        number, sources = self.rules.number, self.sources
+        surprise = seen.surprise
+        read = np.isfinite(seen.judged)
+        hours = float(max(self.watch.span_h[self.watch.current], 0.2))
+        white = surprise.white @ np.where(read[:, None], sources.fractions, 0.0)
+        along, strength = (surprise.white @ surprise.difference) @ white, np.sum(white**2, axis=0)
+        best = -math.inf
+        for j in np.flatnonzero((along > 0) & (strength > 0)).tolist():
+            amount = float(along[j] / strength[j])
+            column = sources.fractions[:, j]
+            tolerance = sources.tolerance[:, j] + number("spread", "composition") * column
+            covariance = surprise.covariance + np.outer(column, column) * amount**2
+            covariance = covariance + np.diag(np.where(read, (tolerance * amount) ** 2, 0.0))
+            root = np.linalg.cholesky(covariance)
+            scaled = np.linalg.solve(root, surprise.difference)
+            logdet = 2.0 * float(np.sum(np.log(np.diag(root))[read]))
+            chance = number("fault", "per_hour") * hours * float(sources.weight[j])
+            best = max(best, math.log(max(chance, 1e-300)) - 0.5 * (float(scaled @ scaled) + logdet))
+        return best
+
     def _learn_spread(self, look: Look, units: Array) -> None:
         surprise = look.surprise
         seen = np.array([e in look.observed and not look.observed[e].qualifier for e in self.elements], dtype=bool)
@@ -704,7 +739,7 @@ class Follower:
         self.normal = share_out(self.watch.rate, variance, self.sources.fractions, self.prior.shares)
         self._unit_cache = None
         self._loosen("drift", math.sqrt(min(look.interval.hours / 4.0, 4.0)))
-        if run_in or look.interval.hours <= 0 or look.evidence.healthy < 0.5:
+        if run_in or look.interval.hours <= 0 or look.evidence.sound < 0.5:
             return
         self.history += 1
         if self.history in _MILESTONES and self.prior.builds:

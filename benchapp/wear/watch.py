@@ -166,11 +166,13 @@ class Watch:
         onsets: int,
         outside: NDArray[np.bool_] | None = None,
         leak: NDArray[np.bool_] | None = None,
+        harmless: Array | None = None,
     ) -> None:
         """`rate` [mg/h] and its covariance: the prior of the settled rates; `directions`: elements × sources.
 
         `outside`: which sources come from outside (dust, coolant) and are never an engine's own way; `leak`: those of
-        them that are a fault even if they were there from the first hour."""
+        them that are a fault even if they were there from the first hour. `harmless`: elements × columns of what may
+        shed at any time, fades and is no fault (copper from a cooler)."""
         count, sources = directions.shape
         self.count = count
         self.nuisances = list(nuisances)
@@ -190,8 +192,11 @@ class Watch:
         """What the two spreads have added to the covariance of c since the last sample, per unit of squared spread."""
         # the bank: slot (which interval it began in) × shape × source, flattened; the last slot is the whole life.
         # its last column is no source but the whole engine: a hard session, which is a blip only
-        sources += 1
-        directions = np.hstack([directions, np.zeros((count, 1))])
+        self.suspects = sources
+        """Sources that may be at fault; the columns behind them are innocent."""
+        harmless = np.zeros((count, 0)) if harmless is None else harmless
+        directions = np.hstack([directions, harmless, np.zeros((count, 1))])
+        sources = directions.shape[1]
         self.onsets, self.sources = onsets + 1, sources
         self.whole = onsets
         """The slot that began with the build and is never given up."""
@@ -201,9 +206,12 @@ class Watch:
         self.source = np.tile(np.arange(sources), self.onsets * SHAPES)
         size = self.onsets * per_slot
         self.hard = np.flatnonzero((self.source == sources - 1) & (self.shape == BLIP) & (self.slot != self.whole))
-        self.outside = np.zeros(sources, dtype=bool) if outside is None else np.append(outside, False)
-        self.leak = np.zeros(sources, dtype=bool) if leak is None else np.append(leak, False)
-        own = (self.source < sources - 1) & ~self.outside[self.source]
+        self.outside, self.leak = np.zeros((2, sources), dtype=bool)
+        if outside is not None:
+            self.outside[: self.suspects] = outside
+        if leak is not None:
+            self.leak[: self.suspects] = leak
+        own = (self.source < self.suspects) & ~self.outside[self.source]
         self.odd = np.flatnonzero((self.slot == self.whole) & (self.shape == STEP) & own)
         """Columns of "this source has worn more all its life than the family's does": no fault."""
         self.lasting = np.concatenate([self.hard, self.odd])
@@ -223,6 +231,8 @@ class Watch:
         """Hours in which the onset of a slot lies [h]."""
         self.early = np.zeros(self.onsets)
         """Healthy intervals that were known when each slot began."""
+        self.began_h = np.zeros(self.onsets)
+        """Running hours of the build when each slot began [h]."""
         self.opened = np.zeros(self.onsets)
         """In which interval each slot was opened."""
         self.intervals = 0
@@ -249,6 +259,7 @@ class Watch:
         self.span_h[self.current] = 0.0
         self.early[self.current] = history
         self.opened[self.current] = self.intervals
+        self.began_h[self.current] = self.age_h[self.whole]
 
     def _free_slot(self) -> int:
         """A slot not in use, else the one whose onset its neighbours in time stand in for best.
