@@ -172,7 +172,7 @@ def test_limits_and_blends_are_entered_by_keyboard_and_refused_with_the_range(wi
     assert again.limits.typed.rows() == [["base number", "0.6", "0.45", "own teardowns"]]
     assert again.blends.typed.rows() == [["petrol", "5", "95", "100", "11.2"]]
     again.limits.setCurrentIndex(again.limits.typed.index(0, 1))
-    assert "0.05 to 1; in the table 0.65 and 0.5 (made for heavy diesels)" in again.limits.toolTip()
+    assert "0.05 to 1; in the table 0.65 and 0.5 (made for heavy diesels)." in again.measure.text()
     again.blends.typed.setData(again.blends.typed.index(0, 0), "diesel")
     qtbot.keyClick(again.save, Qt.Key.Key_Space)
     assert "Choose petrol, ethanol or methanol." in again.trouble.text()

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from PySide6.QtWidgets import QWidget
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel, QWidget
 
 from benchapp.actions import bearing, oil_card
 from benchapp.records import FuelBlend, Oil, OilLimit, OwnBearing
@@ -12,6 +13,14 @@ from benchapp.window.dialogs.form import FieldError, Form, OnEngine, read_number
 from benchapp.window.dialogs.rows import Typed, TypedTable
 
 FUELS = ("petrol", "ethanol", "methanol")
+LIMITS_WHY = (
+    "Warning and limit in the limit's own measure: a share of fresh (0.65 is 65 %), a rise over fresh, or a value. "
+    "What is not set here stays as the table has it."
+)
+BEARINGS_WHY = (
+    "Length 0.1 to 1 of the diameter (where the film's tables end); clearance diametral, below a hundredth of it. An "
+    "empty clearance, roughness or load takes the usual one: without clearance and load the film only compares oils."
+)
 ROOMY = 1e9
 """Numbers of the tables are read up to here: what they may be is refused by the verb, with the range's source."""
 
@@ -86,6 +95,7 @@ class OilCardForm(Form):
         self.limits.setMinimumHeight(self.limits.verticalHeader().defaultSectionSize() * 5)
         self.limits.selectionModel().currentChanged.connect(self._limit_picked)
         self.whole(self.limits)
+        self.measure = self._why(LIMITS_WHY)
         self.heading("Fresh values")
         for what, (low, high) in oil_card.fresh_choices().items():
             unit = "°C" if what == "Flash point" else "A/cm"
@@ -109,7 +119,14 @@ class OilCardForm(Form):
         )  # fmt: skip
         self.blends.setMinimumHeight(self.blends.verticalHeader().defaultSectionSize() * 3)
         self.whole(self.blends)
+        self._why("So much fuel in so much fresh oil gave this viscosity: it narrows the fuel that a drop would take.")
         self._oil_typed(self._oil)
+
+    def _why(self, text: str) -> QLabel:
+        """A quiet line across the form."""
+        made = quiet(text, self)
+        self.whole(made)
+        return made
 
     def _first(self) -> QWidget:
         return self.limits
@@ -132,8 +149,7 @@ class OilCardForm(Form):
         """What the table says of the limit at hand, where an own one would stand in front of it."""
         name = self.limits.typed.index(index.row(), 0).data() or ""
         choice = next((each for each in oil_card.limit_choices() if each.name == name), None)
-        if choice is not None:
-            self.limits.setToolTip(limit_words(choice))
+        self.measure.setText(LIMITS_WHY if choice is None else f"{limit_words(choice)}.")
 
     def commit(self, values: dict[str, Any]) -> None:
         wrong = [*self.limits.typed.problems(), *self.blends.typed.problems()]
@@ -151,6 +167,15 @@ class OilCardForm(Form):
 def _to_end(table: TypedTable) -> None:
     """The cell at hand is the first of the empty row: a new entry begins there."""
     table.setCurrentIndex(table.typed.index(table.typed.rowCount() - 1, 0))
+
+
+def quiet(text: str, parent: QWidget) -> QLabel:
+    """A line of explanation."""
+    made = QLabel(text, parent)
+    made.setTextFormat(Qt.TextFormat.PlainText)
+    made.setWordWrap(True)
+    made.setProperty("role", "quiet")
+    return made
 
 
 def limit_words(choice: Any) -> str:
@@ -203,6 +228,7 @@ class BearingsForm(OnEngine):
         self.table.typed.set_rows([self._row(own) for own in (self.build.bearings if self.build else ())])
         _to_end(self.table)
         self.whole(self.table)
+        self.whole(quiet(BEARINGS_WHY, self))
 
     def _first(self) -> QWidget:
         return self.table
