@@ -5,6 +5,7 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -203,6 +204,31 @@ def test_a_sample_is_found_corrected_and_the_correction_taken_back(with_engine, 
     assert view.entry.results.model.texts()["Fe", 1] == "8"
     window.redo()
     assert iron(window, "24-001") == 9.0
+
+
+def test_a_call_that_was_handed_over_stands_in_the_history_with_what_changed_under_it(with_engine, view, window):
+    from benchapp.actions import call
+
+    bench = window.session.bench
+    entry_bench.with_sample(bench)
+    call.issue(bench, "24-001")
+    view.show_sample("24-001")
+    word = call.issued(bench, "24-001")[0].call.call
+    assert history(view)[-1].endswith(f": handed over the call {word}")
+    sample.confirm(bench, *placed(bench), correct=True)
+    view.show_sample("24-001")
+    view.entry.open_known("24-001")
+    assert "Superseded: Correct sample 24-001" in history(view)[-1]
+
+
+def history(view) -> list[str]:
+    return [view.entry.history.item(n).text() for n in range(view.entry.history.count())]
+
+
+def placed(bench):
+    """Engine, build and the sample with another reading."""
+    engine, build, found = bench.find_sample("24-001")
+    return engine.name, build.number, replace(found, oil_h=(found.oil_h or 1.0) + 1.0)
 
 
 def iron(window, code):

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from benchapp.actions import call as calls
 from benchapp.actions import sample as verbs
 from benchapp.problems import BenchProblem
 from benchapp.records import Build, Call, Engine, Fill, Sample
@@ -449,6 +450,9 @@ class EntryPage(QWidget):
         lines = self._session.look(verbs.history, self.code) or () if self.code and self._session.bench else ()
         for line in lines:
             self.history.addItem(history_words(line))
+        handed_over = self._session.look(calls.issued, self.code) or () if lines else ()
+        for issued in handed_over:
+            self.history.addItem(issued_words(issued))
         if not lines:
             self.history.addItem("Nothing is in the bench file yet: this is not confirmed.")
 
@@ -520,6 +524,12 @@ def history_words(line: verbs.HistoryLine) -> str:
         if before
     ]
     return "\n".join([head, *changes, *([", ".join(new)] if new else [])])
+
+
+def issued_words(issued: calls.Issued) -> str:
+    """A call that was handed over: when, who, which, and what has changed under it since."""
+    head = f"{issued.issued_at[:16].replace('T', ' ')}  {issued.who}: handed over the call {issued.call.call}"
+    return f"{head}\n{issued.superseded}" if issued.superseded else head
 
 
 def moment_words(text: str) -> str:
