@@ -119,7 +119,7 @@ COMMANDS = {
     "sheet": "print the page of a sample as PDF",
     "day": "print all cars and their calls as PDF",
     "labels": "print bottle labels with QR codes as PDF",
-    "due": "list what waits: samples due, not measured, without an engine, held",
+    "due": "list what waits: samples due, not measured, without an engine, held; parts near the end of life",
     "verify": "check structure, integrity and audit chain",
     "backup": "make a checked copy",
     "restore": "put a kept copy in the place of the bench file",

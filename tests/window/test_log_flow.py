@@ -399,3 +399,25 @@ def test_without_an_oil_pressure_the_trend_says_how_to_enter_one(no_judging, win
     trend.kind_box.activated.emit(trend.kind_box.currentIndex())
     assert trend.empty_head.text() == "No oil pressure yet."
     assert "Ctrl+Shift+U" in trend.empty.text()
+
+
+def test_a_workbook_says_in_the_window_that_photos_stay_behind(qtbot, fleet, window, ask, tmp_path):
+    ask.path = str(tmp_path / "whole.xlsx")
+    said = {}
+    for count, pictures in enumerate(((png(5, 5),), (png(6, 6),)), start=1):
+        photo.add(window.session.bench, "A1", "1", build(fleet).findings[0], *pictures)
+        window.messages.clear()
+        window.unload_workbook()
+        qtbot.waitUntil(window.messages.isVisible, timeout=30000)
+        said[count] = window.messages.do.text()
+    assert said[1] == "1 photo stays in the bench file: a workbook holds none. Save a copy to take them along."
+    assert said[2].startswith("2 photos stay in the bench file")
+
+
+def test_a_picture_that_stays_too_large_is_refused(monkeypatch):
+    from benchapp.intake import photo as outside
+    from benchapp.problems import BenchProblem
+
+    monkeypatch.setattr(outside, "LARGEST_KEPT", 100)
+    with pytest.raises(BenchProblem, match="stays too large however it is written"):
+        photos.prepared(png(60, 60))

@@ -407,7 +407,7 @@ def test_only_a_spreadsheet_may_be_dropped(window, monkeypatch):
 def test_a_view_without_a_table_says_so(window):
     window.show_view("trend")
     window.export_table()
-    assert window.messages.what.text() == "This view has no table to export."
+    assert window.messages.what.text() == "Nothing here is a table to export."
 
 
 def test_what_is_to_know_about_a_file_is_said_when_it_opens(qtbot, ask, only_fleet):
