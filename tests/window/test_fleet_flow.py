@@ -172,7 +172,7 @@ def test_the_sheet_is_shown_and_written(qtbot, view, ask, tmp_path):
     assert not dialog.view.grab().isNull()
     dialog.papers.setCurrentText("Letter")
     ask.path = str(tmp_path / "sheet.pdf")
-    dialog._save()
+    dialog.save()
     assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
 
 
@@ -182,7 +182,7 @@ def test_a_sheet_that_cannot_be_written_says_so_and_stays(qtbot, view, ask, tmp_
     qtbot.waitUntil(lambda: bool(ask.shown), timeout=30000)
     dialog = ask.shown[-1]
     ask.path = str(tmp_path / "nowhere" / "sheet.pdf")
-    dialog._save()
+    dialog.save()
     assert dialog.trouble.isVisible()
     assert "could not be written" in dialog.trouble.text()
     dialog.close()
