@@ -147,8 +147,9 @@ def _pressure_reason(
         )
     )
     phrase = rules.words.of("oil pressure")
+    said = phrase.what[:1].upper() + phrase.what[1:]
     below = f"{100 * fall:.0f} % below this build's usual {usual:.0f} kPa"
-    text = f"Oil pressure at {last.build_h:g} h was {last.pressure_kpa:.0f} kPa{at}: {below}. {phrase.what}"
+    text = f"Oil pressure at {last.build_h:g} h was {last.pressure_kpa:.0f} kPa{at}: {below}. {said}."
     groups = rules.table["oil_pressure"]["groups"]
     parts = tuple(p.name for p in build.parts if p.material in materials and materials[p.material].group in groups)
     change = "A second reading at the same speed and warmth on another gauge; viscosity and fuel in the oil."
