@@ -440,3 +440,18 @@ def test_moments_sizes_and_counts_in_words():
     merged = safety.Merged(None, {"check_run": 2, "sample": 1}, (), ())
     assert taken_in(merged) == "Taken in and on the disk: check run 2, sample 1."
     assert BEING_CHECKED != SOUND
+
+
+def test_restoring_over_a_lock_that_another_computer_left_says_whose(qtbot, opened, ask, small_path, tmp_path):
+    with Bench.open(small_path) as bench:
+        safety.backup(bench)
+    window = opened(tmp_path / "none.bench")
+    left_lock(small_path, "pit laptop of old")
+    ask.path, ask.agree = str(small_path), True
+    dialog = trigger(qtbot, window, "show_backups")
+    qtbot.keyClick(dialog.table, Qt.Key.Key_Return)
+    settled(qtbot, window)
+    assert "anna on pit laptop of old" in ask.asked[-1][2]
+    assert "left a lock on it" in ask.asked[-1][2]
+    assert not window.session.bench.read_only
+    assert window.messages.what.text().endswith("is in the place of small.bench.")
