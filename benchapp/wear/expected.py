@@ -142,12 +142,18 @@ class FamilyHistory:
 
     builds: dict[tuple[str, str], BuildHistory] = field(default_factory=dict)
 
-    def of(self, engine: str, build: str) -> BuildHistory:
-        return self.builds.setdefault((engine, build), BuildHistory())
+    intervals: int = field(default=0, init=False)
+    """Of all builds together."""
 
-    @property
-    def intervals(self) -> int:
-        return sum(history.intervals for history in self.builds.values())
+    def __post_init__(self) -> None:
+        self.intervals = sum(history.intervals for history in self.builds.values())
+
+    def learn(
+        self, build: tuple[str, str], elements: Sequence[str], metal_mg: Array, noise_mg2: Array, hours: float
+    ) -> None:
+        """One healthy interval of a build; see `BuildHistory.add`."""
+        self.builds.setdefault(build, BuildHistory()).add(elements, metal_mg, noise_mg2, hours)
+        self.intervals += 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,7 +289,7 @@ def family_mean(
     found = np.zeros((3, len(elements)))
     others = [] if family is None else [
         (key, history) for key, history in family.builds.items() if key != own and history.intervals > 0
-    ]
+    ][-_LATEST:]
     for i, element in enumerate(elements):
         rows = [
             (history.metal[element] / hours, hours / (hours + 10.0) * (2.0 if key[0] == own[0] else 1.0),
@@ -295,6 +301,9 @@ def family_mean(
             found[:, i] = _mean_of(values, weights, noise, floor)
     return FamilyMean(found[0], found[1], found[2], len(others))
 
+
+_LATEST = 40
+"""Builds of a family that are asked, the latest begun: more say nothing new, and time stays linear in samples."""
 
 _ABOUT = 0.36
 """Variance of engines about each other, of the logarithm, for weights alone [-]."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -142,21 +142,38 @@ class Follower:
         self.spread = spread or Spread(rules.number("spread", "severity"), rules.number("spread", "source"))
         self.family: Family | None = fleet.families.get(engine.family)
         self.time: Timeline = timeline(build, self.family, fleet.oils, rules)
-        self.elements = measured_elements(build, rules)
-        self.made_of = np.array([element not in _FROM_OUTSIDE for element in self.elements], dtype=bool)
-        self.sources = build_sources(build.parts, fleet.materials, self.elements, rules)
-        self.additive = self._additives()
         self._unit_cache: Array | None = None
+        self._at = 0
+        self._again = False
+        """Whether samples are walked once more that have taught their lesson already."""
+        self._measure(measured_elements(build.samples[:1], rules))
         self.reset()
 
     # --- set-up
+
+    def _measure(self, elements: tuple[str, ...]) -> None:
+        """Which elements are followed: those read so far. What is not read yet belongs to the future."""
+        self.elements = elements
+        self.made_of = np.array([element not in _FROM_OUTSIDE for element in elements], dtype=bool)
+        self.sources = build_sources(self.build.parts, self.fleet.materials, elements, self.rules)
+
+    def _grow(self, elements: tuple[str, ...]) -> None:
+        """Elements that were not read before: the build is walked again with them, up to where it was."""
+        at, self._again = self._at, True
+        before = sum(isinstance(step, SampleStep) for step in self.time.steps[: at - 1])
+        self._measure(elements)
+        self.reset()
+        for _ in range(before):
+            self.next_look()
+        self._at, self._again = at, False
 
     def reset(self) -> None:
         """Begins at the first start of the build, with what the family knows now."""
         rules = self.rules
         self.floor = rules.number("spread", "floor_ppm_h") * self.time.mass_kg
-        self.prior = self._prior_now()
+        self.oils_seen = {fill.oil for fill in self.build.fills[:1]}
         self.additive = self._additives()
+        self.prior = self._prior_now()
         self.mass = self.time.mass_kg
         index = {element: i for i, element in enumerate(self.elements)}
         self.watch = Watch(
@@ -260,10 +277,10 @@ class Follower:
         return column
 
     def _additives(self) -> Array:
-        """Elements that an oil of this build holds much of when new (or may hold, where its content is unknown)."""
+        """Elements that an oil of this build so far holds much of when new (or may, its content unknown)."""
         least = self.rules.number("fresh", "additive_from_ppm")
         found = np.zeros(len(self.elements), dtype=bool)
-        for name in {fill.oil for fill in self.build.fills}:
+        for name in sorted(self.oils_seen):
             oil = self.fleet.oils.get(name)
             for i, element in enumerate(self.elements):
                 listed = oil.fresh_ppm.get(element) if oil else None
@@ -303,6 +320,9 @@ class Follower:
             step = self.time.steps[self._at]
             self._at += 1
             if isinstance(step, SampleStep):
+                elements = measured_elements((step.sample,), self.rules, self.elements if self.watch.intervals else ())
+                if not set(elements) <= set(self.elements):
+                    self._grow(elements)
                 return self._look(step.sample, steps)
             steps.append(step)
         return None
@@ -366,10 +386,23 @@ class Follower:
             shed[i, i] += (rules.number("nuisance", "lead_ppm_h") * share * step.mass_kg) ** 2
         watch.run(step.start_h, step.hours, step.mass_kg, shed, self._units(), self._spreads(), step.hardness)
 
+    def _new_oil(self, name: str) -> None:
+        """An oil that was not in this build before may hide other elements: of those no rate can be told any more."""
+        if name in self.oils_seen:
+            return
+        self.oils_seen.add(name)
+        hides = np.logical_and(self._additives(), np.logical_not(self.additive))
+        if hides.any():
+            self.additive = np.logical_or(self.additive, hides)
+            self.watch.silence(hides, self.floor)
+            self._unit_cache = None
+
     def _drain(self, step: DrainStep) -> None:
+        self._new_oil(step.fill.oil)
         fresh, sd = self._fresh(step.fill.oil)
         if step.first:
             known = np.isfinite(fresh)
+            self.watch.empty()
             self.watch.c = np.where(known, fresh, 0.0)
             variance = sd**2
             lube = self.rules.number("nuisance", "assembly_ppm") ** 2
@@ -525,7 +558,7 @@ class Follower:
         self.log_total = evidence.log_total
         look = self._as_look(sample, observed, walked, seen, evidence, without, bottle, fault_before, refuted)
         if not bottle:
-            if evidence.sound > 0.5 and not walked.run_in:
+            if evidence.sound > 0.5 and not walked.run_in and not self._again:
                 self._learn_spread(look, units)
             self._learn(look, walked.run_in, sample, seen.variance)
         return look
@@ -576,7 +609,7 @@ class Follower:
         self.odd_before = seen.reading.copy()
 
     def _learn_oil(self, seen: Appraisal) -> None:
-        if not self.oil or seen.odd:
+        if not self.oil or seen.odd or self._again:
             return
         for i in np.flatnonzero(np.isfinite(seen.reading)).tolist():
             element = self.elements[i]
@@ -742,17 +775,19 @@ class Follower:
         if run_in or look.interval.hours <= 0 or look.evidence.sound < 0.5:
             return
         self.history += 1
-        if self.history in _MILESTONES and self.prior.builds:
+        if self.history in _MILESTONES and self.prior.builds and not self._again:
             self._teach_spread()
-        if self.family_history is not None:
+        if self.family_history is not None and not self._again:
             noise_mg2 = reading_variance * look.interval.mass_kg**2
-            self.family_history.of(*self.key).add(self.elements, look.interval.shed_mg, noise_mg2, look.interval.hours)
+            self.family_history.learn(
+                self.key, self.elements, look.interval.shed_mg, noise_mg2, look.interval.hours
+            )
 
 
-def measured_elements(build: Build, rules: Rules) -> tuple[str, ...]:
-    """Elements read in any sample of a build, in the library's order; what is the oil itself is left out.
+def measured_elements(samples: Sequence[Sample], rules: Rules, known: Collection[str] = ()) -> tuple[str, ...]:
+    """Elements read in these samples or `known`, in the library's order; what is the oil itself is left out.
 
     Iron where none was read yet, so that there is always something to expect."""
-    read = {reading.measurand for sample in build.samples for reading in sample.readings}
+    read = {reading.measurand for sample in samples for reading in sample.readings}.union(known)
     found = tuple(symbol for symbol, one in rules.elements.items() if symbol in read and one.role != "matrix")
     return found or ("Fe",)

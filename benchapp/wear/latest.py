@@ -45,7 +45,7 @@ class Latest:
             replace(build, samples=build.samples[:-1]) != self._build
             or time.steps[: len(self._past)] != self._past
             or sum(isinstance(step, SampleStep) for step in time.steps[len(self._past) :]) != 1
-            or measured_elements(build, self._rules) != kept.elements
+            or measured_elements(build.samples[-1:], self._rules, kept.elements) != kept.elements
         ):
             return None
         follower, book = _copied(kept, self._book)

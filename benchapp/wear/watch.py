@@ -353,6 +353,20 @@ class Watch:
         self.tt[index, index] += variance
         self.loosened += variance
 
+    def empty(self) -> None:
+        """Nothing of what was shed before is in the sump: the first fill on record, whatever ran before it."""
+        self.ct[:] = 0.0
+        self.seen_c[:] = 0.0
+        self.amount[:] = 0.0
+
+    def silence(self, mask: NDArray[np.bool_], sd: float) -> None:
+        """Nothing is known of these rates any more and nothing will be learned: zero ± sd [mg/h]."""
+        rates = np.flatnonzero(mask)
+        self.theta[rates] = 0.0
+        self.tt[rates, :] = self.tt[:, rates] = self.ct[:, rates] = 0.0
+        self.tt[rates, rates] = sd * sd
+        self.seen_t[rates] = 0.0
+
     def blur(self, variance: Array) -> None:
         """Concentrations are less known by so much [ppm²]."""
         index = np.arange(self.count)
