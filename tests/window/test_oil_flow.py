@@ -13,6 +13,7 @@ from PySide6.QtGui import QGuiApplication
 from benchapp.actions import bearing, engine, fill, oil, oil_card, run
 from benchapp.actions.bench import Bench
 from benchapp.records import Fill, FuelBlend, Oil, OilLimit, OwnBearing, Run
+from benchapp.window.dialogs.sheet import SheetDialog
 from benchapp.window.oil import words
 from benchapp.window.oil.dialog import NO_FILM, OilFilmDialog
 from tests.window import entry_bench
@@ -84,6 +85,7 @@ def test_an_oil_over_its_limit_is_seen_while_typing_in_the_call_and_on_the_sheet
     window.activateWindow()
 
     qtbot.keyClick(window.focusWidget(), Qt.Key.Key_P, CTRL)
+    qtbot.waitUntil(lambda: isinstance(ask.shown[-1], SheetDialog))
     sheet = ask.shown[-1].content
     assert sheet.call == "Look inside"
     assert any("oil no longer keeps the film" in text for text in (sheet.sentence,))
