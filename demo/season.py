@@ -80,6 +80,8 @@ class Story:
     changes: tuple[tuple[int, str, str], ...] = ()
     cuts: Mapping[int, tuple[str, str, float | None, str]] = field(default_factory=dict)
     leaks: Callable[[float, int], float] = lambda h, cylinder: 3.0 + 0.2 * (cylinder % 3)
+    leak_weekends: tuple[int, ...] = ()
+    """Weekends after which leak-down was tested again."""
     cylinders: int = 8
     seats_in_h: float = 1.2
     """Time constant of running-in [h]."""
@@ -371,6 +373,8 @@ class Life:
             row = {"build_h": round(self.build_h, 2), "ferrous": ferrous, "non_ferrous": non_ferrous}
             self.diary.write("Filter cuts", **self.key, **row, largest_mm=largest, notes=notes)
         self.oil_pressure()
+        if number in story.leak_weekends:
+            self.leak_down()
         self.look_inside(number)
         for at, kind, notes in story.changes:
             if at == number:

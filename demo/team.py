@@ -222,7 +222,7 @@ def stories(parts_of: Callable[[str], tuple[Part, ...]], litres_of: Callable[[st
         story("LK-05", AL_SI, "Coupe 8", more={"bores": 6.5}, intake=dust(52.0, 55.0)),
         story("LK-06", BIKE_FOUR, "Two-wheel 21", more={"bores": 2.0}, cylinders=4, power_kw=150.0, rpm=13500.0,
               factor=for_part("bores", doubling(44.0, 3.0, 40.0)),
-              leaks=lambda h, c: 3.0 + (0.35 * max(0.0, h - 44.0) if c == 3 else 0.1 * c),
+              leaks=lambda h, c: 3.0 + (0.4 * max(0.0, h - 44.0) if c == 3 else 0.1 * c), leak_weekends=(17,),
               findings=(Seen(17, "bores", "worn out", "bore 3 0.04 mm over", "scores on the thrust side of cylinder 3",
                              "a scored bore"),)),
         story("LK-07", BIKE_FOUR, "Two-wheel 22", more={"bores": 2.0}, cylinders=4, power_kw=150.0, rpm=13500.0,

@@ -79,6 +79,7 @@ def test_nickel_is_called_the_bores(calls):
     call = last(calls, "LK-06")
     assert call.call in (LOOK, PARK)
     assert "bores" in call.reasons[0].parts
+    assert any(reason.source == "leak-down" and "Cylinder 3" in reason.text for reason in call.reasons)
 
 
 def test_coolant_is_called_coolant(calls):

@@ -9,6 +9,7 @@ import pytest
 from benchapp.actions import (
     change,
     engine,
+    events,
     family,
     fill,
     filter_cut,
@@ -273,6 +274,32 @@ def test_what_a_later_version_added_is_edited_and_taken_away_again(bench):
     filter_cut.void(bench, "E-1", "1", plain, "x")
     assert build_of(bench).filter_cuts == (full,)
     assert bench.file.verify() == ()
+
+
+def test_entries_made_together_are_corrected_and_withdrawn_together(bench):
+    first = (LeakDown(0.3, "1", 8.0, "T"), LeakDown(0.3, "2", 7.5, "T"), LeakDown(0.3, "3", 7.0, "T"))
+    leak_down.add(bench, "E-1", "1", *first)
+    fewer = (replace(first[0], percent=4.0), first[1])
+    changed = events.replace(bench, "E-1", "1", first, fewer)
+    assert changed.label == "Edit leak-down of engine E-1"
+    assert set(build_of(bench).leak_downs) == set(fewer)
+    events.replace(bench, "E-1", "1", fewer, (*fewer, first[2]))
+    assert len(build_of(bench).leak_downs) == 3
+    with pytest.raises(BenchProblem, match="no longer as it was shown"):
+        events.replace(bench, "E-1", "1", first, fewer)
+    events.void_all(bench, "E-1", "1", build_of(bench).leak_downs, "wrong engine")
+    assert build_of(bench).leak_downs == ()
+    bench.undo()
+    assert len(build_of(bench).leak_downs) == 3
+    runs = build_of(bench).runs
+    events.replace(bench, "E-1", "1", runs[:1], (replace(runs[0], hours=2.5),))
+    assert [run.hours for run in build_of(bench).runs] == [2.5, 3.0, 3.0]  # and it keeps its place
+    top_up = TopUp("F1", 4.0, 0.5)
+    fill.top_up(bench, "E-1", "1", top_up)
+    fill.edit_top_up(bench, "E-1", "1", top_up, replace(top_up, litres=0.7))
+    assert build_of(bench).top_ups[0].litres == 0.7
+    with pytest.raises(BenchProblem, match="no fill F7"):
+        fill.edit_top_up(bench, "E-1", "1", replace(top_up, litres=0.7), replace(top_up, fill="F7"))
 
 
 def test_own_material_and_family_stand_in_front_of_the_library(bench):
