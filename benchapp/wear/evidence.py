@@ -175,8 +175,9 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float) ->
     sources = watch.suspects
     fault = (watch.source < sources) & np.isin(watch.shape, _FAULTS)
     fault[watch.odd] = False
+    fault &= ~watch.cleared
     new = watch.slot == watch.current
-    splash = (watch.shape == BLIP) & new & (watch.source < sources)
+    splash = (watch.shape == BLIP) & new & (watch.source < sources) & ~watch.cleared
     age = np.maximum(watch.age_h[watch.slot], 0.0)
     one = np.ones_like(age)
     reach = np.choose(watch.shape, [one, age, one, age * age, one])

@@ -7,6 +7,7 @@ here on their own, so that they can be checked against published examples.
 
 from __future__ import annotations
 
+import copy
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -138,10 +139,11 @@ class BuildHistory:
 
 @dataclass(slots=True)
 class FamilyHistory:
-    """Healthy histories of all builds of a family by (engine, build), and the sump they had [kg]."""
+    """Healthy histories of all builds of a family by (engine, build), and what was found when someone looked inside."""
 
     builds: dict[tuple[str, str], BuildHistory] = field(default_factory=dict)
-
+    worn: dict[tuple[str, str, str], str] = field(default_factory=dict)
+    """(engine, build, part) -> role of what was found worn out or damaged."""
     intervals: int = field(default=0, init=False)
     """Of all builds together."""
 
@@ -154,6 +156,14 @@ class FamilyHistory:
         """One healthy interval of a build; see `BuildHistory.add`."""
         self.builds.setdefault(build, BuildHistory()).add(elements, metal_mg, noise_mg2, hours)
         self.intervals += 1
+
+    def found_worn(self, build: tuple[str, str], part: str, role: str) -> None:
+        """Someone looked inside a build and found a part worn out or damaged; said twice, it counts once."""
+        self.worn[(*build, part)] = role
+
+    def copy(self) -> FamilyHistory:
+        """One that may learn: judging must leave the kept knowledge as it is, or judging twice would differ."""
+        return FamilyHistory(copy.deepcopy(self.builds), dict(self.worn))
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,7 +69,7 @@ class Known:
         self.fleet, self.engine, self.build, self.sample, self.rules = fleet, engine, build, sample, rules
         self._spread = priors.spread
         history = priors.of(engine.family)
-        self._family = FamilyHistory(copy.deepcopy(history.builds)) if history is not None else FamilyHistory()
+        self._family = history.copy() if history is not None else FamilyHistory()
         follower = self._follower(build)
         walk = [step.sample for step in follower.time.steps if isinstance(step, SampleStep)]
         at = next(i for i, one in enumerate(walk) if one.code == sample.code)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import copy
 import math
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.records import Build, Engine, Family, Fleet, NoiseLine, Oil, Sample
+from benchapp.records import Build, Engine, Family, Finding, Fleet, NoiseLine, Oil, Sample
 from benchapp.wear import noise
 from benchapp.wear.evidence import Evidence, weigh
 from benchapp.wear.expected import (
@@ -28,13 +29,26 @@ from benchapp.wear.gauge import Gauge
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT, DUST, Sources, build_sources
 from benchapp.wear.spread import Spread
-from benchapp.wear.timeline import ChangeStep, DrainStep, RunStep, SampleStep, Step, Timeline, TopUpStep, timeline
+from benchapp.wear.timeline import (
+    ChangeStep,
+    DrainStep,
+    FindingStep,
+    RunStep,
+    SampleStep,
+    Step,
+    Timeline,
+    TopUpStep,
+    timeline,
+)
 from benchapp.wear.watch import Nuisance, Surprise, Watch, per_spread
 
 Array = NDArray[np.float64]
 
 _PLAIN_NOISE = NoiseLine(0.5, 0.05, 1.0, "own default: common practice, no source")
 
+
+SOUND = ("as new", "worn as expected")
+"""Conditions of a finding that clear a part."""
 
 _MILESTONES = (3, 6, 12, 24, 48)
 """Healthy intervals after which a build teaches how much engines differ."""
@@ -323,9 +337,19 @@ class Follower:
                 elements = measured_elements((step.sample,), self.rules, self.elements if self.watch.intervals else ())
                 if not set(elements) <= set(self.elements):
                     self._grow(elements)
-                return self._look(step.sample, steps)
+                look = self._look(step.sample, steps)
+                self._find_at_the_end()
+                return look
             steps.append(step)
         return None
+
+    def _find_at_the_end(self) -> None:
+        """What was found after a build's last sample has no date: it counts as found then."""
+        rest = self.time.steps[self._at :]
+        if rest and not any(isinstance(step, SampleStep) for step in rest):
+            for step in rest:
+                if isinstance(step, FindingStep):
+                    self._find(step.finding)
 
     def _walk(self, steps: Sequence[Step]) -> Walked:
         """Walks the watch over the steps between two samples."""
@@ -352,6 +376,8 @@ class Follower:
                 watch.dilute(step.share, *self._fresh(step.oil))
             elif isinstance(step, ChangeStep):
                 self._change(step)
+            elif isinstance(step, FindingStep):
+                self._find(step.finding)
         return Walked(hours, expected, variance, carry, run_in, leaded)
 
     def _units(self) -> Array:
@@ -431,6 +457,29 @@ class Follower:
                     at = len(self.elements) + i
                     self.watch.tt[at, at] += sd**2
         self._loosen("change")
+
+    def _find(self, finding: Finding) -> None:
+        """A part found sound clears itself; one found worn out or damaged makes its like in the family suspect."""
+        for j, parts in enumerate(self.sources.parts):
+            group = next((part for part in parts if part.name == finding.part), None)
+            if group is None:
+                continue
+            if finding.condition in SOUND:
+                self.watch.clear(j, max(float(self.normal[j]), self.floor))
+            elif self.family_history is not None and not self._again:
+                self.family_history.found_worn(self.key, group.name, group.role or group.name)
+
+    def _shares(self) -> Array:
+        """How often each source is at fault: the table's shares, and more for what was found worn in the family."""
+        if self.family_history is None or not self.family_history.worn:
+            return self.sources.weight
+        found = Counter(self.family_history.worn.values())
+        each, most = self.rules.pair("fault", "found_worn")
+        times = [
+            min(1.0 + each * sum(found[role] for role in {part.role or part.name for part in parts}), most)
+            for parts in self.sources.parts
+        ]
+        return np.asarray(self.sources.weight * np.array(times))
 
     def _loosen(self, name: str, times: float = 1.0) -> None:
         share = self.rules.number("spread", name) * times
@@ -515,7 +564,7 @@ class Follower:
         gain = rules.number("nuisance", "sample_gain") * np.maximum(watch.c, 0.0)
         surprise = watch.expect(judged, variance, gain)
         tasted = watch.foretaste(surprise)
-        evidence = weigh(watch, self.normal, self.sources.weight, self.mass, rules, tasted)
+        evidence = weigh(watch, self.normal, self._shares(), self.mass, rules, tasted)
         gained = evidence.log_total - self.log_total
         # where the additives already tell of another oil, a fault that nobody has seen yet is no explanation
         density = surprise.log_density + (min(gained, 3.0) if odd else gained)
@@ -544,7 +593,7 @@ class Follower:
         surprise, evidence = seen.surprise, seen.evidence
         fault_before, total_before = self.fault, self.log_total
         if bottle:
-            evidence = weigh(watch, self.normal, self.sources.weight, self.mass, self.rules)
+            evidence = weigh(watch, self.normal, self._shares(), self.mass, self.rules)
         else:
             jumped = float(evidence.probability.sum()) - fault_before > self.rules.number("bottle", "doubt_from")
             if jumped or evidence.innocent > 0.5:

@@ -70,7 +70,8 @@ def judge_engine(
             continue
         history = priors.of(engine.family)
         # what this build itself has taught is left out by the prior; nothing new is learned into the kept knowledge
-        follower = Follower(engine, one, fleet, rules, _copy(history), copy.deepcopy(priors.spread))
+        family = history.copy() if history is not None else FamilyHistory()
+        follower = Follower(engine, one, fleet, rules, family, copy.deepcopy(priors.spread))
         book = Book()
         while (look := follower.next_look()) is not None:
             calls.append(call_for(look, follower, rules, book))
@@ -79,11 +80,6 @@ def judge_engine(
 
 def _spread(rules: Rules) -> Spread:
     return Spread(rules.number("spread", "severity"), rules.number("spread", "source"))
-
-
-def _copy(history: FamilyHistory | None) -> FamilyHistory:
-    """A copy that may learn: judging must leave the kept knowledge as it is, or judging twice would differ."""
-    return FamilyHistory(copy.deepcopy(history.builds)) if history is not None else FamilyHistory()
 
 
 def _judge_each(fleet: Fleet, rules: Rules) -> list[Call]:

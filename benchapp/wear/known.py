@@ -102,4 +102,5 @@ def cut(build: Build, count: int) -> Build:
         runs=tuple(runs),
         samples=samples,
         changes=tuple(change for change in build.changes if change.build_h <= upto),
+        findings=tuple(finding for finding in build.findings if finding.build_h <= upto),
     )

@@ -60,7 +60,7 @@ def _apart(priors: FamilyPriors, engine: Engine, build: Build) -> FamilyHistory:
     if history is None:
         return FamilyHistory()
     mine = {own: copy.deepcopy(history.builds[own])} if own in history.builds else {}
-    return FamilyHistory({**history.builds, **mine})
+    return FamilyHistory({**history.builds, **mine}, dict(history.worn))
 
 
 def _copied(follower: Follower, book: Book) -> tuple[Follower, Book]:

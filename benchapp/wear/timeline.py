@@ -9,7 +9,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from benchapp.records import Build, Change, Family, Fill, Oil, Sample
+from benchapp.records import Build, Change, Family, Fill, Finding, Oil, Sample
 from benchapp.wear.rules import Rules
 
 
@@ -54,7 +54,14 @@ class SampleStep:
     sample: Sample
 
 
-Step = RunStep | TopUpStep | DrainStep | ChangeStep | SampleStep
+@dataclass(frozen=True, slots=True)
+class FindingStep:
+    """Someone looked inside."""
+
+    finding: Finding
+
+
+Step = RunStep | TopUpStep | DrainStep | ChangeStep | SampleStep | FindingStep
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +72,13 @@ class Timeline:
     unknowns: tuple[str, ...] = field(default=())
 
 
+Event = Fill | Change | Sample | Finding | float
+"""What a build's records hold; a number is a top-up [L]."""
+
 _LEAST_H = 1e-6
 """Hours below which nothing was run [h]."""
 
-_ORDER = {"drain": 0, "before": 1, "sample": 2, "top-up": 3, "change": 4}
+_ORDER = {"drain": 0, "before": 1, "sample": 2, "top-up": 3, "change": 4, "finding": 5}
 
 
 def sump_litres(build: Build, family: Family | None) -> float | None:
@@ -119,6 +129,8 @@ def timeline(build: Build, family: Family | None, oils: Mapping[str, Oil], rules
             steps.append(ChangeStep(item))
         elif isinstance(item, Sample):
             steps.append(SampleStep(item))
+        elif isinstance(item, Finding):
+            steps.append(FindingStep(item))
         else:
             added = item * _density(oil_name, oils, rules)
             steps.append(TopUpStep(min(max(added / mass, 0.0), 1.0), oil_name))
@@ -131,11 +143,11 @@ def _density(oil: str, oils: Mapping[str, Oil], rules: Rules) -> float:
     return density if density and 0.5 < density < 1.5 else rules.oil_density_kg_l
 
 
-def _events(build: Build) -> list[tuple[float, int, int, Fill | Change | Sample | float]]:
+def _events(build: Build) -> list[tuple[float, int, int, Event]]:
     """(hour, fill index, order at that hour, what), sorted. A sample of the old fill comes before the drain."""
     fills = build.fills or (Fill("", "", 0.0, drain_before="none"),)
     index = {fill.name: i for i, fill in enumerate(fills)}
-    events: list[tuple[float, int, int, Fill | Change | Sample | float]] = []
+    events: list[tuple[float, int, int, Event]] = []
     for i, fill in enumerate(fills):
         events.append((max(fill.build_h, 0.0), i, _ORDER["drain"], fill))
     for sample in build.samples:
@@ -144,6 +156,9 @@ def _events(build: Build) -> list[tuple[float, int, int, Fill | Change | Sample 
     for change in build.changes:
         latest = max((i for i, fill in enumerate(fills) if fill.build_h <= change.build_h), default=0)
         events.append((max(change.build_h, 0.0), latest, _ORDER["change"], change))
+    for finding in build.findings:
+        latest = max((i for i, fill in enumerate(fills) if fill.build_h <= finding.build_h), default=0)
+        events.append((max(finding.build_h, 0.0), latest, _ORDER["finding"], finding))
     after_top_up = {round(s.build_h, 6) for s in build.samples if s.before_top_up is False}
     for top_up in build.top_ups:
         before = round(top_up.build_h, 6) in after_top_up

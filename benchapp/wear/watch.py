@@ -231,6 +231,8 @@ class Watch:
         """Hours in which the onset of a slot lies [h]."""
         self.early = np.zeros(self.onsets)
         """Healthy intervals that were known when each slot began."""
+        self.cleared = np.zeros(size, dtype=bool)
+        """Hypotheses that someone's look inside has shown to be no fault."""
         self.began_h = np.zeros(self.onsets)
         """Running hours of the build when each slot began [h]."""
         self.opened = np.zeros(self.onsets)
@@ -253,6 +255,7 @@ class Watch:
             block[:, at] = 0.0
         self.shared[self.slot[self.lasting] == self.current] = 0.0
         self.amount[at] = self.information[at] = self.score[at] = 0.0
+        self.cleared[at] = False
         mine = self.hard[self.slot[self.hard] == self.current]
         self.pull[:, mine] = np.maximum(self.rate, 0.0)[:, None]
         self.age_h[self.current] = 0.0
@@ -358,6 +361,14 @@ class Watch:
         self.ct[:] = 0.0
         self.seen_c[:] = 0.0
         self.amount[:] = 0.0
+
+    def clear(self, source: int, sd: float) -> None:
+        """Someone looked and found this source sound: what it has shed more so far is the engine's own way.
+
+        Its rate is let go by `sd` [mg/h], so that the filter learns the new level."""
+        self.cleared |= self.source == source
+        column = self.directions[:, source] * sd
+        self.tt[: self.count, : self.count] += np.outer(column, column)
 
     def silence(self, mask: NDArray[np.bool_], sd: float) -> None:
         """Nothing is known of these rates any more and nothing will be learned: zero ± sd [mg/h]."""

@@ -1,0 +1,63 @@
+"""What someone saw inside reaches the next calls: of the same build, and of the family's other engines."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from benchapp.library import load_library
+from benchapp.records import Call, Finding, Fleet
+from benchapp.wear.judge import judge_fleet
+from benchapp.wear.rules import rules_from
+from tests.wear.histories import IRON_V8, SOUND, Story, fleet_of
+
+RULES = rules_from(load_library())
+
+
+def judged(fleet: Fleet) -> list[Call]:
+    return [call for call in judge_fleet(fleet, RULES, each=True) if call.engine == "E"]
+
+
+def with_findings(fleet: Fleet, engine: str, *findings: Finding) -> Fleet:
+    engines = tuple(
+        replace(e, builds=(*e.builds[:-1], replace(e.builds[-1], findings=findings))) if e.name == engine else e
+        for e in fleet.engines
+    )
+    return replace(fleet, engines=engines)
+
+
+def raised(part: str) -> Story:
+    """Sound for eight fills, then one part sheds six times its usual for good."""
+    story = Story("E").broken_in().usual(8)
+    for _ in range(8):
+        story.fill().run(4.0, times={part: 6.0}).sample()
+    return story
+
+
+def test_a_part_found_sound_is_not_called_again() -> None:
+    part = max(IRON_V8, key=lambda one: SOUND[one.name]).name
+    fleet = fleet_of(raised(part))
+    calls = judged(fleet)
+    words = [call.call for call in calls]
+    first = next(place for place, word in enumerate(words) if word in ("Look inside", "Park"))
+    call = calls[first]
+    hour = call.build_h
+    named = call.reasons[0].parts
+    seen = with_findings(fleet, "E", *(Finding(hour, name, "as new", call.sample) for name in named))
+    after = [call.call for call in judged(seen)]
+    assert after[: first + 1] == words[: first + 1]
+    assert not {"Look inside", "Park"} & set(after[first + 2 :])
+    assert {"Look inside", "Park"} & set(words[first + 1 :])
+
+
+def test_what_was_found_worn_makes_its_like_suspect_in_the_family() -> None:
+    part = max(IRON_V8, key=lambda one: SOUND[one.name]).name
+    sick = Story("E", seed=3).broken_in().usual(6)
+    sick.fill().run(4.0, times={part: 2.2}).sample()
+
+    def chance(fleet: Fleet) -> float:
+        last = judged(fleet)[-1]
+        return sum(reason.probability or 0.0 for reason in last.reasons if part in reason.parts)
+
+    plain = fleet_of(sick)
+    told = with_findings(plain, "sister 1", Finding(10.0, part, "worn out"))
+    assert chance(told) > chance(plain)
