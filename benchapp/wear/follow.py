@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from benchapp.records import Build, Engine, Family, Finding, Fleet, NoiseLine, Oil, Sample
 from benchapp.wear import noise
+from benchapp.wear.carry_over import combine, from_tracers, outside
 from benchapp.wear.evidence import Evidence, weigh
 from benchapp.wear.expected import (
     FamilyHistory,
@@ -135,6 +136,17 @@ class Appraisal:
 
 
 @dataclass(frozen=True, slots=True)
+class Drained:
+    """What went before the last drain [ppm], what came, and what share the kind of drain is thought to leave."""
+
+    old: Array
+    fresh: Array
+    fresh_sd: Array
+    share: float
+    error: float
+
+
+@dataclass(frozen=True, slots=True)
 class Fork:
     """The state of knowledge without a sample that surprised: if the next sample knows nothing of what that one said,
     that one was not of this engine (metal does not leave oil within a fill)."""
@@ -208,6 +220,7 @@ class Follower:
         self.instrument: str | None = None
         self.oil = ""
         self.lead_fills = -1
+        self.drained: Drained | None = None
         self.renewed_h: float | None = None
         self.bottles = 0
         self.log_total = 0.0
@@ -358,6 +371,7 @@ class Follower:
         hours, carry, run_in, leaded = 0.0, None, False, False
         expected, variance = np.zeros(count), np.zeros(count)
         watch.begin_interval(self.history)
+        self.drained = None
         for step in steps:
             if isinstance(step, RunStep):
                 before = watch.c.copy()
@@ -374,6 +388,7 @@ class Follower:
                 self._drain(step)
             elif isinstance(step, TopUpStep):
                 watch.dilute(step.share, *self._fresh(step.oil))
+                self.drained = None  # the top-up has thinned what the drain left
             elif isinstance(step, ChangeStep):
                 self._change(step)
             elif isinstance(step, FindingStep):
@@ -437,6 +452,8 @@ class Follower:
                     variance[self.elements.index(element)] += lube
             self.watch.cc = np.diag(variance)
         else:
+            # two drains in one interval leave shares that no sample can tell apart
+            self.drained = Drained(self.watch.c.copy(), fresh, sd, step.share, step.error) if step.changed_oil else None
             self.watch.dilute(1.0 - step.share, fresh, sd, step.error)
             if self.lead_fills >= 0:
                 self.lead_fills += 1
@@ -625,6 +642,7 @@ class Follower:
         refuted: bool,
     ) -> Look:
         watch = self.watch
+        left, doubt = (walked.carry_over, "") if bottle or seen.odd else self._left(seen, walked.carry_over)
         shed = np.where(np.isfinite(seen.reading), seen.reading - without, np.nan) * self.mass
         interval = Interval(
             walked.hours,
@@ -633,16 +651,37 @@ class Follower:
             np.sqrt(np.maximum(np.diag(seen.surprise.covariance), 0.0)) * self.mass,
             walked.expected_mg,
             np.sqrt(np.maximum(walked.variance_mg2, 0.0)),
-            walked.carry_over,
+            left,
             walked.run_in,
             walked.leaded,
         )
+        unknowns = (*self.time.unknowns, doubt) if doubt else self.time.unknowns
         return Look(
             sample, self.sources, observed, seen.surprise, interval, evidence, self.normal, watch.rate.copy(),
             np.sqrt(np.maximum(np.diag(watch.rate_covariance), 0.0)), self.prior, self.history, dict(self.ceiling),
-            bool(self.ceiling), self._oil_name(seen.reading) if seen.odd or bottle else "", self.time.unknowns,
+            bool(self.ceiling), self._oil_name(seen.reading) if seen.odd or bottle else "", unknowns,
             self.additive.copy(), bottle, fault_before > 0.5, refuted,
         )  # fmt: skip
+
+    def _left(self, seen: Appraisal, prior: float | None) -> tuple[float | None, str]:
+        """Share of old oil that the last drain left, by the additives where the oil changed; what is odd in it."""
+        drained = self.drained
+        if drained is None:
+            return prior, ""
+        tracers = np.asarray(self.additive & self.made_of & np.isfinite(seen.reading), dtype=bool)
+        spent = self.rules.number("fresh", "additive_spent") * np.maximum(drained.old, drained.fresh)
+        error = np.sqrt(seen.variance + drained.fresh_sd**2 + spent**2)
+        measured = from_tracers(np.where(tracers, seen.reading, np.nan), drained.old, drained.fresh, error)
+        if measured is None:
+            return prior, ""
+        both = combine(drained.share, drained.error, measured)
+        if not outside(drained.share, drained.error, measured):
+            return both.share, ""
+        share = min(max(measured.share, 0.0), 1.0)
+        return share, (
+            f"the additives say that {100 * share:.0f} % of the old oil stayed in, where such a drain leaves about "
+            f"{100 * drained.share:.0f} %: was it drained as written, and with this oil?"
+        )
 
     def _settle_odd_oil(self, seen: Appraisal) -> None:
         """Additives of another oil once may be the bottle; twice alike, they are what is in the sump."""
