@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from benchapp.actions import naming, oil
@@ -22,13 +21,12 @@ if TYPE_CHECKING:
 WITHDRAWN = "taken out of the oil's card"
 
 
-@lru_cache(maxsize=1)
 def rules() -> OilRules:
-    """The rules of the oil room, from the library."""
-    from benchapp.library import load_library
-    from benchapp.oil.rules import rules_from
+    """The rules of the oil room: those that the calls are judged by, loaded once."""
+    from benchapp.actions import call
 
-    return rules_from(load_library())
+    found: OilRules = call.rules().oil
+    return found
 
 
 @dataclass(frozen=True, slots=True)

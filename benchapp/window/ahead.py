@@ -18,13 +18,17 @@ USED_LATER = (
     "benchapp.actions.breakin",
     "benchapp.actions.checks",
     "benchapp.actions.effect",
+    "benchapp.actions.oil_look",
     "benchapp.actions.paste",
     "benchapp.intake.paste",
     "benchapp.intake.read",
     "benchapp.intake.spreadsheet",
+    "benchapp.oil.sample",
     "benchapp.sheet.answer_page",
     "benchapp.sheet.breakin_page",
     "benchapp.wear.change_effect",
+    "chemicals.viscosity",
+    "scipy.interpolate",
 )
 """Modules that views import only when they need them."""
 

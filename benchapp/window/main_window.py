@@ -651,7 +651,6 @@ NEEDED = (
     "benchapp.actions.call",
     "benchapp.benchfile.file",
     "benchapp.wear.judge",
-    "scipy.interpolate",
     "benchapp.window.fleet.view",
 )
 """What opening a file loads: a second of work on a small laptop, most of it libraries."""
