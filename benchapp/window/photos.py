@@ -81,18 +81,23 @@ def prepared(data: bytes) -> bytes:
     )
 
 
-def take_file(path: str) -> tuple[str, bytes, str]:
-    """(path, the picture as it is kept, '') or (path, b'', why it was refused): pure, for the background."""
+Taken = tuple[str, bytes, str, QImage]
+"""Path of a camera's file, the picture as it is kept, why it was refused or '', and its small picture."""
+
+
+def take_file(path: str) -> Taken:
+    """Reads a camera's file: pure, for the background."""
     file = Path(path)
     try:
         if file.stat().st_size > outside.LARGEST_FILE:
             outside.look(b"\0" * (outside.LARGEST_FILE + 1))
-        return path, prepared(file.read_bytes()), ""
+        kept = prepared(file.read_bytes())
+        return path, kept, "", decoded(kept, THUMB_PX)
     except BenchProblem as problem:
-        return path, b"", f"{file.name}: {problem.what} {problem.means} {problem.do}"
+        return path, b"", f"{file.name}: {problem.what} {problem.means} {problem.do}", QImage()
     except OSError as error:
         why = error.strerror or type(error).__name__
-        return path, b"", f"{file.name} could not be read ({why}). Nothing was added."
+        return path, b"", f"{file.name} could not be read ({why}). Nothing was added.", QImage()
 
 
 def thumb_of(sha256: str, data: bytes) -> tuple[str, QImage]:
@@ -273,6 +278,7 @@ class PhotoStrip(QWidget):
         self.session = session
         self._held = list(shown)
         self._added: list[bytes] = []
+        self._small: list[QImage] = []
         self._gone: list[str] = []
         self._waiting = 0
         self.setAcceptDrops(True)
@@ -322,8 +328,8 @@ class PhotoStrip(QWidget):
         self.list.clear()
         for place, each in enumerate(self._held):
             self._item(thumbs(self.session).of(each.sha256), f"Photo {place + 1}")
-        for place, data in enumerate(self._added, start=len(self._held)):
-            self._item(QPixmap.fromImage(thumb_of("", data)[1]), f"Photo {place + 1}, new")
+        for place, small in enumerate(self._small, start=len(self._held)):
+            self._item(QPixmap.fromImage(small), f"Photo {place + 1}, new")
         self.list.setVisible(self.list.count() > 0)
 
     def _item(self, pixmap: QPixmap, words: str) -> None:
@@ -349,13 +355,14 @@ class PhotoStrip(QWidget):
             self.session.background(take_file, (path,), self._taken)
         self.words.setText("Reading…" if paths else self.words.text())
 
-    def _taken(self, found: tuple[str, bytes, str]) -> None:
-        _path, data, wrong = found
+    def _taken(self, found: Taken) -> None:
+        _path, data, wrong, small = found
         self._waiting -= 1
         if wrong:
             self.trouble.emit(wrong)
         elif data not in self._added:
             self._added.append(data)
+            self._small.append(small)
             self._fill()
         if not self._waiting:
             count = len(self._held) + len(self._added)
@@ -386,6 +393,7 @@ class PhotoStrip(QWidget):
             self._gone.append(self._held.pop(row).key)
         elif row >= 0 and row - len(self._held) < len(self._added):
             del self._added[row - len(self._held)]
+            del self._small[row - len(self._held)]
         self._fill()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
