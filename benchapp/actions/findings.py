@@ -10,7 +10,13 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from benchapp.records import Build, Call, Engine, Finding, Fleet, Sample
+from benchapp.records import Build, Call, Engine, Finding, Fleet, Reason, Sample
+
+ORIGINS = ("dust", "coolant")
+"""What is no part and can be looked for inside all the same: a call may name it, so may a finding."""
+
+NO_WAY_IN, WAY_IN = "no way in found", "a way in found"
+_WAYS = {"as new": NO_WAY_IN, "worn as expected": NO_WAY_IN, "worn out": WAY_IN, "damaged": WAY_IN}
 
 BAD = frozenset({"worn out", "damaged"})
 """Conditions that a call should have asked to look for."""
@@ -37,6 +43,21 @@ MEANS = {
 }
 
 
+def of_origin(part: str) -> bool:
+    """Whether a finding's `part` is dust or coolant."""
+    return part.strip().casefold() in ORIGINS
+
+
+def condition_words(seen: Finding) -> str:
+    """Its condition in words: dust and coolant do not wear, they get in or they do not."""
+    return _WAYS.get(seen.condition, seen.condition) if of_origin(seen.part) else seen.condition
+
+
+def words(seen: Finding) -> str:
+    """What was looked at and how it was: "crank: as new", "dust: a way in found"."""
+    return f"{seen.part}: {condition_words(seen)}"
+
+
 @dataclass(frozen=True, slots=True)
 class Judged:
     """One call held against what was seen."""
@@ -48,7 +69,7 @@ class Judged:
     build_h: float
     call: str
     named: tuple[str, ...]
-    """Parts that the call named."""
+    """Parts that the call named, and dust or coolant where it named that."""
     seen: tuple[str, ...]
     """What was seen, part by part, in words."""
     outcome: str
@@ -126,27 +147,29 @@ def record_of(fleet: Fleet) -> Record:
 def _by_sample(build: Build) -> list[tuple[Sample | None, list[Finding]]]:
     groups: dict[str, list[Finding]] = {}
     samples = {sample.code: sample for sample in build.samples}
-    for finding in build.findings:
-        before = [sample.code for sample in build.samples if sample.build_h <= finding.build_h]
-        code = finding.sample if finding.sample in samples else (before[-1] if before else "")
-        groups.setdefault(code, []).append(finding)
+    for each in build.findings:
+        before = [sample.code for sample in build.samples if sample.build_h <= each.build_h]
+        code = each.sample if each.sample in samples else (before[-1] if before else "")
+        groups.setdefault(code, []).append(each)
     return [(samples.get(code), findings) for code, findings in groups.items()]
 
 
 def _judged(engine: Engine, build: Build, sample: Sample, call: Call, findings: list[Finding]) -> Judged:
-    named = tuple(dict.fromkeys(part for reason in call.reasons for part in reason.parts))
-    seen = tuple(
-        ", ".join(filter(None, (f"{each.part}: {each.condition}", each.measured, each.notes))) for each in findings
-    )
+    named = tuple(dict.fromkeys(name for reason in call.reasons for name in _named(reason)))
+    seen = tuple(", ".join(filter(None, (words(each), each.measured, each.notes))) for each in findings)
     return Judged(
         engine.family, engine.name, build.number, sample.code, sample.build_h, call.call, named, seen,
         outcome(call.call, named, findings),
     )  # fmt: skip
 
 
+def _named(reason: Reason) -> tuple[str, ...]:
+    return reason.parts or ((reason.source,) if of_origin(reason.source) else ())
+
+
 def outcome(call: str, named: Iterable[str], findings: Iterable[Finding]) -> str:
     """What the findings of one sample say of its call: one of OUTCOMES."""
-    names = {part.casefold() for part in named}
+    names = {name.casefold() for name in named}
     listed = list(findings)
     bad = [each for each in listed if each.condition in BAD]
     if call not in ASKING:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from benchapp.actions import parts
+from benchapp.actions import findings, parts
 from benchapp.records import Build, Call, Engine, Family, Fill, Fitting, Fleet, Material, Moment, OilPressure, Part
 
 Entry = tuple[float, Moment | None, str, str, tuple[Any, ...]]
@@ -444,7 +444,7 @@ def _cut_word(cut: Any) -> str:
 
 
 def _finding_words(seen: Any) -> str:
-    return _colon(f"{seen.part}: {seen.condition}", ", ".join(filter(None, (seen.measured, seen.notes))))
+    return _colon(findings.words(seen), ", ".join(filter(None, (seen.measured, seen.notes))))
 
 
 def _fitting_words(fitting: Fitting) -> str:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
+from benchapp.actions import findings
 from benchapp.actions.bench import Bench
 from benchapp.records import Build, Call, Engine, Fleet, OilPressure, Reading, Reason, Sample
 from benchapp.sheet.reason_plots import main_elements
@@ -524,7 +525,7 @@ def _marks(build: Build) -> list[tuple[float, str, str]]:
     made += [(t.build_h, "top-up", f"Top-up, {t.litres:g} L") for t in build.top_ups]
     made += [(c.build_h, "change", _said(f"Change of {c.kind}", c.notes)) for c in build.changes]
     made += [(f.build_h, "filter cut", _filter_text(f)) for f in build.filter_cuts]
-    made += [(f.build_h, "looked inside", _said(f"{f.part}: {f.condition}", f.notes)) for f in build.findings]
+    made += [(f.build_h, "looked inside", _said(findings.words(f), f.notes)) for f in build.findings]
     made += [(f.build_h, "part", _said(f"{f.part} {f.act}", f.piece)) for f in build.fittings]
     worst: dict[float, float] = {}
     for leak in build.leak_downs:

@@ -476,8 +476,13 @@ class Follower:
         self._loosen("change")
 
     def _find(self, finding: Finding) -> None:
-        """A part found sound clears itself; one found worn out or damaged makes its like in the family suspect."""
-        for j, parts in enumerate(self.sources.parts):
+        """A part found sound clears itself; one found worn out or damaged makes its like in the family suspect.
+
+        Dust or coolant whose way in was looked for and not found is cleared the same way; one that was found is this
+        engine's alone and makes no other suspect."""
+        for j, (name, parts) in enumerate(zip(self.sources.names, self.sources.parts, strict=True)):
+            if not parts and name == finding.part.strip().casefold() and finding.condition in SOUND:
+                self.watch.clear(j, self.floor)
             group = next((part for part in parts if part.name == finding.part), None)
             if group is None:
                 continue

@@ -9,7 +9,7 @@ import pytest
 
 from benchapp.actions import due, findings
 from benchapp.actions.sample import Waiting
-from benchapp.records import Finding, Run
+from benchapp.records import Finding, Reason, Run
 from tests.window import fakes
 
 NOW = dt.datetime(2026, 5, 3, 14, 0)
@@ -44,6 +44,8 @@ def calls_of(fleet, word="Look inside"):
         ("Look inside", ("bore",), [(OVERLAY, "worn out"), ("bore", "as new")], findings.OTHER),
         ("Look inside", (OVERLAY,), [(OVERLAY, "worn as expected")], findings.NEEDLESS),
         ("Look inside", (OVERLAY,), [("bore", "as new")], findings.OPEN),
+        ("Look inside", ("dust",), [("dust", "damaged")], findings.RIGHT),
+        ("Park", ("coolant", "bore"), [("coolant", "as new")], findings.NEEDLESS),
         ("Run", (), [("bore", "damaged")], findings.MISSED),
         ("Short stint", (OVERLAY,), [(OVERLAY, "worn out")], findings.MISSED),
         ("Run", (), [("bore", "as new")], findings.LEFT_ALONE),
@@ -52,6 +54,30 @@ def calls_of(fleet, word="Look inside"):
 def test_what_a_finding_says_of_a_call(call, named, seen, outcome):
     assert findings.outcome(call, named, [Finding(6.0, *each) for each in seen]) == outcome
     assert outcome in findings.MEANS
+
+
+def test_a_call_on_dust_is_held_against_a_finding_on_dust():
+    bare = fleet_of()
+    sample = bare.engines[0].builds[0].samples[-1]
+    fleet = fleet_of(findings_=[Finding(sample.build_h, "dust", "damaged", sample.code, "torn boot")])
+    reason = Reason("dust", (), "rate", "Silicon with aluminium.", 0.9)
+    calls = [replace(call, reasons=(reason,)) for call in calls_of(fleet)]
+    (judged,) = findings.record(fleet, calls).judged
+    assert judged.named == ("dust",)
+    assert judged.seen == ("dust: a way in found, torn boot",)
+    assert judged.outcome == findings.RIGHT
+
+
+@pytest.mark.parametrize(
+    ("part", "condition", "words"),
+    [
+        ("Dust", "as new", "Dust: no way in found"),
+        ("coolant", "worn out", "coolant: a way in found"),
+        ("bore", "worn out", "bore: worn out"),
+    ],
+)
+def test_dust_and_coolant_get_in_where_parts_wear(part, condition, words):
+    assert findings.words(Finding(6.0, part, condition)) == words
 
 
 def test_a_finding_goes_to_the_sample_it_names_else_to_the_last_before_it():

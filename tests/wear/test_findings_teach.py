@@ -8,7 +8,7 @@ from benchapp.library import load_library
 from benchapp.records import Call, Finding, Fleet
 from benchapp.wear.judge import judge_fleet
 from benchapp.wear.rules import rules_from
-from tests.wear.histories import IRON_V8, SOUND, Story, fleet_of
+from tests.wear.histories import IRON_V8, SOUND, Story, fleet_of, of_source
 
 RULES = rules_from(load_library())
 
@@ -61,3 +61,23 @@ def test_what_was_found_worn_makes_its_like_suspect_in_the_family() -> None:
     plain = fleet_of(sick)
     told = with_findings(plain, "sister 1", Finding(10.0, part, "worn out"))
     assert chance(told) > chance(plain)
+
+
+def test_dust_whose_way_in_was_not_found_is_not_called_again() -> None:
+    story = Story("E").broken_in().usual(8)
+    dusty = {element: 45.0 * share for element, share in of_source("dust").items()}
+    for _ in range(8):
+        story.fill().run(4.0, extra=dusty).sample()
+    fleet = fleet_of(story)
+    calls = judged(fleet)
+    asks = [any(r.source == "dust" for r in call.reasons) and call.call in ("Look inside", "Park") for call in calls]
+    first = asks.index(True)
+    assert any(asks[first + 2 :])
+    for seen, cleared in (("as new", True), ("damaged", False)):
+        told = with_findings(fleet, "E", Finding(calls[first].build_h, "dust", seen, calls[first].sample))
+        after = [
+            any(r.source == "dust" for r in call.reasons) and call.call in ("Look inside", "Park")
+            for call in judged(told)
+        ]
+        assert after[: first + 1] == asks[: first + 1]
+        assert any(after[first + 2 :]) is not cleared, seen

@@ -210,6 +210,46 @@ def test_a_life_in_miles_is_stored_in_kilometres_and_a_known_piece_brings_it(qtb
     again.reject()
 
 
+def test_a_fitted_part_is_a_change_too_in_one_step_where_the_engine_has_run(qtbot, fleet, window):
+    form = forms.show(forms.FITTING, window.session, window)
+    form.set_text("part", "oil cooler")
+    form.set_text("piece", "c 2")
+    form.set_text("build_h", "5.5")
+    form.try_commit()
+    assert build(fleet).fittings[-1].piece == "c 2"
+    assert Change(5.5, "part", "oil cooler fitted, c 2") in build(fleet).changes
+    window.session.undo()
+    assert all(each.kind != "part" for each in build(fleet).changes)
+    for hours, ticked, act in (("0", True, "went in"), ("5.5", False, "went in"), ("5.5", True, "came out")):
+        form = forms.show(forms.FITTING, window.session, window)
+        form.set_text("part", "oil cooler")
+        form.set_text("act", act)
+        form.set_text("build_h", hours)
+        form.fields["changes"].editor.setChecked(ticked)
+        form.try_commit()
+        assert all(each.kind != "part" for each in build(fleet).changes), (hours, ticked, act)
+
+
+def test_a_finding_may_be_of_dust_and_says_whether_a_way_in_was_found(qtbot, fleet, window, ask):
+    form = forms.show(forms.FINDING, window.session, window)
+    box = form.fields["condition"].editor
+    form.set_text("part", "dust")
+    assert [box.itemText(n) for n in range(box.count())] == ["no way in found", "a way in found"]
+    box.setCurrentIndex(1)
+    form.set_text("notes", "torn boot")
+    form.try_commit()
+    made = build(fleet).findings[-1]
+    assert (made.part, made.condition) == ("dust", "damaged")
+    row = next(row for row in fleet.detail.log.rows.shown() if row.text == "dust: a way in found: torn boot")
+    fleet.detail.log.pick(row.key)
+    press(qtbot, fleet, Qt.Key.Key_Return)
+    again = ask.shown[-1]
+    assert again.text("condition") == "a way in found"
+    again.set_text("part", build(fleet).parts[0].name)
+    assert again.text("condition") == "damaged"
+    again.reject()
+
+
 # --- photos ---------------------------------------------------------------------------------------------------------
 
 

@@ -12,7 +12,8 @@ from typing import Any, ClassVar
 from PySide6.QtWidgets import QWidget
 
 from benchapp.actions import fill as fills
-from benchapp.actions import parts
+from benchapp.actions import findings, parts
+from benchapp.actions import fitting as fittings
 from benchapp.actions import photo as photos
 from benchapp.records import Change, Fill, FilterCut, Finding, Fitting, LeakDown, OilPressure, Run, TopUp
 from benchapp.window import units
@@ -39,6 +40,8 @@ DRAINS = (
 YES_NO = (("yes", True), ("no", False), ("not known", None))
 CHANGE_KINDS = ("oil", "tune", "interval", "part", "fuel")
 CONDITIONS = ("as new", "worn as expected", "worn out", "damaged")
+ORIGIN_CONDITIONS = ((findings.NO_WAY_IN, "as new"), (findings.WAY_IN, "damaged"))
+"""The same for dust and coolant, as they are kept."""
 DEBRIS = ("none", "few", "some", "many")
 TAKEN_FROM = (("the filter, cut open", ""), ("the magnet", "magnet"))
 FORMS = ("fuzz", "fine dust", "flakes", "slivers", "curls", "chunks", "grains")
@@ -461,6 +464,9 @@ class FittingForm(OnEngine):
         self.number("used_before", "&Had run", "", "Before it was first entered in this bench file, if it had.",
                     self._typed["used_before"], high=1e7)  # fmt: skip
         self.line("notes", "No&tes", "Maker's lot, who fitted it.", was("notes", ""))
+        if not self.old:
+            why = "So that its wear is judged anew from here. Only where it goes into an engine that has run."
+            self.flag("changes", "Enter the change of &a part too", why, True)
 
     def _stored(self, name: str, value: float | None, unit: str) -> float | None:
         """What was typed as it is stored; what was not touched stays exactly as it was."""
@@ -489,7 +495,11 @@ class FittingForm(OnEngine):
             values["life_unit"] = ""
         for name in ("life", "used_before"):
             values[name] = self._stored(name, values[name], values["life_unit"])
-        self.put(Fitting(**values))
+        changes = values.pop("changes", False)
+        if changes:
+            self.session.run_or_raise(fittings.add_with_change, self.engine.name, self.the_build(), Fitting(**values))
+        else:
+            self.put(Fitting(**values))
 
 
 def _as_counted(value: float | None, unit: str) -> float | None:
@@ -509,10 +519,13 @@ class FindingForm(WithPhotos):
         was = self.before
         held = self.build.parts if self.build else ()
         samples = self.build.samples if self.build else ()
-        names = list(dict.fromkeys((*(part.name for part in held), *filter(None, (was("part", ""),)))))
-        self.picker("part", "&Part", "What was looked at.", [(name, name) for name in names], was("part"))
+        names = dict.fromkeys((*(part.name for part in held), *findings.ORIGINS, *filter(None, (was("part", ""),))))
+        why = "What was looked at. Dust or coolant: whether a way in was found."
+        part = self.picker("part", "&Part", why, [(name, name) for name in names], was("part"))
         condition = was("condition", CONDITIONS[1])
         self.choice("condition", "&Condition", "As it was seen.", [(word, word) for word in CONDITIONS], condition)
+        part.currentTextChanged.connect(self._fit_conditions)
+        self._fit_conditions(part.currentText())
         self.line("measured", "&Measured", "With its unit.", was("measured", ""), example="clearance 0.062 mm")
         self.hours("Running hours of the build when it was looked at.")
         codes = [("none", ""), *((sample.code, sample.code) for sample in reversed(samples))]
@@ -520,6 +533,19 @@ class FindingForm(WithPhotos):
         self.choice("sample", "&Sample", "The sample whose call asked for it.", codes, was("sample", usual))
         self.line("notes", "No&tes", "What it looked like, what was replaced.", was("notes", ""))
         self.add_strip()
+
+    def _fit_conditions(self, part: str) -> None:
+        """A part wears; dust and coolant get in, or they do not."""
+        box = self.fields["condition"].editor
+        origin = findings.of_origin(part)
+        if origin == (box.findText(findings.WAY_IN) >= 0):
+            return
+        held = box.currentData()
+        box.clear()
+        for word, meant in ORIGIN_CONDITIONS if origin else [(word, word) for word in CONDITIONS]:
+            box.addItem(word, meant)
+        same = held if box.findData(held) >= 0 else ("damaged" if held in findings.BAD else "as new")
+        box.setCurrentIndex(box.findData(same))
 
     def commit(self, values: dict[str, Any]) -> None:
         self.put_with_photos(Finding(**values))
