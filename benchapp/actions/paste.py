@@ -15,6 +15,7 @@ from benchapp.actions.instrument import users
 from benchapp.actions.sample import codes
 from benchapp.benchfile import documents
 from benchapp.benchfile.content import id_from
+from benchapp.benchfile.read import no_collecting
 from benchapp.problems import BenchProblem
 from benchapp.records import CheckRun, Standard
 
@@ -46,33 +47,40 @@ def conflicts(
 ) -> tuple[Problem, ...]:
     """What in the table disagrees with the bench file: another value there already, another engine's sample, elements
     of another instrument. In the form of the table's own problems."""
-    from benchapp.intake.paste import Problem
-
     if engine:
         bench.engine(engine)
-    where = codes(bench)
-    held = _held(bench, result)
+    return _conflicts(bench, result, _ids(result), codes(bench), engine, instrument)
+
+
+def _conflicts(
+    bench: Bench,
+    result: PasteResult,
+    ids: Mapping[str, str],
+    where: Mapping[str, tuple[str, str]],
+    engine: str | None,
+    instrument: str | None,
+) -> tuple[Problem, ...]:
+    from benchapp.intake.paste import Problem
+
+    found = bench.file.get_all("sample", ids.values())
+    held = {content["code"]: content for content in found.values() if not content["void"]}
     instruments = _instruments(result, instrument)
-    again = _measured_again(bench, result)
-    standards = _standards_in(result, bench.fleet().standards)
+    passed = {*_measured_again(bench, result), *_standards_in(result, bench.fleet().standards)}
+    asked = {code for code in instruments if code in held or (engine and code in where)} - passed
     out = []
-    for reading in result.taken:
-        if reading.sample in again or reading.sample in standards:
+    for reading in result.taken if asked else ():
+        if reading.sample not in asked:
             continue
-        why = _disagrees(bench, reading, where, held.get(reading.sample), engine, instruments.get(reading.sample, ""))
+        why = _disagrees(bench, reading, where, held.get(reading.sample), engine, instruments[reading.sample])
         if why:
             cell = "" if reading.value is None else f"{reading.qualifier}{reading.value:g}"
             out.append(Problem(reading.row, reading.measurand, reading.column, cell, why))
     return tuple(out)
 
 
-def _held(bench: Bench, result: PasteResult) -> dict[str, Content]:
-    out = {}
-    for code in {reading.sample for reading in result.taken}:
-        content = bench.file.get("sample", id_from("sample", code))
-        if content is not None and not content["void"]:
-            out[code] = content
-    return out
+def _ids(result: PasteResult) -> dict[str, str]:
+    """Sample code of the table -> id of its document, in the order of the table."""
+    return {code: id_from("sample", code) for code in dict.fromkeys(reading.sample for reading in result.taken)}
 
 
 def _measured_again(bench: Bench, result: PasteResult) -> frozenset[str]:
@@ -84,6 +92,8 @@ def _measured_again(bench: Bench, result: PasteResult) -> frozenset[str]:
 
     fleet = bench.fleet()
     at = {fact.sample: fact.measured_at for fact in result.facts if fact.measured_at is not None}
+    if not at:
+        return frozenset()
     places = {s.code: s for engine in fleet.engines for build in engine.builds for s in build.samples if s.code in at}
     out = set()
     for code, sample in places.items():
@@ -98,7 +108,8 @@ def _measured_again(bench: Bench, result: PasteResult) -> frozenset[str]:
 def _instruments(result: PasteResult, instrument: str | None) -> dict[str, str]:
     """Sample -> the instrument its readings are from: the one named, else what the export says."""
     said = {fact.sample: fact.instrument for fact in result.facts}
-    return {reading.sample: instrument or said.get(reading.sample, "") for reading in result.taken}
+    codes_ = dict.fromkeys(reading.sample for reading in result.taken)
+    return {code: instrument or said.get(code, "") for code in codes_}
 
 
 def _disagrees(
@@ -139,46 +150,57 @@ def take(
     to it; unknown codes wait for an engine. `engine`: a code that belongs to another engine is a problem. A measurand
     the sample already has with another value is a problem, never overwritten in silence (correct it in sample entry).
     Taking the same table twice changes nothing."""
-    against = conflicts(bench, result, engine, instrument)
+    if engine:
+        bench.engine(engine)
+    ids, where = _ids(result), codes(bench)
+    against = _conflicts(bench, result, ids, where, engine, instrument)
     problems = (*result.problems, *against)
     if problems and not take_the_rest:
         raise refused(problems)
     barred = {(problem.row, problem.column_number, problem.column) for problem in against}
     standards = bench.fleet().standards
     of_standards = _standards_in(result, standards)
-    readings = [
-        r for r in result.taken if (r.row, r.column, r.measurand) not in barred and r.sample not in of_standards
-    ]
-    checks = check_runs(result, instrument, standards)
+    readings: Iterable[TakenReading] = result.taken
+    if barred or of_standards:
+        readings = [
+            r for r in result.taken if (r.row, r.column, r.measurand) not in barred and r.sample not in of_standards
+        ]
+    found = list(_checks(result, instrument, standards))
+    checks = tuple(run for run, _ in found if run is not None)
     again = _measured_again(bench, result)
     if not readings and not checks:
         raise BenchProblem(
             "There is no reading to take in this table.", "Nothing was written.", "Look at what was left out, and why."
         )
-    where = codes(bench)
     grouped: dict[str, list[TakenReading]] = {}
     for reading in readings:
         grouped.setdefault(reading.sample, []).append(reading)
     for code in grouped:
         naming.need(code, "sample")
+    number = sum(map(len, grouped.values()))
     instruments, facts = _instruments(result, instrument), {fact.sample: fact for fact in result.facts}
 
+    @no_collecting()
     def body(write: Write) -> None:
-        for code, listed in grouped.items():
-            _put_readings(write, code, listed, instruments.get(code, ""), facts.get(code), code in again)
-            _put_measured(write, code, facts.get(code))
-        for run in checks:
-            content = documents.of_check_run(run)
-            write.put("check_run", id_from("check_run", *content.values()), content)
+        held = write.get_all("sample", [ids[code] for code in grouped])
+        write.put_all("sample", {
+            ids[code]: _with_readings(
+                held.get(ids[code]), code, listed, instruments.get(code, ""), facts.get(code), code in again
+            )
+            for code, listed in grouped.items()
+        })  # fmt: skip
+        write.put_all("measurement", _measurements(facts[code] for code in grouped if code in facts))
+        runs = [documents.of_check_run(run) for run in checks]
+        write.put_all("check_run", {id_from("check_run", *content.values()): content for content in runs})
         if instrument:
             _remember(write, instrument, result.mapping)
 
     engines = {where[code][0] for code in grouped if where.get(code, ("",))[0]}
     for name in {run.instrument for run in checks}:
         engines |= users(bench, name)
-    changed = bench.do(_label(len(readings), tuple(grouped), checks), body, engines)
+    changed = bench.do(_label(number, tuple(grouped), checks), body, engines)
     waits = tuple(code for code in grouped if not where.get(code, ("", ""))[0])
-    return Taken(changed, tuple(grouped), waits, len(readings), len(checks), checks_left(result, instrument, standards))
+    return Taken(changed, tuple(grouped), waits, number, len(checks), _left(found))
 
 
 def _label(readings: int, codes_: tuple[str, ...], checks: tuple[CheckRun, ...]) -> str:
@@ -208,23 +230,21 @@ def refused(problems: Iterable[Problem]) -> BenchProblem:
     )
 
 
-def _put_measured(write: Write, code: str, facts: SampleFacts | None) -> None:
-    """When the export says the sample was measured: a check after that moment tells whether the result stands."""
-    if facts is not None and facts.measured_at is not None:
-        at = documents.moment_text(facts.measured_at)
-        write.put("measurement", id_from("measurement", code, at), {"sample": code, "measured_at": at})
+def _measurements(facts: Iterable[SampleFacts]) -> dict[str, Content]:
+    """When the export says samples were measured: a check after that moment tells whether a result stands."""
+    found = [(fact.sample, documents.moment_text(fact.measured_at)) for fact in facts if fact.measured_at is not None]
+    return {id_from("measurement", code, at): {"sample": code, "measured_at": at} for code, at in found}
 
 
-def _put_readings(
-    write: Write,
+def _with_readings(
+    content: Content | None,
     code: str,
     readings: list[TakenReading],
     instrument: str,
     facts: SampleFacts | None,
     again: bool = False,
-) -> None:
-    document = id_from("sample", code)
-    content = write.get("sample", document)
+) -> Content:
+    """The sample's document (None: there is none) with these readings in it."""
     if content is None or content["void"]:
         content = {"code": code, "build_id": None, "break_in": 0, "rows": [], **_facts(facts)}
     rows = {(row[0], row[4]): list(row) for row in content["rows"]}
@@ -237,7 +257,7 @@ def _put_readings(
     content = {**content, "rows": documents.ordered(rows.values())}
     if instrument and not content.get("instrument"):
         content["instrument"] = instrument
-    write.put("sample", document, content)
+    return content
 
 
 def _facts(facts: SampleFacts | None) -> Content:
@@ -266,7 +286,11 @@ def checks_left(
     result: PasteResult, instrument: str | None = None, standards: Mapping[str, Standard] = _NO_STANDARDS
 ) -> tuple[str, ...]:
     """Why the check rows that are not taken are not: one sentence a row and reason."""
-    return tuple(dict.fromkeys(why for run, why in _checks(result, instrument, standards) if run is None))
+    return _left(_checks(result, instrument, standards))
+
+
+def _left(found: Iterable[tuple[CheckRun | None, str]]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(why for run, why in found if run is None))
 
 
 def _checks(
@@ -291,7 +315,7 @@ def _checks(
         )
     facts = {fact.sample: fact for fact in result.facts}
     of_standards = _standards_in(result, standards)
-    for reading in result.taken:
+    for reading in result.taken if of_standards else ():
         standard = of_standards.get(reading.sample)
         if standard is None:
             continue
@@ -332,6 +356,8 @@ def _standard_of(label: str, standards: Mapping[str, Standard]) -> Standard | No
 
 def _standards_in(result: PasteResult, standards: Mapping[str, Standard]) -> dict[str, Standard]:
     """Sample code of the table -> the standard that it names; most name none."""
+    if not standards:
+        return {}
     found = {code: _standard_of(code, standards) for code in {reading.sample for reading in result.taken}}
     return {code: standard for code, standard in found.items() if standard is not None}
 

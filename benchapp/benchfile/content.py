@@ -10,6 +10,7 @@ import json
 import math
 import re
 import uuid
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -49,7 +50,10 @@ def id_from(noun: str, *names: Any) -> str:
 
 _NAMES = json.JSONEncoder(ensure_ascii=False)
 _CHAIN = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-_ENCODER = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
+# clean content holds no circles; looking for them costs a quarter of the writing
+_ENCODER = json.JSONEncoder(
+    ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False, check_circular=False
+)
 
 
 def as_text(content: Content) -> str:
@@ -79,6 +83,12 @@ def _refused(noun: str, column: str, why: str) -> BenchProblem:
 def _is_clean(text: str) -> bool:
     """True for text that is kept as it is. The same few words (elements, units, marks) come by the thousand."""
     return text.isprintable() and len(text) <= LONGEST_TEXT and text == text.strip()
+
+
+@lru_cache(maxsize=256)
+def _are_clean(texts: frozenset[str]) -> bool:
+    """True where every text is kept as it is: asked once for the elements of an instrument, not once a sample."""
+    return all(map(_is_clean, texts))
 
 
 def _clean_text(noun: str, column: str, value: Any) -> str:
@@ -131,8 +141,29 @@ def clean(noun: str, content: Content) -> Content:
         raise KeyError(f"{noun} has no {', '.join(sorted(strange))}")
     out: Content = {name: _clean(noun, name, type_, content.get(name)) for name, type_ in kind.columns}
     if kind.row_table:
-        out["rows"] = [_clean_row(kind, row) for row in content.get("rows", ())]
+        rows = content.get("rows", ())
+        out["rows"] = list(rows) if _are_kept(kind, rows) else [_clean_row(kind, row) for row in rows]
     return kind.without_empty(out)
+
+
+def _are_kept(kind: Kind, rows: Sequence[Sequence[Any]]) -> bool:
+    """True for rows that cleaning would leave as they are, asked column by column: nearly always, and four times
+    faster than value by value."""
+    if not rows or set(map(len, rows)) != {len(kind.row_columns)}:
+        return False
+    return all(
+        _is_kept_column(type_, column)
+        for (_, type_), column in zip(kind.row_columns, zip(*rows, strict=True), strict=True)
+    )
+
+
+def _is_kept_column(type_: str, values: tuple[Any, ...]) -> bool:
+    types = set(map(type, values))
+    if type_ == TEXT:
+        return types == {str} and _are_clean(frozenset(values))
+    if type_ == REAL:  # a sum that is finite has no part that is not
+        return types == {float} and 0.0 not in values and math.isfinite(sum(values))
+    return types <= {int, type(None)}
 
 
 def _clean_row(kind: Kind, row: Any) -> list[Any]:

@@ -26,7 +26,7 @@ from benchapp.benchfile import audit, checks, copies, ground, place, read, schem
 from benchapp.benchfile import content as content_
 from benchapp.benchfile.kinds import KINDS, Content
 from benchapp.benchfile.lock import Lock, user_name
-from benchapp.benchfile.write import Step, Write, now_text, read_document
+from benchapp.benchfile.write import Step, Write, now_text, read_document, read_documents
 from benchapp.problems import BenchProblem
 from benchapp.progress import NOBODY, Progress
 from benchapp.records import Family, Fleet, Material, Sample
@@ -277,6 +277,11 @@ class BenchFile:
         """Content of a document (also a void one), or None."""
         with self._reading() as connection:
             return read_document(connection, KINDS[noun], document)
+
+    def get_all(self, noun: str, documents: Collection[str]) -> dict[str, Content]:
+        """Id -> content of those of the documents that there are (also void ones)."""
+        with self._reading() as connection:
+            return read_documents(connection, KINDS[noun], documents)
 
     def find(self, noun: str, **values: Any) -> list[tuple[str, Content]]:
         """(id, content) of the documents that are not void and have these values."""

@@ -75,7 +75,7 @@ def _flag(value: int | None) -> bool | None:
 
 
 @contextmanager
-def _no_collecting() -> Iterator[None]:
+def no_collecting() -> Iterator[None]:
     """Hundreds of thousands of records make the garbage collector search for cycles that are not there."""
     was = gc.isenabled()
     gc.disable()
@@ -243,7 +243,7 @@ def read_engines(
     """Engines by name (`only`: these), with all that happened to them; parts resolved from `families`."""
     ids = engine_ids(connection)
     wanted = {name: id_ for name, id_ in ids.items() if only is None or name in only}
-    with _no_collecting():
+    with no_collecting():
         data = _BuildData(connection, None if only is None else tuple(wanted.values()))
         rows = connection.execute("SELECT id, family, car, notes FROM engines WHERE void = ''").fetchall()
         by_id = {row[0]: row[1:] for row in rows}

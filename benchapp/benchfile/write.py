@@ -6,6 +6,7 @@ import datetime as dt
 import hashlib
 import json
 import sqlite3
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -47,6 +48,10 @@ class Write:
     def get(self, noun: str, document: str) -> Content | None:
         """Content of a document as it is now (also a void one), or None."""
         return read_document(self.connection, KINDS[noun], document)
+
+    def get_all(self, noun: str, documents: Collection[str]) -> dict[str, Content]:
+        """Id -> content of those of the documents that there are (also void ones)."""
+        return read_documents(self.connection, KINDS[noun], documents)
 
     def version(self, noun: str, document: str) -> str:
         """Id of the visible version, or ''."""
@@ -92,6 +97,30 @@ class Write:
         self.steps.append(Step(noun, document, before, version))
         return True
 
+    def put_all(self, noun: str, contents: Mapping[str, Content]) -> None:
+        """Many documents of one kind, by id: as `put` with each, in a third of the time for those that are new."""
+        kind = KINDS[noun]
+        known = existing(self.connection, kind, contents)
+        fresh = []
+        for document, content in contents.items():
+            if document in known:
+                self.put(noun, document, content)
+            else:
+                clean = content_.clean(noun, content)
+                text = content_.as_text(clean)
+                content_hash = content_.digest(text)
+                version = content_.chain(noun, document, [], content_hash, self.at, self.who, self.origin)
+                fresh.append(_Fresh(document, clean, text, content_hash, version))
+        self.connection.executemany(
+            "INSERT OR IGNORE INTO versions VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            [
+                (new.version, noun, new.document, "[]", new.text, new.content_hash, self.at, self.who, self.origin)
+                for new in fresh
+            ],
+        )
+        _show_fresh(self.connection, kind, fresh, self.origin)
+        self.steps += [Step(noun, new.document, "", new.version) for new in fresh]
+
     def void(self, noun: str, document: str, reason: str) -> bool:
         """Hides a document; nothing is destroyed."""
         content = self.get(noun, document)
@@ -108,6 +137,57 @@ class Write:
     def _heads(self, document: str) -> list[str] | None:
         row = self.connection.execute("SELECT heads FROM conflicts WHERE document = ?", (document,)).fetchone()
         return None if row is None else list(json.loads(row[0]))
+
+
+@dataclass(frozen=True, slots=True)
+class _Fresh:
+    """A document that was not there before, ready to be written."""
+
+    document: str
+    content: Content
+    text: str
+    content_hash: str
+    version: str
+
+
+def existing(connection: sqlite3.Connection, kind: Kind, documents: Collection[str]) -> frozenset[str]:
+    """Those of the ids under which the file holds a document (also a void one)."""
+    wanted, found = list(documents), set[str]()
+    for start in range(0, len(wanted), _AT_ONCE):
+        some = wanted[start : start + _AT_ONCE]
+        marks = ", ".join("?" * len(some))
+        found.update(row[0] for row in connection.execute(f"SELECT id FROM {kind.table} WHERE id IN ({marks})", some))
+    return frozenset(found)
+
+
+_AT_ONCE = 500
+"""Ids in one question: below what every SQLite takes (999)."""
+
+
+def _show_fresh(connection: sqlite3.Connection, kind: Kind, fresh: Sequence[_Fresh], origin: str) -> None:
+    """Writes the visible state of new documents: in the order they came, as `find` tells them by age; their rows in
+    the order of their table's key, so that each goes onto the page where the one before it went."""
+    names = [name for name, _ in kind.columns]
+    marks = ", ".join("?" * (4 + len(names)))
+    connection.executemany(
+        f"INSERT INTO {kind.table} (id, origin, version, row_hash, {', '.join(names)}) VALUES ({marks})",
+        [(new.document, origin, new.version, new.content_hash, *kind.filled(new.content)) for new in fresh],
+    )
+    if kind.row_table:
+        connection.executemany(
+            _insert_row(kind),
+            [
+                (new.document, position, *row)
+                for new in sorted(fresh, key=lambda new: new.document)
+                for position, row in enumerate(new.content["rows"])
+            ],
+        )
+
+
+def _insert_row(kind: Kind) -> str:
+    names = [name for name, _ in kind.row_columns]
+    marks = ", ".join("?" * (2 + len(names)))
+    return f"INSERT INTO {kind.row_table} (owner, position, {', '.join(names)}) VALUES ({marks})"
 
 
 def show(
@@ -135,10 +215,8 @@ def show(
         return
     if not new:
         connection.execute(f"DELETE FROM {kind.row_table} WHERE owner = ?", (document,))
-    row_names = [name for name, _ in kind.row_columns]
-    marks = ", ".join("?" * (2 + len(row_names)))
     connection.executemany(
-        f"INSERT INTO {kind.row_table} (owner, position, {', '.join(row_names)}) VALUES ({marks})",
+        _insert_row(kind),
         [(document, position, *row) for position, row in enumerate(content["rows"])],
     )
 
@@ -157,3 +235,9 @@ def read_document(connection: sqlite3.Connection, kind: Kind, document: str) -> 
         ).fetchall()
         out["rows"] = [list(each) for each in rows]
     return out
+
+
+def read_documents(connection: sqlite3.Connection, kind: Kind, documents: Collection[str]) -> dict[str, Content]:
+    """Id -> content of those of the documents that there are."""
+    found = {id_: read_document(connection, kind, id_) for id_ in existing(connection, kind, documents)}
+    return {id_: content for id_, content in found.items() if content is not None}

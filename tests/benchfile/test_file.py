@@ -12,7 +12,7 @@ from benchapp.benchfile import documents, schema
 from benchapp.benchfile.file import BenchFile
 from benchapp.problems import BenchProblem
 from benchapp.records import Reading, Sample
-from tests.benchfile.making import BUILD, a_sample, put_run, put_sample, sample_id
+from tests.benchfile.making import BUILD, a_sample, put_run, put_sample, sample_id, small_file
 
 
 def samples_of(file):
@@ -242,3 +242,59 @@ def test_runs_without_a_start_stay_where_they_were_entered(file):
             _, content = documents.of_event(run, BUILD)
             write.put("run", f"run-{place}", {**content, "place": place})
     assert [run.hours for run in file.read_fleet().engines[0].builds[0].runs] == [0.5, 1.0, 2.0]
+
+
+def test_many_at_once_are_written_as_one_by_one(tmp_path):
+    samples = {
+        sample_id(code): documents.of_sample(a_sample(code, fe=fe), BUILD)
+        for code, fe in (("S-9", 0.0), ("S-1", 14.0), ("S-2", -0.0), ("S-4", 5))
+    }
+    written = []
+    for name in ("one by one", "at once"):
+        file = small_file(tmp_path / f"{name}.bench")
+        with file.write("Take samples") as write:
+            write.at = "2026-01-02T03:04:05.678+00:00"
+            if name == "at once":
+                write.put_all("sample", samples)
+            else:
+                for document, content in samples.items():
+                    write.put("sample", document, content)
+        assert file.verify() == ()
+        with file.reading() as connection:
+            written.append(
+                [
+                    sorted(connection.execute(f"SELECT {columns} FROM {table}").fetchall(), key=repr)
+                    for table, columns in (
+                        ("samples", "id, row_hash, code, rowid"),
+                        ("readings", "*"),
+                        ("versions", "document, content, content_hash"),
+                        ("audit_changes", "kind, document, before = ''"),
+                    )
+                ]
+            )
+        file.close()
+    assert written[0] == written[1]
+    assert len(written[0][0]) == 4  # S-1 was there already
+
+
+def test_many_at_once_are_all_or_none_and_taken_back_together(file):
+    good = documents.of_sample(a_sample("S-2"), BUILD)
+    bad = documents.of_sample(a_sample("S-3", fe=2e9), BUILD)
+    with pytest.raises(BenchProblem, match="a reading must lie between"), file.write("Take samples") as write:
+        write.put_all("sample", {sample_id("S-2"): good, sample_id("S-3"): bad})
+    assert [sample.code for sample in samples_of(file)] == ["S-1"]
+    with file.write("Take samples") as write:
+        write.put_all("sample", {sample_id("S-2"): good})
+    assert file.undo_label == "Take samples"
+    with file.undoing():
+        pass
+    assert [sample.code for sample in samples_of(file)] == ["S-1"]
+    assert file.verify() == ()
+
+
+@pytest.mark.parametrize("bad", [float("nan"), float("inf"), "12", True])
+def test_many_at_once_are_made_clean_as_each(file, bad):
+    content = documents.of_sample(a_sample("S-2"), BUILD)
+    content["rows"][0][1] = bad
+    with pytest.raises(BenchProblem, match="Value of the sample"), file.write("Take samples") as write:
+        write.put_all("sample", {sample_id("S-2"): content})

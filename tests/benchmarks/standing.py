@@ -12,7 +12,6 @@ from types import MappingProxyType
 STANDS_AT: Mapping[str, float] = MappingProxyType(
     {
         "paste 1,000 x 24 to preview": 5.4,
-        "confirm that paste, durable": 4.2,
         "judge the whole fleet as of each sample": 380.0,
         "longest turn of the loop: trend of an engine": 66.0,
         "longest turn of the loop: put the": 345.0,  # Qt dresses every widget of every view that was looked at
