@@ -115,7 +115,7 @@ class Bench:
 
     @property
     def damaged(self) -> bool:
-        """True when the check at start found damage: lead through `safety.restore`."""
+        """True when the check at start, or one since, found damage: lead through `safety.restore`."""
         return bool(self.file.damage)
 
     def close(self) -> None:

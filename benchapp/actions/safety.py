@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -95,12 +95,22 @@ def check_file(path: str | Path, progress: Progress = NOBODY) -> tuple[str, ...]
     """Full check of a bench file or backup by its path, for a worker: what was found, in words; () is good.
 
     Never raises BenchProblem: a file that is none at all is a finding too."""
-    from benchapp.benchfile.copies import look_through_live
-
     try:
-        return tuple(look_through_live(Path(path), progress))
+        return look_for_damage(path, progress)
     except BenchProblem as problem:
         return (problem.what,)
+
+
+def look_for_damage(path: str | Path, progress: Progress = NOBODY) -> tuple[str, ...]:
+    """As `check_file`. Raises BenchProblem where the file could not be looked at, which is no damage."""
+    from benchapp.benchfile.copies import look_through_live
+
+    return tuple(look_through_live(Path(path), progress))
+
+
+def stop_writing(bench: Bench, found: Sequence[str]) -> None:
+    """Makes an open bench read-only at once, for what a check found (in words, at least one): damage must not grow."""
+    bench.file.stop_writing(found)
 
 
 def left_by(path: str | Path) -> str:

@@ -80,7 +80,18 @@ def look_through(path: Path, progress: Progress = NOBODY) -> list[str]:
 
 
 def look_through_live(path: Path, progress: Progress = NOBODY) -> list[str]:
-    """As `look_through`, of a file that may be written meanwhile: a copy in memory is checked, of one moment."""
+    """As `look_through`, of a file that may be written meanwhile: a copy in memory is checked, of one moment.
+
+    A file that is none at all is a finding; BenchProblem where it could not be looked at (in use, no disk)."""
+    try:
+        return _look_through_copy(path, progress)
+    except BenchProblem as problem:
+        if isinstance(problem.__cause__, sqlite3.OperationalError):  # says nothing about what the file holds
+            raise
+        return [problem.what]
+
+
+def _look_through_copy(path: Path, progress: Progress) -> list[str]:
     with (
         trouble.in_words(path),
         contextlib.closing(sqlite3.connect(read_only_uri(path), uri=True)) as source,

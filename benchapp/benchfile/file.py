@@ -15,7 +15,7 @@ import socket
 import sqlite3
 import threading
 import time
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -55,7 +55,7 @@ class BenchFile:
         self.origin = socket.gethostname()
         self.why_read_only = ""
         self.damage: tuple[str, ...] = ()
-        """What the check at start found, in words."""
+        """What the check at start found, or one since, in words."""
         self.notices: tuple[str, ...] = ()
         self._connection: sqlite3.Connection | None = connection
         self._lock = lock
@@ -337,6 +337,13 @@ class BenchFile:
             )
 
     # --- writing
+
+    def stop_writing(self, found: Sequence[str]) -> None:
+        """After a check that found damage: from now on nothing is written, nor a backup made of what is damaged.
+
+        The lock is left as after an unclean stop, so that the file is checked in full when it is opened next."""
+        self.damage = tuple(found)
+        self.why_read_only = _damage_words(self.path, list(found))
 
     def _must_write(self) -> None:
         if self.read_only:

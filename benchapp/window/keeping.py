@@ -54,6 +54,7 @@ class Keeping:
         self.backup_timer.setInterval(LOOK_EVERY_MS)
         self.backup_timer.timeout.connect(self.back_up_when_due)
         self.session.opened.connect(self._watch_file)
+        self.session.opened_read_only.connect(self._watch_file)
         self.session.opened_read_only.connect(self._offer_way_out)
         self._watch_file()
 

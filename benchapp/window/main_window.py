@@ -105,6 +105,8 @@ class MainWindow(QMainWindow, Errands, Keeping):
     def _listen(self) -> None:
         session = self.session
         session.opened.connect(self._file_changed)
+        session.opened_read_only.connect(self._name_undo)
+        session.opened_read_only.connect(self._say_saved)
         session.changed.connect(self._refresh)
         session.calls_arrived.connect(self._calls_arrived)
         session.busy_changed.connect(self._busy)

@@ -8,7 +8,7 @@ judging anew. Judging works on an immutable `Fleet` in a pool thread, so the win
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 from types import MappingProxyType
@@ -120,7 +120,7 @@ class Session(QObject):
     """A `Work`: a long job that the person waits for."""
     work_ended = Signal()
     opened_read_only = Signal()
-    """The file that was opened can only be read; its note was told."""
+    """The file that was opened, or is open, can only be read from now on; its note was told."""
     engine_selected = Signal(str)
     sample_selected = Signal(str)
     sample_asked = Signal(str)
@@ -220,6 +220,23 @@ class Session(QObject):
             self.opened_read_only.emit()
         elif notices:
             self.note.emit("Something to know about this file.", notices, "")
+
+    def found_damaged(self, path: str, found: Sequence[str]) -> None:
+        """A check of a file found damage: where it is the one at hand it can only be read from now on."""
+        from benchapp.actions import safety
+
+        if self.bench is None or str(self.bench.path) != path or self.bench.damaged:
+            return
+        safety.stop_writing(self.bench, found)
+        more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
+        self.problem.emit(
+            BenchProblem(
+                f"{self.bench.path.name} is damaged: {found[0]}{more}",
+                "From now on it can be looked at, but nothing is written to it.",
+                "Restore the last backup, then look through what was entered since.",
+            )
+        )
+        self.opened_read_only.emit()
 
     def close(self) -> None:
         """Waits for the background and closes the file."""

@@ -422,6 +422,47 @@ def test_the_check_of_a_damaged_file_leads_to_its_backups(qtbot, opened, ask, sm
     assert ask.shown[-1].windowTitle() == "Backups of small.bench"
 
 
+def test_damage_found_while_the_file_is_open_makes_it_read_only_at_once(qtbot, opened, ask, small_path):
+    window = opened(small_path)
+    session = window.session
+    change(session.bench)
+    window.show_view("breakin")
+    assert window.view("breakin").pulls_button.isEnabled()
+    assert window.menus.actions["undo"].isEnabled()
+    spoil(small_path)
+    trigger(qtbot, window, "check_file")
+    assert session.bench.read_only
+    assert session.bench.damaged
+    assert window.messages.isVisible()
+    assert window.messages.what.text() == "small.bench is damaged: sample 26-802 is not as it was saved."
+    assert "From now on" in window.messages.means.text()
+    assert "Restore a backup" in window.messages.offered.text()
+    assert not window.view("breakin").pulls_button.isEnabled()
+    assert "Read only" in window.saved.text()
+    assert not window.menus.actions["undo"].isEnabled()
+    assert not window.backup_timer.isActive()
+    with pytest.raises(BenchProblem, match="is open read-only"):
+        change(session.bench)
+    trigger(qtbot, window, "check_file")  # again: it is known already, and said once
+    assert len(session.bench.file.damage) == 1
+    session.use(None)
+    settled(qtbot, window)
+    window.open_path(str(small_path))
+    settled(qtbot, window)
+    assert session.bench.damaged
+
+
+def test_a_file_that_cannot_be_looked_at_is_not_called_damaged(qtbot, quiet):
+    path = quiet.session.bench.path
+    away = path.rename(path.with_suffix(".away"))
+    dialog = trigger(qtbot, quiet, "check_file")
+    away.rename(path)
+    assert dialog.lead.text() == "The file could not be checked."
+    assert "small.bench cannot be opened." in dialog.means.text()
+    assert not quiet.session.bench.read_only
+    assert safety.check_file(path.with_name("none.bench")) == ("none.bench cannot be opened.",)
+
+
 def test_the_check_does_not_stand_in_the_way_of_a_change(qtbot, quiet):
     quiet.menus.actions["check_file"].trigger()
     change(quiet.session.bench)

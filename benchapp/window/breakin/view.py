@@ -78,6 +78,7 @@ class BreakInView(View):
         yield
         self._connect()
         theme.watch().changed.connect(self._fit)
+        self.session.opened_read_only.connect(self._offer_entry)
         self._fit()
 
     # --- making -------------------------------------------------------------------------------------------------------
@@ -354,10 +355,14 @@ class BreakInView(View):
             yield
         said = [f"Left out of {look.standard}: {'; '.join(look.state.left_out)}."] if look.state.left_out else []
         self.left_out.setText(" ".join([*said, breakin.RANGES, breakin.TESTERS]))
-        now = self.build_box.currentIndex() == 0
-        writable = not self.session.bench.read_only
+        self._offer_entry()
+
+    def _offer_entry(self) -> None:
+        """What is entered belongs to the build of now, in a file that may be written."""
+        bench = self.session.bench
+        may = bench is not None and not bench.read_only and self.build_box.currentIndex() == 0
         for button in (self.pulls_button, self.leak_button, self.sample_button):
-            button.setEnabled(now and writable)
+            button.setEnabled(may)
 
     def _show_live(self, look: breakin.BreakInLook) -> None:
         self.plan_box.clear()

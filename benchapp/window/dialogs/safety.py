@@ -33,8 +33,8 @@ BEING_CHECKED = "being checked…"
 SOUND = "sound"
 NO_BACKUP = "No backup is kept yet. One is made when the file is closed, and every 30 minutes while something changes."
 CHECK_FOUND = (
-    "Some of what the file holds may be lost or wrong. Stop entering, keep a copy of the file as it is, and restore "
-    "the last backup that is sound."
+    "Some of what the file holds may be lost or wrong. Nothing is written to it any more. Keep a copy of the file as "
+    "it is, and restore the last backup that is sound."
 )
 CHECK_GOOD = (
     "Looked at: the file's structure, what belongs to what, every record against the hash that was saved with it, and "
@@ -237,6 +237,14 @@ def check(path: str, progress: Progress) -> tuple[str, tuple[str, ...]]:
     return path, safety.check_file(path, progress)
 
 
+def check_at_hand(path: str, progress: Progress) -> tuple[str, tuple[str, ...]] | BenchProblem:
+    """A worker's job: as `check`, or the problem why the file could not be looked at."""
+    try:
+        return path, safety.look_for_damage(path, progress)
+    except BenchProblem as problem:
+        return problem
+
+
 def tell(label: QLabel, problem: BenchProblem | None) -> None:
     """Shows a problem's three sentences, or nothing."""
     label.setText("" if problem is None else f"{problem.what}\n{problem.means}\n{problem.do}")
@@ -437,10 +445,14 @@ class CheckDialog(ListDialog):
         self.resize(min(self.width(), round(720 * scale)), min(self.height(), round(360 * scale)))
         self.checking = Progress()
         self.finished.connect(self.checking.stop)
-        session.background(check, (path, self.checking), self.checked, "check")
+        session.background(check_at_hand, (path, self.checking), self.checked, "check")
 
-    def checked(self, found: tuple[str, tuple[str, ...]]) -> None:
-        """Shows what the check found."""
+    def checked(self, found: tuple[str, tuple[str, ...]] | BenchProblem) -> None:
+        """Shows what the check found; a file that is damaged is not written to any more."""
+        if isinstance(found, BenchProblem):
+            self.lead.setText("The file could not be checked.")
+            self.means.setText(f"{found.what}\n{found.means}\n{found.do}")
+            return
         path, words = found
         name = Path(path).name
         count = "1 thing was" if len(words) == 1 else f"{len(words)} things were"
@@ -449,6 +461,7 @@ class CheckDialog(ListDialog):
         self.found.rows.set_rows(words)
         self.found.setVisible(bool(words))
         if words:
+            self.session.found_damaged(path, words)
             self.backups.setFocus()
 
     def _to_backups(self) -> None:
