@@ -50,7 +50,7 @@ class PartUse:
         if self.life:
             said += f" of {_amount(self.life)} {unit}"
         if self.unknown_h[unit]:
-            said = f"at least {said} ({self.unknown_h[unit]:.1f} h run without {unit} noted)"
+            said = f"at least {said} ({self.unknown_h[unit]:.1f} h of runs not noted)"
         return said
 
     def all_words(self) -> str:

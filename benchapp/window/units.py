@@ -1,6 +1,7 @@
 """Units as the person reads and types them; the bench file holds °C, kPa, km and L whatever is chosen here.
 
-The forms and the log follow the choice; printed pages, exports and the command line stay in the units of the file."""
+Forms, log, trends and tables exported from the screen follow the choice and say the unit; a call and its printed page,
+the whole-bench workbook and the command line stay in the units of the file."""
 
 from __future__ import annotations
 

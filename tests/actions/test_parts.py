@@ -77,7 +77,7 @@ def test_runs_that_say_no_distance_make_it_a_lower_bound():
     runs = (Run("race", 2.0, distance_km=200.0), Run("race", 1.5))
     gone = Fitting(0.0, "tyres of the rig", life=220.0, life_unit="km")
     use = only(engine("E", Build("1", (), runs=runs, fittings=(gone,))))
-    assert use.words() == "at least 200 km of 220 km (1.5 h run without km noted)"
+    assert use.words() == "at least 200 km of 220 km (1.5 h of runs not noted)"
     assert use.near
     assert use.all_words() == "tyres of the rig: 3.5 h, 200 km. Fitted at 0 h of build 1."
     assert only(engine("E", build("1", Fitting(0.0, "x"), hours=()))).all_words().startswith("x: not run yet.")

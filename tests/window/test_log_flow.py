@@ -429,6 +429,27 @@ def test_oil_pressure_has_a_trend_of_its_own(qtbot, fleet, window):
     assert len(rows) == 3
 
 
+def test_the_trend_of_a_pressure_and_its_export_follow_the_chosen_unit(qtbot, fleet, window, ask, tmp_path):
+    from benchapp.actions import series
+
+    units.choose("pressure", "bar")
+    window.session.show_trend("A1")
+    trend = window.view("trend")
+    trend.kind_box.setCurrentIndex(trend.kind_box.findData(series.PRESSURE))
+    trend.kind_box.activated.emit(trend.kind_box.currentIndex())
+    assert {line.name: line.y for line in trend.series.lines} == {"900 rpm": (1.2,), "6000 rpm": (5.0,)}
+    assert trend.plot.main.getAxis("left").labelText == "Oil pressure [bar]"
+    assert " bar" in trend.words.text()
+    ask.path = str(tmp_path / "pressure.csv")
+    trend.export_table()
+    written = (tmp_path / "pressure.csv").read_text("utf-8-sig")
+    assert "6000 rpm,5.0,bar" in written
+    group = next(g for g in window.menus.units if g.actions()[0].text() == "kPa")
+    group.actions()[0].trigger()  # back to the file's own, while it is shown
+    assert {line.name: line.y for line in trend.series.lines} == {"900 rpm": (120.0,), "6000 rpm": (500.0,)}
+    assert build(fleet).oil_pressures[1].pressure_kpa == 500.0
+
+
 def test_without_an_oil_pressure_the_trend_says_how_to_enter_one(no_judging, window, qtbot):
     from benchapp.actions import series
 

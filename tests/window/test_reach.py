@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QAbstractButton,
+    QAbstractSpinBox,
     QApplication,
     QComboBox,
     QDialog,
     QLabel,
+    QLineEdit,
     QTabBar,
     QTextEdit,
     QWidget,
@@ -18,9 +22,10 @@ from PySide6.QtWidgets import (
 
 from benchapp.actions import finding, leak_down, pull
 from benchapp.records import Finding, LeakDown, Pull
-from benchapp.window import views
+from benchapp.window import settings, views
 from benchapp.window.dialogs import forms
 from benchapp.window.dialogs.help import keys_text
+from benchapp.window.main_window import apply_look
 from benchapp.window.tables import Table
 
 VIEWS = tuple(entry.key for entry in views.VIEWS)
@@ -138,6 +143,86 @@ def test_tab_goes_as_one_reads(shown, key, qtbot):
     QApplication.processEvents()
     assert len(stops(view)) > 2
     assert len(against_reading(view)) <= 1, against_reading(view)
+
+
+def test_tab_goes_as_one_reads_in_every_dialog(shown, ask, qtbot):
+    found = {}
+    for dialog in dialogs(shown, ask):
+        dialog.show()
+        QApplication.processEvents()
+        assert stops(dialog), dialog.windowTitle()
+        back = against_reading(dialog)
+        found[dialog.windowTitle()] = back if len(back) > 1 else []  # one step leads from the end to the beginning
+        dialog.reject()
+    assert len(found) > 20
+    assert {title: many for title, many in found.items() if many} == {}
+    qtbot.waitUntil(lambda: not shown.session.busy, timeout=60000)
+
+
+def test_enter_goes_through_a_form_and_escape_leaves_it(shown, ask, qtbot):
+    walked = 0
+    for which in forms.WHERE:
+        form = forms.show(which, shown.session, shown)
+        editors = [field.editor for field in form.fields.values() if field.editor.isVisibleTo(form)]
+        for editor, after in pairwise([*editors, form.after_fields()]):
+            editor.setFocus()
+            qtbot.keyClick(editor, Qt.Key.Key_Return)
+            assert form.focusWidget() is after, (which, editor.objectName())
+            walked += 1
+        for at in (*editors[:1], form.after_fields(), form.save):
+            assert form.isVisible()
+            at.setFocus()
+            qtbot.keyClick(at, Qt.Key.Key_Escape)
+            assert not form.isVisible(), (which, at)
+            form.show()
+        form.reject()
+    assert walked > 80
+
+
+def test_escape_leaves_every_dialog(shown, ask, qtbot):
+    for dialog in dialogs(shown, ask):
+        dialog.show()
+        QApplication.processEvents()
+        first = dialog.focusWidget() or dialog
+        qtbot.keyClick(first, Qt.Key.Key_Escape)
+        assert not dialog.isVisible(), dialog.windowTitle()
+    qtbot.waitUntil(lambda: not shown.session.busy, timeout=60000)
+
+
+# --- targets --------------------------------------------------------------------------------------------------------
+
+
+def small_targets(root: QWidget) -> list[str]:
+    """What a finger would miss: below 40 px high or wide (the line of a box counts as the box)."""
+    return [
+        f"{_said(each)} {each.width()} x {each.height()}"
+        for each in stops(root)
+        if isinstance(each, QAbstractButton | QComboBox | QAbstractSpinBox | QLineEdit)
+        and not isinstance(each.parent(), QComboBox | QAbstractSpinBox | QTabBar)
+        and min(each.width(), each.height()) < 40
+    ]  # fmt: skip
+
+
+def test_targets_are_forty_pixels_in_the_large_mode(shown, ask, qtbot):
+    settings.keep("look/large", True)
+    apply_look()
+    try:
+        shown.resize(1366, 768)
+        found = {}
+        for key in VIEWS:
+            view = shown.show_view(key)
+            QApplication.processEvents()
+            found[key] = small_targets(view)
+        for dialog in dialogs(shown, ask):
+            dialog.show()
+            QApplication.processEvents()
+            found[dialog.windowTitle()] = small_targets(dialog)
+            dialog.reject()
+        assert {where: many for where, many in found.items() if many} == {}
+        qtbot.waitUntil(lambda: not shown.session.busy, timeout=60000)
+    finally:
+        settings.keep("look/large", False)
+        apply_look()
 
 
 # --- keys -----------------------------------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, ClassVar
 
 from PySide6.QtCore import QEvent, QObject, Qt
@@ -358,6 +359,21 @@ class Form(QDialog):
     def _enter_order(self) -> None:
         for field in self.fields.values():
             field.editor.installEventFilter(self)
+        self._tab_as_one_reads()
+
+    def _tab_as_one_reads(self) -> None:
+        """Tab: the fields, then what stands beside them, then the buttons, whatever was made first."""
+        chain, at = [], self.nextInFocusChain()
+        while at is not self:
+            chain.append(at)
+            at = at.nextInFocusChain()
+        stops = [one for one in chain if one.focusPolicy() & Qt.FocusPolicy.TabFocus]
+        buttons = [one for one in stops if one.parent() is self and isinstance(one, QPushButton)]
+        inside = [one for one in stops if self._area.isAncestorOf(one)]
+        beside = [one for one in stops if one not in buttons and one not in inside]
+        order = [*inside, *beside, *buttons]
+        for before, after in pairwise(order):
+            QWidget.setTabOrder(before, after)
 
     def _wanted_width(self) -> int:
         """As wide as the form asks, a little more in the large mode, up to what the screen has [px]."""

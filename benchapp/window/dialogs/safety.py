@@ -111,11 +111,11 @@ class BackupsDialog(ListDialog):
         self.refresh()
 
     def _buttons(self) -> None:
-        self.restore = button(self, "&Restore the one at hand…", self.restore_at_hand)
-        self.elsewhere = button(self, "Restore &another file…", self.restore_elsewhere)
         self.make = button(self, "&Make one now", self.make_one)
         self.folder = button(self, "&Second folder…", self.choose_folder)
         self.no_folder = button(self, "&No second folder", self.drop_folder)
+        self.restore = button(self, "&Restore the one at hand…", self.restore_at_hand)
+        self.elsewhere = button(self, "Restore &another file…", self.restore_elsewhere)
         upper, lower = QHBoxLayout(), QHBoxLayout()
         for each in (self.make, self.folder, self.no_folder):
             upper.addWidget(each)

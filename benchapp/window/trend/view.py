@@ -18,6 +18,7 @@ from benchapp.problems import BenchProblem
 from benchapp.sheet import export
 from benchapp.window import log_table, theme, units
 from benchapp.window.trend import looks, picture, words
+from benchapp.window.trend.chosen import in_chosen_units
 from benchapp.window.trend.frame import CALLS_KEY, KEY, MARKS_KEY, TrendFrame
 
 PICTURES = "Picture (*.png);;Drawing (*.svg)"
@@ -274,7 +275,7 @@ class TrendView(TrendFrame):
         build, kind = self.build, self.kind
         found = self.session.look(data.of, self.engine, build, kind, shown)
         same = (self.series.engine, self.series.build, self.series.kind)
-        self.series = found or data.Series(self.engine, build, kind)
+        self.series = in_chosen_units(found or data.Series(self.engine, build, kind))
         keep_range = keep_range and same == (self.series.engine, self.series.build, self.series.kind)
         self.plot.show_series(self.series, self._styles(shown), front, keep_range=keep_range)
         self._redress_list()
@@ -392,7 +393,7 @@ class TrendView(TrendFrame):
 
     def _pointed_at_event(self, text: str) -> None:
         if text:
-            self.words.setText(text)
+            self.words.setText(units.in_words(text))
 
     def _clicked(self, name: str, entry: int) -> None:
         self._pick(name, entry)

@@ -94,7 +94,7 @@ def axis_words(series: data.Series) -> str:
     units = {line.unit for line in series.lines}
     if series.kind == data.OIL and len(units) != 1:
         return "Reading, each in its unit"
-    unit = units.pop() if series.kind == data.OIL else data.UNITS[series.kind]
+    unit = units.pop() if len(units) == 1 else data.UNITS[series.kind]
     if len(names) == 1 and len(names[0]) <= LONGEST_ON_AXIS:
         return f"{names[0]} [{unit}]"
     said = {data.PPM: "Reading", data.OIL: "Reading", data.PRESSURE: "Oil pressure"}.get(series.kind, "Wear rate")
