@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QAbstractItemModelTester
+from PySide6.QtWidgets import QApplication, QLineEdit
 
 from benchapp.window.dialogs.ask import BENCH_FILES, Ask, with_suffix
 from benchapp.window.dialogs.rows import Typed, TypedModel, TypedTable
@@ -112,3 +113,30 @@ def test_asking_in_a_test_without_the_service_fails_at_once(qtbot, window):
         Ask().confirm(window, "Really?", "It cannot be undone.", "Do it")
     with pytest.raises(AssertionError, match=r"session\.ask"):
         Ask().open_file(window, "Open", BENCH_FILES)
+
+
+@pytest.mark.parametrize("kept", [[("z", "9")], []])
+def test_rows_replaced_under_an_open_editor_leave_nothing_behind(qtbot, kept):
+    table = TypedTable(COLUMNS, "Counts")
+    qtbot.addWidget(table)
+    table.typed.set_rows([("a", "1"), ("b", "2"), ("c", "3")])
+    with qtbot.waitActive(table):
+        table.show()
+    table.setCurrentIndex(table.typed.index(2, 0))
+    gone = table.typed.index(2, 0)
+    qtbot.keyClick(table, Qt.Key.Key_F2)
+    editor = QApplication.focusWidget()
+    assert isinstance(editor, QLineEdit)
+    qtbot.keyClicks(editor, "half typed")
+    table.typed.set_rows(kept)
+    assert table.state() == table.State.NoState
+    assert not editor.isVisible()
+    qtbot.keyClick(editor, Qt.Key.Key_Return)  # a press that was on its way to it
+    assert not table.typed.setData(gone, "half typed")
+    assert table.typed.rows() == [list(row) for row in kept]
+    table.setCurrentIndex(table.typed.index(0, 0))
+    qtbot.keyClick(table, Qt.Key.Key_F2)
+    editor = QApplication.focusWidget()
+    qtbot.keyClicks(editor, "y")
+    qtbot.keyClick(editor, Qt.Key.Key_Return)
+    assert table.typed.rows()[0][0] == "y"

@@ -127,8 +127,8 @@ class TypedModel(QAbstractTableModel):
         return None
 
     def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
-        if not index.isValid() or role != Qt.ItemDataRole.EditRole:
-            return False
+        if not index.isValid() or role != Qt.ItemDataRole.EditRole or index.row() >= len(self._rows):
+            return False  # also a cell that is no longer there: the rows were replaced while it was typed into
         row = index.row()
         self._rows[row][index.column()] = str(value)
         self.dataChanged.emit(self.index(row, 0), self.index(row, len(self.columns) - 1))
