@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QByteArray, QCoreApplication, QEvent, Qt, QTimer
-from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
     QHBoxLayout,
@@ -37,8 +37,11 @@ from benchapp.window.session import Session
 from benchapp.window.start_page import StartPage
 from benchapp.window.tables import Table
 from benchapp.window.view import View
+from benchapp.window.whole import Whole
 from benchapp.window.work import Waiting
 
+NARROW_EM = 100.0
+"""A window of less than so many times its type [px a pt] has no room for words in the rail."""
 TABLE_SUFFIXES = (".xlsx", ".xlsm", ".xls", ".ods", ".csv", ".tsv", ".txt")
 
 
@@ -82,7 +85,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
         right = QVBoxLayout()
         right.setSpacing(0)
         right.addWidget(self.messages)
-        right.addWidget(self.stack, 1)
+        right.addWidget(Whole(self.stack, self), 1)
         middle = QWidget(self)
         row = QHBoxLayout(middle)
         row.setContentsMargins(0, 0, 0, 0)
@@ -582,10 +585,18 @@ class MainWindow(QMainWindow, Errands, Keeping):
             view.refresh(None)
 
     def _tick_look(self) -> None:
+        self._fit_rail()
         now = theme.current()
         self.menus.tick(theme.choice(), now.large, now.scale)
 
     # --- help ---------------------------------------------------------------------------------------------------------
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit_rail()
+
+    def _fit_rail(self) -> None:
+        self.rail.set_narrow(self.width() < NARROW_EM * theme.current().points)
 
     def show_help(self) -> None:
         self.session.ask.show(HelpDialog("Keys", keys_text(self.menus, self.made.get(self.current_key)), self))

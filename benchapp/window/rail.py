@@ -58,5 +58,12 @@ class Rail(QFrame):
     def _clicked(self, number: int) -> None:
         self.picked.emit(self._entries[number].key)
 
+    def set_narrow(self, narrow: bool) -> None:
+        """Marks alone where the window has no room for the words beside them."""
+        style = Qt.ToolButtonStyle
+        wanted = style.ToolButtonIconOnly if narrow else style.ToolButtonTextBesideIcon
+        for button in self.buttons.values():
+            button.setToolButtonStyle(wanted)
+
     def set_current(self, key: str) -> None:
         self.buttons[key].setChecked(True)

@@ -346,6 +346,7 @@ class Table(QTableView):
         for number in range(len(columns)):
             if self.isColumnHidden(number) != (number in hide):
                 self.setColumnHidden(number, number in hide)
+        self.horizontalHeader().setStretchLastSection(any(columns[number].stretch for number in hide))
 
     def _spare_order(self, number: int) -> int:
         return -self.rows.columns[number].spare

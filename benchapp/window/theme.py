@@ -290,6 +290,7 @@ QHeaderView {{ background: {t.band}; border: 0; }}
 QHeaderView::section {{ background: {t.band}; color: {t.ink}; padding: {half}px {gap}px; border: 0;
   border-bottom: {t.line_px}px solid {t.line}; border-right: 1px solid {t.grid}; font-weight: 600; }}
 QTabWidget::pane {{ border: 0; border-top: {t.line_px}px solid {t.line}; }}
+QTabBar {{ font-size: {t.points:.1f}pt; }}
 QTabBar::tab {{ min-height: {field}px; padding: 0 {gap * 2}px; color: {t.quiet}; background: transparent;
   border-bottom: {t.line_px * 2}px solid transparent; }}
 QTabBar::tab:selected {{ color: {t.ink}; border-bottom-color: {t.accent}; font-weight: 600; }}

@@ -27,6 +27,7 @@ from benchapp.window.dialogs import forms
 from benchapp.window.dialogs.help import keys_text
 from benchapp.window.main_window import apply_look
 from benchapp.window.tables import Table
+from benchapp.window.whole import Whole
 
 VIEWS = tuple(entry.key for entry in views.VIEWS)
 CTRL = Qt.KeyboardModifier.ControlModifier
@@ -223,6 +224,31 @@ def test_targets_are_forty_pixels_in_the_large_mode(shown, ask, qtbot):
     finally:
         settings.keep("look/large", False)
         apply_look()
+
+
+# --- room -----------------------------------------------------------------------------------------------------------
+
+
+def test_a_window_too_small_for_a_view_scrolls_it_and_the_rail_keeps_its_marks_alone(shown):
+    whole = shown.findChild(Whole)
+    page = shown.show_view("entry")
+    shown.resize(1366, 768)
+    QApplication.processEvents()
+    across, along = whole.horizontalScrollBar(), whole.verticalScrollBar()
+    assert (across.maximum(), along.maximum()) == (0, 0)
+    button = shown.rail.buttons["entry"]
+    assert button.toolButtonStyle() == Qt.ToolButtonStyle.ToolButtonTextBesideIcon
+    wide = shown.rail.sizeHint().width()
+    shown.resize(520, 300)
+    QApplication.processEvents()
+    assert button.toolButtonStyle() == Qt.ToolButtonStyle.ToolButtonIconOnly
+    assert shown.rail.sizeHint().width() < wide / 2
+    assert button.accessibleName() == "Sample entry"
+    assert across.maximum() > 0
+    assert page.width() >= page.minimumSizeHint().width()
+    shown.resize(1366, 768)
+    QApplication.processEvents()
+    assert (across.maximum(), along.maximum()) == (0, 0)
 
 
 # --- keys -----------------------------------------------------------------------------------------------------------

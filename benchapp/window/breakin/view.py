@@ -145,6 +145,7 @@ class BreakInView(View):
         self.sample_button = self._button("Add &sample…", "A break-in sample gives a wear rate", self._new_sample)
         for place, name in enumerate(self.cards):
             grid.addWidget(self.cards[name], 0, place)
+            self.plots[name].setMinimumHeight(round(theme.current().points * 13))
             grid.addWidget(self.plots[name], 1, place)
             grid.setColumnStretch(place, 1)
         for place, button in enumerate((self.pulls_button, self.leak_button, self.sample_button)):

@@ -127,6 +127,7 @@ class ChangeView(View):
         self.hour.setAccessibleName("Build hours to compare around [h]")
         self.hour.setToolTip("Any hour of the build: Enter compares before against after it")
         self.hour.setPlaceholderText("31.5")
+        self.hour.setMinimumWidth(round(theme.current().points * 6))
         self.hour.setMaximumWidth(round(theme.current().points * 9))
         self.build_box = self._box("Build", "The build that the hour belongs to", 5)
         self.all_box = QCheckBox("Se&veral engines", self)

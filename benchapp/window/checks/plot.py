@@ -114,15 +114,15 @@ class CheckPlot(QWidget):
     def _draw_limits(self, line: ChartLine, count: int) -> None:
         look = theme.current()
         ends = np.array([-0.5, max(count - 0.5, 1.0)])
-        for value, name, colour, dash in (
-            (line.centre, line.centre_name, look.quiet, (1, 3)),
-            (line.upper, "limit", look.ceiling, (7, 4)),
-            (line.lower, "limit", look.ceiling, (7, 4)),
+        for value, name, colour, dash, below in (
+            (line.centre, line.centre_name, look.quiet, (1, 3), 1),
+            (line.upper, "limit", look.ceiling, (7, 4), 0),  # its words stand inside, below it
+            (line.lower, "limit", look.ceiling, (7, 4), 1),
         ):
             if value is None or not isfinite(value):
                 continue
             self._add(pg.PlotCurveItem(ends, np.array([value, value]), pen=_pen(colour, 2.0 * look.scale, dash)), 2)
-            text = pg.TextItem(f"{name} {value:.3g}", color=colour, anchor=(0, 1))
+            text = pg.TextItem(f"{name} {value:.3g}", color=colour, anchor=(0, below))
             font = QFont(QApplication.font())
             font.setPointSizeF(look.points * 0.88)
             text.setFont(font)

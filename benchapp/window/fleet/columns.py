@@ -169,14 +169,14 @@ def sample_remark(row: SampleRow) -> str:
 SAMPLES = (
     Column("Call", lambda row: row.call or "No call", lambda row: gravity(row.call), 12, mark=lambda row: row.call),
     Column("Sample", lambda row: row.code, lambda row: row.code, 12),
-    Column("Taken", lambda row: day(row.taken_at), lambda row: day(row.taken_at) or None, 11),
-    Column("Build", lambda row: row.build, lambda row: row.build, 5, spare=3),
+    Column("Taken", lambda row: day(row.taken_at), lambda row: day(row.taken_at) or None, 11, spare=1),
+    Column("Build", lambda row: row.build, lambda row: row.build, 5, spare=4),
     Column("Hours [h]", lambda row: hours(row.build_h), lambda row: row.build_h, 8, number=True,
            why="Running hours of the build"),
     Column("Oil [h]", lambda row: hours(row.oil_h), lambda row: row.oil_h, 6, number=True,
-           why="Running hours of the oil"),
+           why="Running hours of the oil", spare=2),
     Column("Bearing on", lambda row: row.reason, None, 26, stretch=True),
-    Column("Note", sample_remark, None, 10, spare=2),
+    Column("Note", sample_remark, None, 10, spare=3),
 )  # fmt: skip
 
 

@@ -105,6 +105,7 @@ class FleetView(View):
         head.setProperty("role", "title")
         self.counts = QLabel(self)
         self.counts.setProperty("role", "quiet")
+        self.counts.setWordWrap(True)
         self.counts.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.filter = QLineEdit(self)
         self.filter.setPlaceholderText("Filter the engines")
@@ -392,4 +393,4 @@ def counted(rows: tuple[FleetRow, ...]) -> str:
     none = words.count("")
     if none:
         parts.append(f"no call {none}")
-    return "    ".join(parts)
+    return "    ".join(part.replace(" ", "\u00a0") for part in parts)  # a number stays at its call

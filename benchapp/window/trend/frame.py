@@ -10,10 +10,12 @@ from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
+    QFrame,
     QHBoxLayout,
     QLabel,
     QListWidget,
     QPushButton,
+    QScrollArea,
     QSplitter,
     QStackedWidget,
     QVBoxLayout,
@@ -107,12 +109,18 @@ class TrendFrame(View):
         self.key_label = QLabel("\n".join((KEY, kept_together(MARKS_KEY), kept_together(CALLS_KEY))), self)
         self.key_label.setWordWrap(True)
         self.key_label.setProperty("role", "quiet")
+        self.key_area = QScrollArea(self)
+        self.key_area.setWidgetResizable(True)
+        self.key_area.setFrameShape(QFrame.Shape.NoFrame)
+        self.key_area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.key_area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.key_area.setWidget(self.key_label)
         self.key_button = QPushButton("&Key", self)
         self.key_button.setCheckable(True)
         self.key_button.setToolTip("What the marks mean")
-        self.key_button.toggled.connect(self.key_label.setVisible)
+        self.key_button.toggled.connect(self.key_area.setVisible)
         self.key_button.setChecked(theme.current().points <= ROOM_FOR_KEY)
-        self.key_label.setVisible(self.key_button.isChecked())
+        self.key_area.setVisible(self.key_button.isChecked())
 
     def _make_body(self) -> None:
         self.empty_head, self.empty = QLabel(self), QLabel(self)
@@ -159,13 +167,13 @@ class TrendFrame(View):
         side = QWidget(self)
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self.list, 1)
+        column.addWidget(self.list, 3)
         column.addWidget(self.join_box)
         out = QHBoxLayout()
         for button in (self.key_button, self.picture_button, self.table_button):
             out.addWidget(button)
         column.addLayout(out)
-        column.addWidget(self.key_label)
+        column.addWidget(self.key_area, 2)
         foot = QHBoxLayout()
         foot.addWidget(self.words, 1)
         foot.addWidget(self.oil_button, 0, Qt.AlignmentFlag.AlignTop)

@@ -1,0 +1,44 @@
+"""Room for a view in any window: in one smaller than the view needs it is scrolled, never cut off."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QSize, Qt
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QWidget
+
+
+class Whole(QScrollArea):
+    """Shows the page at hand of a stack. Only the least size of that page counts, never what others would like."""
+
+    def __init__(self, stack: QStackedWidget, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setWidget(_Holder(stack))
+
+
+class _Holder(QWidget):
+    """Holds the stack without a layout: with one, words that wrap would make the page grow."""
+
+    def __init__(self, stack: QStackedWidget) -> None:
+        super().__init__()
+        self.stack = stack
+        stack.setParent(self)
+        stack.currentChanged.connect(lambda _place: self.updateGeometry())
+
+    def minimumSizeHint(self) -> QSize:
+        page = self.stack.currentWidget()
+        return QSize(0, 0) if page is None else page.minimumSizeHint()
+
+    def sizeHint(self) -> QSize:
+        return self.minimumSizeHint()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.stack.setGeometry(self.rect())
+
+    def event(self, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.LayoutRequest:
+            self.updateGeometry()
+        return super().event(event)
