@@ -530,8 +530,8 @@ class Session(QObject):
 
     def show_trend(self, engine: str, element: str = "") -> None:
         """Sends the person to this engine's trend."""
-        self.select(engine)
         self.trend_asked.emit(engine, element)
+        self.select(engine)  # then only: a view that is left need not show the engine before it goes
 
     def show_engine(self, engine: str) -> None:
         """Sends the person to this engine in the fleet."""

@@ -8,11 +8,12 @@ Colour never speaks alone: `marks` gives each call its shape and word.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
-from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 
 from benchapp.library import resources_dir
 
@@ -172,6 +173,32 @@ def watch() -> Watch:
     if _State.watch is None:
         _State.watch = Watch()
     return _State.watch
+
+
+class WhenSeen(QObject):
+    """Paints a widget again after the look has changed: at once where it is in sight, else just before it is shown.
+
+    For what takes long (plots); a look is then put on without drawing what nobody sees."""
+
+    def __init__(self, widget: QWidget, paint: Callable[[], None]) -> None:
+        super().__init__(widget)
+        self._widget, self._paint, self._behind = widget, paint, False
+        watch().changed.connect(self._changed)
+
+    def _changed(self) -> None:
+        if self._widget.isVisible():
+            self._paint()
+        elif not self._behind:
+            self._behind = True
+            self._widget.installEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Catches up when the widget comes into sight."""
+        if self._behind and event.type() == QEvent.Type.Show:
+            self._behind = False
+            self._widget.removeEventFilter(self)
+            self._paint()
+        return super().eventFilter(watched, event)
 
 
 def current() -> Theme:

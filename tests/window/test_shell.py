@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, Qt, QUrl
 from PySide6.QtGui import QColor, QDragEnterEvent, QDropEvent
+from PySide6.QtWidgets import QWidget
 
 from benchapp.actions.changed import Changed
 from benchapp.problems import BenchProblem
@@ -500,3 +501,21 @@ def test_what_a_person_waits_for_goes_before_the_next_family(qtbot, session):
     with qtbot.waitSignal(session.busy_changed):
         go.set()
     assert ran == ["asked", "judged"]
+
+
+def test_what_is_out_of_sight_is_painted_again_once_when_it_is_shown(qtbot):
+    painted = []
+    widget = QWidget()
+    qtbot.addWidget(widget)
+    theme.WhenSeen(widget, lambda: painted.append(theme.current().name))
+    theme.apply("dark")
+    theme.apply("sunlight")
+    theme.apply("dark")
+    assert painted == []
+    widget.show()
+    assert painted == ["dark"]
+    theme.apply("sunlight")
+    assert painted == ["dark", "sunlight"]
+    widget.hide()
+    widget.show()  # nothing has changed since
+    assert painted == ["dark", "sunlight"]

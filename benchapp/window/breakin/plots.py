@@ -38,7 +38,7 @@ class EvidencePlot(QWidget):
         self.setAccessibleName(self.name)
         self.look: BreakInLook | None = None
         self._items: list = []
-        theme.watch().changed.connect(self.restyle)
+        theme.WhenSeen(self, self.restyle)
         self.restyle()
 
     def show_look(self, look: BreakInLook) -> None:

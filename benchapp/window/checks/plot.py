@@ -47,7 +47,7 @@ class CheckPlot(QWidget):
         for name in ("left", "bottom"):
             self.main.getAxis(name).enableAutoSIPrefix(False)
         self.graphics.scene().sigMouseClicked.connect(self._clicked)
-        theme.watch().changed.connect(self.restyle)
+        theme.WhenSeen(self, self.restyle)
         self.restyle()
 
     # --- showing ------------------------------------------------------------------------------------------------------

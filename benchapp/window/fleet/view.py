@@ -138,7 +138,7 @@ class FleetView(View):
         self.detail.samples.picked.connect(self._sample_picked)
         self.split.splitterMoved.connect(self._split_moved)
         self.session.engine_selected.connect(self._engine_selected)
-        theme.watch().changed.connect(self._look_changed)
+        theme.WhenSeen(self, self._look_changed)
         for keys, method in (
             ("Ctrl+F", self._to_filter),
             ("Ctrl+T", self._trend),

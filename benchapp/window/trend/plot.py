@@ -223,8 +223,8 @@ class TrendPlot(QWidget):
         curves = [pg.PlotCurveItem(x, y, connect=how, skipFiniteCheck=True) for how in (inside, across)]
         scatters = []
         for which, brush in ((~hollow, QBrush(style.colour)), (hollow, QBrush(QColor(theme.current().paper)))):
-            some = bool(which.any())
-            scatters.append(self._scatter(x[which], y[which], entries[which], style, brush) if some else None)
+            dots = (x[which], y[which], entries[which], style, brush, line.name)
+            scatters.append(self._scatter(*dots) if which.any() else None)
         drawn = _Drawn(line, style, x, y, entries, *curves, *scatters)
         self._dress(drawn)
         for item in (*curves, *drawn.scatters):
@@ -237,11 +237,16 @@ class TrendPlot(QWidget):
         drawn.inside.setPen(drawn.style.pen(front, False, dense, self.dots))
         drawn.across.setPen(drawn.style.pen(front, True, dense, self.dots))
         for scatter in drawn.scatters:
-            scatter.setSize(looks.symbol_px() * (1.25 if front else 1.0))
+            if scatter.opts["size"] != self._dot_px(drawn.line.name):  # each setting draws all its dots anew
+                scatter.setSize(self._dot_px(drawn.line.name))
         for item in (drawn.inside, drawn.across, *drawn.scatters):
             item.setZValue(20.0 if front else 10.0)
 
-    def _scatter(self, x, y, entries, style, brush) -> pg.ScatterPlotItem:
+    def _dot_px(self, line: str) -> float:
+        """Size of a line's dots [px]: larger in front."""
+        return looks.symbol_px() * (1.25 if line == self.front else 1.0)
+
+    def _scatter(self, x, y, entries, style, brush, line_name: str) -> pg.ScatterPlotItem:
         return pg.ScatterPlotItem(
             x=x,
             y=y,
@@ -249,6 +254,7 @@ class TrendPlot(QWidget):
             symbol=style.symbol,
             pen=self._pen(style.colour, 1.6 * theme.current().scale),
             brush=brush,
+            size=self._dot_px(line_name),
             useCache=self.dots == 1.0,
         )
 

@@ -60,7 +60,7 @@ class TrendView(TrendFrame):
         self.series = data.Series("", "", data.PPM)
         self._connect()
         self.session.engine_selected.connect(self._engine_selected)
-        theme.watch().changed.connect(self._restyle)
+        theme.WhenSeen(self, self._restyle)
         self._restyle()
 
     def _connect(self) -> None:
