@@ -31,9 +31,17 @@ def settle(app, session) -> None:
         loop = QEventLoop()
         QTimer.singleShot(50, loop.quit)
         loop.exec()
-        if not session.busy and not (session.bench and session.bench.engines_to_judge()):
+        if not session.busy and not (session.bench and session.bench.engines_to_judge()) and not _working(app):
             break
     app.sendPostedEvents()
+
+
+def _working(app) -> bool:
+    """Whether a call is still being worked out on the screen."""
+    from benchapp.window.entry.call_panel import CallPanel
+
+    panels = [each for each in app.allWidgets() if isinstance(each, CallPanel) and each.isVisible()]
+    return any(each.call is None for each in panels)
 
 
 def grab(window, folder: Path, name: str) -> None:
@@ -55,6 +63,7 @@ def views(folder: Path, bench_path: Path, looks: dict[str, tuple[str, bool]]) ->
     window = MainWindow(session)
     window.resize(*SIZE)
     window.show()
+    settle(app, session)
     grab(window, folder, "first-start")
     window.open_path(str(bench_path))
     settle(app, session)
@@ -92,7 +101,7 @@ def page(folder: Path, bench_path: Path) -> None:
     from benchapp.actions import sheets
     from benchapp.actions.bench import Bench
 
-    bench = Bench.open(bench_path)
+    bench = Bench.open(bench_path, who="demo")
     try:
         pdf = folder / "sheet.pdf"
         sheets.write_pdf(bench, SAMPLE, pdf)

@@ -388,7 +388,8 @@ class Form(QDialog):
         return max(300, min(self.screen().availableGeometry().height() - 48, inside + around))
 
     def _first(self) -> QWidget:
-        empty = [f.editor for f in self.fields.values() if isinstance(f.editor, QLineEdit) and not f.editor.text()]
+        typed = [f.editor for f in self.fields.values() if _is_typed(f.editor)]
+        empty = [editor for editor in typed if not self.text(editor.objectName())]
         return empty[0] if empty else next((f.editor for f in self.fields.values()), self.save)
 
     # --- keys --------------------------------------------------------------------------------------------------------
@@ -501,6 +502,10 @@ class Form(QDialog):
         """Says above the buttons why nothing was entered."""
         self.trouble.setText(text)
         self.trouble.setVisible(True)
+
+
+def _is_typed(editor: QWidget) -> bool:
+    return isinstance(editor, QLineEdit) or (isinstance(editor, QComboBox) and editor.isEditable())
 
 
 def _chosen(box: QComboBox) -> Any:

@@ -11,14 +11,14 @@ from PySide6.QtWidgets import QDialog, QLabel, QPushButton, QVBoxLayout, QWidget
 from benchapp.actions import due, findings, sample
 from benchapp.actions.due import Due
 from benchapp.actions.findings import MEANS, OUTCOMES, FamilyScore, Judged, Record
-from benchapp.window import theme
+from benchapp.window import theme, units
 from benchapp.window.tables import Column, RowsModel, Table
 
 DUE = (
     Column("What", lambda row: row.kind, lambda row: row.kind, 13),
     Column("Engine", lambda row: row.engine, lambda row: row.engine or None, 10),
     Column("Sample", lambda row: row.sample, lambda row: row.sample or None, 12),
-    Column("Why", lambda row: row.text, lambda row: row.text, 34, stretch=True),
+    Column("Why", lambda row: units.in_words(row.text), lambda row: row.text, 34, stretch=True),
     Column("Since", lambda row: row.since, lambda row: row.since or None, 11, spare=2),
     Column("To do", lambda row: row.todo, lambda row: row.todo, 32, spare=1),
 )
@@ -28,7 +28,7 @@ JUDGED = (
     Column("Sample", lambda one: one.sample, lambda one: one.sample, 12),
     Column("It was", lambda one: one.outcome, lambda one: one.outcome, 18, tip=lambda one: MEANS[one.outcome]),
     Column("Seen", lambda one: "; ".join(one.seen), None, 26, stretch=True),
-    Column("Named", lambda one: ", ".join(one.named), None, 22, spare=1, why="Parts that the call named"),
+    Column("Named", lambda one: ", ".join(one.named), None, 22, spare=1, why="Parts (dust, coolant) that the call named"),
 )
 SHORT = (("Right", 0), ("Other part", 2), ("Needless", 0), ("Missed", 0), ("Left alone", 1), ("Not seen", 3))
 """Head of each outcome's column, and which are left out first where there is no room."""

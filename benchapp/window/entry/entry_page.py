@@ -133,7 +133,7 @@ class EntryPage(QWidget):
         self.missing = QLabel(self)
         self.missing.setWordWrap(True)
         self.missing.setTextFormat(Qt.TextFormat.PlainText)
-        self.void_button = QPushButton("Void…", self)
+        self.void_button = QPushButton("Withdraw…", self)
         self.void_button.setToolTip("Hide this sample; it stays in the file with your reason. Undo brings it back.")
         self.confirm_button = QPushButton("Confirm", self)
         self.confirm_button.setToolTip("Write the sample into the bench file (Ctrl+Return)")
@@ -287,7 +287,7 @@ class EntryPage(QWidget):
         if not code or code == self.code:
             return ""
         if self.mode != NEW:
-            return f"The code stays “{self.code}”. Void this sample and enter a new one if the code was wrong."
+            return f"The code stays “{self.code}”. Withdraw this sample and enter a new one if the code was wrong."
         found = find_sample(self._session.fleet, code)
         if found:
             return f"“{code}” is in the bench file already, on {found[0].name}. Open it there to correct it (Ctrl+F)."

@@ -17,18 +17,19 @@ class ReasonForm(QDialog):
     def __init__(self, session: Any, code: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session, self._code = session, code
-        self.setWindowTitle(f"Void sample {code}")
+        self.setWindowTitle(f"Withdraw sample {code}")
         words = label(
-            f"Why is sample {code} void? It is hidden from every call and stays in the file with your reason."
+            f"Why withdraw sample {code}? It is hidden from every call and stays in the file with your reason."
         )
         self.reason = QLineEdit(self)
         self.reason.setPlaceholderText("wrong bottle, spilt, read twice …")
         self.reason.setAccessibleName("Reason")
         self.trouble: QLabel = label("", "trouble", self)
         self.trouble.setVisible(False)
-        self.buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel, self)
-        self.void_button = self.buttons.addButton("Void it", QDialogButtonBox.ButtonRole.AcceptRole)
+        self.buttons = QDialogButtonBox(self)
+        self.void_button = self.buttons.addButton("Withdraw it", QDialogButtonBox.ButtonRole.AcceptRole)
         self.void_button.setDefault(True)
+        self.buttons.addButton("Back", QDialogButtonBox.ButtonRole.RejectRole)
         self.buttons.accepted.connect(self.accept)
         self.buttons.rejected.connect(self.reject)
         column = QVBoxLayout(self)
