@@ -154,7 +154,7 @@ FLEET = (
            why="Hours run since the last sample, of those until the next is wanted"),
     Column("Of ceiling", share, share_value, 9, number=True, share=share_value,
            why="Largest reading as a share of this build's own ceiling"),
-    Column("Going", direction, direction_sort, 8, why="Where the wear is going", spare=2),
+    Column("Going", direction, direction_sort, 10, why="Where the wear is going", spare=2),
     Column("Severity", severity_text, severity, 6, number=True, spare=6,
            why="How hard the last session was on all sources together; × 1 is usual"),
     Column("Stands on", history, history_sort, 10, tip=history_tip, spare=5,
