@@ -65,6 +65,9 @@ def _candidates(
     if reason.source in OIL_SOURCES:
         yield from _oil_plots(fleet, build, call, reason, library)
         return
+    if reason.source == "oil pressure":
+        yield _pressure_plot(build, call, reason)
+        return
     element = element_of(call, reason)
     readings = ppm_plot(fleet, build, call, element, library) if element else None
     if reason.kind in ("ceiling", "trend"):
@@ -113,6 +116,29 @@ def _oil_plot(build: Build, call: Call, name: str, limit: float | None) -> Small
                 PlotPoint(sample.build_h, value, reading.qualifier == "<", this=sample.code == call.sample)
             )
     return SmallPlot(f"{plain(name, 20)} [{unit}]", tuple(points), limit, word="limit") if points else None
+
+
+SPEED_NEAR = 0.1
+"""Share by which speeds may differ and stand in one small plot (our own choice)."""
+
+
+def _pressure_plot(build: Build | None, call: Call, reason: Reason) -> SmallPlot | None:
+    """Pressures on the gauge and near the speed that the reason speaks of, up to the call."""
+    known = [one for one in build.oil_pressures if one.build_h <= call.build_h] if build else []
+    said = [one for one in known if f"at {one.build_h:g} h was {one.pressure_kpa:.0f} kPa" in reason.text]
+    if not said:
+        return None
+    last = said[-1]
+    alike = [one for one in known if one.gauge == last.gauge and _near(one.rpm, last.rpm)]
+    points = tuple(PlotPoint(one.build_h, one.pressure_kpa, False, this=one is last) for one in alike)
+    speed = "" if last.rpm is None else f" at {last.rpm:.0f} rpm"
+    return SmallPlot(f"Oil pressure{speed} [kPa]", points, None)
+
+
+def _near(one: float | None, other: float | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return abs(one - other) <= SPEED_NEAR * other
 
 
 MAIN_SHARE = 0.1

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from benchapp.library import load_library
-from benchapp.records import Build, Engine, Fill, Fleet, Oil, OilLimit, Reading, Reason, Sample
+from benchapp.records import Build, Engine, Fill, Fleet, Oil, OilLimit, OilPressure, Reading, Reason, Sample
 from benchapp.sheet.plot import drawable
 from benchapp.sheet.reason_plots import plot_for
 from tests.sheet.invented import call
@@ -54,3 +54,22 @@ def test_a_film_is_shown_by_viscosity_and_an_unknown_oil_by_nothing():
     assert plot(film).title == "KV100 [cSt]"
     assert plot(WORN, replace(FLEET, oils={})) is None
     assert plot(Reason("water in the oil", (), "other", "Water 0.5 %: done.")) is None
+
+
+def test_a_reason_of_oil_pressure_shows_pressures_of_its_own_speed_and_gauge():
+    held = (
+        OilPressure(1.0, 134.0, 900.0, 95.0, "dash"),
+        OilPressure(1.0, 500.0, 6000.0, 100.0, "dash"),
+        OilPressure(2.0, 150.0, 900.0, 95.0, "bench"),
+        OilPressure(3.0, 109.0, 920.0, 97.0, "dash"),
+        OilPressure(99.0, 90.0, 900.0, 97.0, "dash"),
+    )
+    judged, library = call("Short stint", sample="S-2", build_h=8.0), load_library()
+    build = replace(BUILD, oil_pressures=held)
+    told = "Oil pressure at 3 h was 109 kPa at 920 rpm: 19 % below this build's usual 134 kPa."
+    reason = Reason("oil pressure", ("main bearing overlay",), "other", told)
+    drawn = plot_for(FLEET, build, judged, (), reason, library)
+    assert drawn.title == "Oil pressure at 920 rpm [kPa]"
+    assert [(one.x, one.y, one.this) for one in drawn.points] == [(1.0, 134.0, False), (3.0, 109.0, True)]
+    other = Reason("oil pressure", (), "other", "Oil pressure at 4 h was 1 kPa.")
+    assert plot_for(FLEET, build, judged, (), other, library) is None

@@ -28,7 +28,7 @@ JUDGED = (
     Column("Sample", lambda one: one.sample, lambda one: one.sample, 12),
     Column("It was", lambda one: one.outcome, lambda one: one.outcome, 18, tip=lambda one: MEANS[one.outcome]),
     Column("Seen", lambda one: "; ".join(one.seen), None, 26, stretch=True),
-    Column("Named", lambda one: ", ".join(one.named), None, 22, spare=1, why="Parts (dust, coolant) that the call named"),
+    Column("Named", lambda one: ", ".join(one.named), None, 22, spare=1, why="Parts, dust or coolant that it named"),
 )
 SHORT = (("Right", 0), ("Other part", 2), ("Needless", 0), ("Missed", 0), ("Left alone", 1), ("Not seen", 3))
 """Head of each outcome's column, and which are left out first where there is no room."""
