@@ -92,7 +92,9 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     rate = number("fault", "per_hour") * np.where(young, number("fault", "young_times"), 1.0)
     fault = rate * hours * share[sources]
     each = 1.0 / max(watch.suspects, 1)
-    fade = np.where(early < 3.0, number("fault", "fade_early"), number("fault", "fade_late")) * each
+    # fresh sealant is reckoned with apart: dust does not fade by itself
+    dust = (watch.outside & ~watch.leak)[sources]
+    fade = np.where((early < 3.0) & ~dust, number("fault", "fade_early"), number("fault", "fade_late")) * each
     narrow = np.where(shape == BLIP, number("fault", "blip_per_hour") * np.minimum(hours, 4.0) * each, 0.0)
     narrow = np.where(hard & (shape == BLIP), number("fault", "hard_share"), narrow)
     whole = slot == watch.whole
