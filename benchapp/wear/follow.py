@@ -281,20 +281,36 @@ class Follower:
                     direction[index[element]] = share
             return direction
 
-        sealant = rules.number("nuisance", "sealant_ppm_h") * mass
-        leaching = rules.number("nuisance", "leaching_ppm_h") * mass
+        sealant = rules.number("nuisance", "sealant_ppm_h")
+        leaching = rules.number("nuisance", "leaching_ppm_h")
         cooler = "copper leaching" in self.sources.kinds
+        about = (0.2 * leaching, leaching) if cooler else (0.05 * leaching, leaching / 2.0)
+        self.about = {name: rules.pair("run_in", name) for name in ("first", "second", "tail")}
+        self.about |= {"sealant": (0.3 * sealant, sealant), "cooler" if cooler else "copper": about}
+        now = {name: self.spread.amplitudes.of(name, *guess) for name, guess in self.about.items()}
+        self.amplitudes = [(name, mean, sd) for name, (mean, sd) in now.items()]
+        copper = now["cooler" if cooler else "copper"]
         return [
             *(
-                Nuisance("run-in", self.prior.rate, rules.number("run_in", f"{name}_h"), *rules.pair("run_in", name))
+                Nuisance("run-in", self.prior.rate, rules.number("run_in", f"{name}_h"), *now[name])
                 for name in ("first", "second", "tail")
             ),
-            Nuisance("sealant", along(Si=1.0), rules.number("nuisance", "sealant_h"), 0.3 * sealant, sealant),
-            Nuisance(
-                "copper leaching", along(Cu=1.0), rules.number("nuisance", "leaching_h"),
-                0.2 * leaching if cooler else 0.05 * leaching, leaching if cooler else leaching / 2.0,
-            ),
+            Nuisance("sealant", along(Si=1.0), rules.number("nuisance", "sealant_h"), now["sealant"][0] * mass,
+                     now["sealant"][1] * mass),
+            Nuisance("copper leaching", along(Cu=1.0), rules.number("nuisance", "leaching_h"), copper[0] * mass,
+                     copper[1] * mass),
         ]
+
+    def _teach_amplitudes(self) -> None:
+        """What died away in this build's first hours tells what to expect of the next ones."""
+        count, mass = len(self.elements), self.time.mass_kg
+        for i, (name, mean, sd) in enumerate(self.amplitudes):
+            unit = 1.0 if i < 3 else mass
+            value = float(self.watch.theta[count + i]) / unit
+            variance = float(self.watch.tt[count + i, count + i]) / unit**2
+            own = 1.0 / max(variance, 1e-12) - 1.0 / sd**2
+            if own * sd**2 > 0.5:
+                self.spread.amplitudes.learn(name, (value / variance - mean / sd**2) / own, 1.0 / own)
 
     def _harmless(self, index: Mapping[str, int]) -> Array:
         """Copper alone, from a cooler that nobody wrote down."""
@@ -868,6 +884,8 @@ class Follower:
         if run_in or look.interval.hours <= 0 or look.evidence.sound < 0.5:
             return
         self.history += 1
+        if self.history == _MILESTONES[0] and self.renewed_h is None and not self._again:
+            self._teach_amplitudes()
         if self.history in _MILESTONES and self.prior.builds and not self._again:
             self._teach_spread()
         if self.family_history is not None and not self._again:

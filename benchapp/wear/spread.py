@@ -30,6 +30,34 @@ _EACH = np.array([0.14, 0.27, 0.48, 0.80])
 
 
 @dataclass(slots=True)
+class Amplitudes:
+    """How much of what dies away (run-in, sealant, a cooler's copper) the bench's builds have shown: name -> sums.
+
+    Each build tells one value with its variance; the rule table's guess counts as `_GUESS` builds."""
+
+    sums: dict[str, tuple[float, float, float]] = field(default_factory=dict)
+    """Count, sum of values, sum of squares less what noise adds to them."""
+
+    def learn(self, name: str, value: float, variance: float) -> None:
+        count, total, squares = self.sums.get(name, (0.0, 0.0, 0.0))
+        self.sums[name] = (count + 1.0, total + value, squares + max(value * value - variance, 0.0))
+
+    def of(self, name: str, mean: float, sd: float) -> tuple[float, float]:
+        """Mean and standard deviation, from the table's and from what was shown; never far from the table's."""
+        count, total, squares = self.sums.get(name, (0.0, 0.0, 0.0))
+        if not count:
+            return mean, sd
+        weight = _GUESS + count
+        centre = (_GUESS * mean + total) / weight
+        spread = (_GUESS * (sd * sd + mean * mean) + squares) / weight - centre * centre
+        centre = min(max(centre, mean - sd), mean + sd)
+        return centre, min(max(math.sqrt(max(spread, 0.0)), 0.3 * sd), 1.5 * sd)
+
+
+_GUESS = 3.0
+
+
+@dataclass(slots=True)
 class EngineSpread:
     """How much engines of one family differ from each other: as a whole, and source by source (sd of a logarithm)."""
 
@@ -85,6 +113,7 @@ class Spread:
     samples: int = 0
     _now: tuple[float, float] | None = field(default=None, repr=False)
     """Both spreads as the weights have them; None where they have changed since."""
+    amplitudes: Amplitudes = field(default_factory=Amplitudes)
     engines: EngineSpread = field(default_factory=lambda: engine_spread(0.36, 0.48))
 
     def __post_init__(self) -> None:
