@@ -126,7 +126,7 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
     over = over_ceiling(look, follower, rules)
     word = RUN
     above = over is not None and _unexpected(look, over[0], rules)
-    if fault >= number("table", "stint_probability") or look.other_oil or above:
+    if fault >= number("table", "stint_probability") or look.other_oil or above or look.wild:
         word = SHORT_STINT
     if fault >= number("table", "look_probability") and times >= number("table", "look_times"):
         word = LOOK_INSIDE

@@ -46,6 +46,12 @@ class Evidence:
     sound: float = 1.0
     """Probability that nothing is at fault and that nothing out of the way, innocent or not, began in this interval."""
 
+    @property
+    def teaches(self) -> bool:
+        """Whether the interval may be taken for what is normal: nothing has happened, or only what is long known and
+        innocent (a hard session some time ago, an engine with its own way) and next to no fault."""
+        return self.healthy > 0.5 or (self.sound > 0.8 and float(self.probability.sum()) < 0.03)
+
 
 def log_odds_of_extra(score: Array, information: Array, scale: Array) -> Array:
     """Log Bayes factor of an extra rate against none, the extra half-normal with `scale`.
@@ -84,7 +90,7 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     hours = np.maximum(watch.span_h, 0.2)[slot]
     early = watch.early[slot]
     # a constant extra rate from the first intervals on is what makes one engine differ from another, not a fault
-    # (coolant is no engine's own way; early silicon may be sealant)
+    # (coolant is no engine's own way; silicon may be: sealant, the air it breathes)
     steady = np.where(watch.leak[sources], 1.0, np.minimum(early / 3.0, 1.0)) * number("fault", "steady_share")
     growing = (1.0 - number("fault", "steady_share")) / 2.0
     # what was put together wrong shows in the first hours
@@ -92,9 +98,7 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     rate = number("fault", "per_hour") * np.where(young, number("fault", "young_times"), 1.0)
     fault = rate * hours * share[sources]
     each = 1.0 / max(watch.suspects, 1)
-    # fresh sealant is reckoned with apart: dust does not fade by itself
-    dust = (watch.outside & ~watch.leak)[sources]
-    fade = np.where((early < 3.0) & ~dust, number("fault", "fade_early"), number("fault", "fade_late")) * each
+    fade = np.where(early < 3.0, number("fault", "fade_early"), number("fault", "fade_late")) * each
     narrow = np.where(shape == BLIP, number("fault", "blip_per_hour") * np.minimum(hours, 4.0) * each, 0.0)
     narrow = np.where(hard & (shape == BLIP), number("fault", "hard_share"), narrow)
     whole = slot == watch.whole
@@ -103,7 +107,7 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
         shape, [fault * steady, fault * growing, number("fault", "splash_times") * fault, fault * growing, fade]
     )
     # a source that has worn more all its life than the family's does is one engine's own way, not a fault
-    wide = np.where(whole & (shape == STEP) & ~watch.outside[sources], number("fault", "odd_engine") * each, wide)
+    wide = np.where(whole & (shape == STEP) & ~watch.leak[sources], number("fault", "odd_engine") * each, wide)
     wide = np.where(whole & (shape == BLIP), 0.0, wide)
     fading = np.where(shape == FADE, number("fault", "leaching_per_hour") * hours, 0.0)
     narrow, wide = np.where(leaching, 0.0, narrow), np.where(leaching, fading, wide)
@@ -129,7 +133,7 @@ def weigh(
     # what is taken for granted is also one of the hypotheses of the layer before it: counted once
     twice = sum(float(np.exp(one.base - top)) for one in layers[1:])
     total = top + float(np.log(sum(sums) - twice))
-    return _gathered(watch, layers, prior.scale, total)
+    return _gathered(watch, layers, prior.scale, total, rules.number("fault", "steady_half_h"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +174,7 @@ def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
     return found
 
 
-def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float) -> Evidence:
+def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, half_h: float) -> Evidence:
     """Weights of the bank gathered per source.
 
     A splash in the interval that has just ended is a reason to look, once: nobody knows yet that it stops."""
@@ -181,6 +185,8 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float) ->
     new = watch.slot == watch.current
     splash = (watch.shape == BLIP) & new & (watch.source < sources) & ~watch.cleared
     age = np.maximum(watch.age_h[watch.slot], 0.0)
+    # what has shed more for long and has not grown is the new normal more and more
+    still = np.where(watch.shape == STEP, 0.5 ** (age / half_h), 1.0)
     one = np.ones_like(age)
     reach = np.choose(watch.shape, [one, age, one, age * age, one])
 
@@ -193,7 +199,7 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float) ->
     for layer in layers:
         weight = np.exp(layer.base + layer.log_weight - total)
         sudden = np.where(splash, np.exp(layer.base + layer.log_wide - total), 0.0)
-        guilty = np.where(fault, weight, sudden)
+        guilty = np.where(fault, weight * still, sudden)
         score, information = layer.known.score, layer.known.information
         s2 = 1.0 / (information + 1.0 / (scale * _TAILS[-1]) ** 2)
         m, s = s2 * score, np.sqrt(s2)
@@ -201,11 +207,11 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float) ->
         probability += gather(guilty)
         extra += gather(guilty * mean * reach)
         square += gather(guilty * (mean**2 + s2) * reach**2)
-        since += gather(np.where(fault, weight, 0.0) * age)
+        since += gather(np.where(fault, weight * still, 0.0) * age)
         surprise = np.where(layer.live & fault, score / np.sqrt(np.maximum(information, 1e-12)), 0.0)
         z = np.maximum(z, surprise.reshape(watch.onsets, SHAPES, -1).max(axis=(0, 1))[:sources])
         hard += float(weight[watch.hard].sum())
-        aside = np.where(fault, 0.0, weight - sudden)
+        aside = np.where(fault, weight * (1.0 - still), weight - sudden)
         innocent += float(aside.sum() - weight[watch.hard].sum())
         begun += float(aside[new].sum())
     safe = np.maximum(probability, 1e-300)

@@ -105,6 +105,8 @@ class Look:
     """Whether a fault was already likelier than not before this sample."""
     refuted: bool = False
     """Whether this sample shows that the one before it was not of this engine."""
+    wild: str = ""
+    """The element whose reading is not believed until it is measured again, or empty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +135,8 @@ class Appraisal:
     evidence: Evidence
     log_density: float
     """Log density of the sample under all hypotheses of the state together."""
+    wild: int | None = None
+    """The element whose reading is not believed: alone, far off, and explained by nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +212,6 @@ class Follower:
             self._nuisances(index),
             self.sources.fractions,
             int(rules.number("fault", "onsets")),
-            np.array([kind in (DUST, COOLANT) for kind in self.sources.kinds], dtype=bool),
             np.array([kind == COOLANT for kind in self.sources.kinds], dtype=bool),
             self._harmless(index),
         )
@@ -228,6 +231,7 @@ class Follower:
         self.fork: Fork | None = None
         self.fork_main = 0.0
         self.odd_before: Array | None = None
+        self.wild_before: int | None = None
         self._at = 0
         self._unit_cache = None
 
@@ -564,6 +568,7 @@ class Follower:
                 self.watch, self.log_total, self.fault = main
             self.oil, self.lead_fills, self.mass = after
             self.fork = None
+        seen = self._without_wild(seen, observed)
         return self._take(sample, observed, walked, seen, refuted)
 
     def _readings(self, sample: Sample, observed: Mapping[str, noise.Observed]) -> tuple[Array, Array]:
@@ -608,6 +613,40 @@ class Follower:
         density = surprise.log_density + (min(gained, 3.0) if odd else gained)
         return Appraisal(reading, variance, judged, odd, gain, surprise, evidence, density)
 
+    def _without_wild(self, seen: Appraisal, observed: Mapping[str, noise.Observed]) -> Appraisal:
+        """The sample without one reading that is likelier a bad burn or a slip of the pen than anything in the engine.
+
+        What the same element says twice in a row is no slip, and before there is a history nothing is odd."""
+        number, surprise = self.rules.number, seen.surprise
+        before, self.wild_before = self.wild_before, None
+        may = np.array([
+            np.isfinite(seen.judged[i]) and not self.additive[i] and not observed[e].qualifier
+            for i, e in enumerate(self.elements)
+        ], dtype=bool)  # fmt: skip
+        if before is not None:
+            may[before] = False
+        if not may.any() or seen.odd or self.history < _MILESTONES[0]:
+            return seen
+        inverse = surprise.white.T @ surprise.white
+        pull, own = inverse @ surprise.difference, np.diag(inverse)
+        share, least = self.rules.pair("bottle", "spread")
+        width = (share * np.abs(self.watch.c) + least)[:, None] ** 2 * np.array([1.0, 36.0, 900.0])
+        gain = 0.5 * width * pull[:, None] ** 2 / (1.0 + width * own[:, None])
+        gain = (gain - 0.5 * np.log1p(width * own[:, None])).max(axis=1)
+        worth = np.where(may, gain + math.log(number("bottle", "wild") / len(may)), -np.inf)
+        i = int(np.argmax(worth))
+        if surprise.log_density + worth[i] <= max(seen.log_density, self._log_large(seen)):
+            return seen
+        self.wild_before = i
+        judged = seen.judged.copy()
+        judged[i] = np.nan
+        left = self.watch.expect(judged, seen.variance, seen.gain)
+        evidence = weigh(
+            self.watch, self.normal, self._shares(), self.mass, self.rules, self.watch.foretaste(left)
+        )
+        density = left.log_density + evidence.log_total - self.log_total
+        return replace(seen, judged=judged, surprise=left, evidence=evidence, log_density=density, wild=i)
+
     def _find_additives(self, reading: Array, variance: Array) -> None:
         """An oil whose record is blank shows in its first sample what it holds."""
         least = self.rules.number("fresh", "additive_from_ppm")
@@ -645,7 +684,7 @@ class Follower:
         self.log_total = evidence.log_total
         look = self._as_look(sample, observed, walked, seen, evidence, without, bottle, fault_before, refuted)
         if not bottle:
-            if evidence.sound > 0.5 and not walked.run_in and not self._again:
+            if evidence.teaches and not walked.run_in and not self._again:
                 self._learn_spread(look, units)
             self._learn(look, walked.run_in, sample, seen.variance)
         return look
@@ -676,12 +715,17 @@ class Follower:
             walked.run_in,
             walked.leaded,
         )
+        wild = self.elements[seen.wild] if seen.wild is not None else ""
         unknowns = (*self.time.unknowns, doubt) if doubt else self.time.unknowns
+        if wild:
+            reading = f"{observed[wild].ppm:.3g} ppm"
+            doubt = f"{wild} was read as {reading}, alone and far from the rest: measure the bottle again"
+            unknowns = (*unknowns, doubt)
         return Look(
             sample, self.sources, observed, seen.surprise, interval, evidence, self.normal, watch.rate.copy(),
             np.sqrt(np.maximum(np.diag(watch.rate_covariance), 0.0)), self.prior, self.history, dict(self.ceiling),
             bool(self.ceiling), self._oil_name(seen.reading) if seen.odd or bottle else "", unknowns,
-            self.additive.copy(), bottle, fault_before > 0.5, refuted,
+            self.additive.copy(), bottle, fault_before > 0.5, refuted, wild,
         )  # fmt: skip
 
     def _left(self, seen: Appraisal, prior: float | None) -> tuple[float | None, str]:
@@ -881,7 +925,7 @@ class Follower:
         self.normal = share_out(self.watch.rate, variance, self.sources.fractions, self.prior.shares)
         self._unit_cache = None
         self._loosen("drift", math.sqrt(min(look.interval.hours / 4.0, 4.0)))
-        if run_in or look.interval.hours <= 0 or look.evidence.sound < 0.5:
+        if run_in or look.interval.hours <= 0 or not look.evidence.teaches:
             return
         self.history += 1
         if self.history == _MILESTONES[0] and self.renewed_h is None and not self._again:

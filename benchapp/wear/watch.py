@@ -164,15 +164,13 @@ class Watch:
         nuisances: Sequence[Nuisance],
         directions: Array,
         onsets: int,
-        outside: NDArray[np.bool_] | None = None,
         leak: NDArray[np.bool_] | None = None,
         harmless: Array | None = None,
     ) -> None:
         """`rate` [mg/h] and its covariance: the prior of the settled rates; `directions`: elements × sources.
 
-        `outside`: which sources come from outside (dust, coolant) and are never an engine's own way; `leak`: those of
-        them that are a fault even if they were there from the first hour. `harmless`: elements × columns of what may
-        shed at any time, fades and is no fault (copper from a cooler)."""
+        `leak`: sources that are a fault even if they were there from the first hour, never an engine's own way.
+        `harmless`: elements × columns of what may shed at any time, fades and is no fault (copper from a cooler)."""
         count, sources = directions.shape
         self.count = count
         self.nuisances = list(nuisances)
@@ -206,12 +204,10 @@ class Watch:
         self.source = np.tile(np.arange(sources), self.onsets * SHAPES)
         size = self.onsets * per_slot
         self.hard = np.flatnonzero((self.source == sources - 1) & (self.shape == BLIP) & (self.slot != self.whole))
-        self.outside, self.leak = np.zeros((2, sources), dtype=bool)
-        if outside is not None:
-            self.outside[: self.suspects] = outside
+        self.leak = np.zeros(sources, dtype=bool)
         if leak is not None:
             self.leak[: self.suspects] = leak
-        own = (self.source < self.suspects) & ~self.outside[self.source]
+        own = (self.source < self.suspects) & ~self.leak[self.source]
         self.odd = np.flatnonzero((self.slot == self.whole) & (self.shape == STEP) & own)
         """Columns of "this source has worn more all its life than the family's does": no fault."""
         self.lasting = np.concatenate([self.hard, self.odd])
