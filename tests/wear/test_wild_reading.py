@@ -14,20 +14,26 @@ def calls(story: Story) -> list[Call]:
     return [call for call in judge_fleet(fleet, rules_from(load_library()), each=True) if call.engine == "E"]
 
 
-def test_a_bad_burn_is_measured_again_and_teaches_nothing() -> None:
+def bad_burn(element: str, ppm: float, times: int) -> Story:
+    """Sound for ten fills, then one element alone is read so much higher, so many times in a row."""
     story = Story("E").broken_in().usual(8)
-    story.fill().run(4.0)
-    story.sample(gains={"Fe": 6.0})
+    for _ in range(times):
+        story.fill().run(4.0)
+        story.sample(gains={element: ppm / max(story.ppm[element], 1e-6)})
+    return story
+
+
+def test_a_bad_burn_is_measured_again_and_teaches_nothing() -> None:
+    # chromium alone: no part of this engine sheds it without far more iron
+    story = bad_burn("Cr", 14.0, 1)
     odd, after = calls(story)[-1], calls(story.usual(2))[-1]
     assert odd.call == "Short stint"
-    assert any(line.startswith("Fe was read as") and "again" in line for line in odd.unknowns)
+    assert any(line.startswith("Cr was read as") and "again" in line for line in odd.unknowns)
     assert after.call == "Run"
     assert not [line for line in after.unknowns if "was read as" in line]
 
 
-def test_what_is_read_twice_is_believed() -> None:
-    story = Story("E").broken_in().usual(8)
-    for _ in range(2):
-        story.fill().run(4.0)
-        story.sample(gains={"Fe": 6.0})
-    assert calls(story)[-1].call in ("Look inside", "Park")
+def test_what_is_read_twice_is_no_slip() -> None:
+    last = calls(bad_burn("Cr", 14.0, 2))[-1]
+    assert not [line for line in last.unknowns if "was read as" in line]
+    assert last.call != "Run"
