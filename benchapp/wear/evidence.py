@@ -151,7 +151,7 @@ class _Layer:
 def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
     with np.errstate(divide="ignore"):
         log_narrow, log_wide = np.log(prior.narrow), np.log(prior.wide)
-    begun = watch.age_h[watch.slot] > 0
+    begun = (watch.age_h[watch.slot] > 0) & ~watch.cleared
     found: list[_Layer] = []
     base, given = 0.0, tuple[int, ...]()
     for _ in range(_BESIDE + 1):
@@ -181,9 +181,8 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, ha
     sources = watch.suspects
     fault = (watch.source < sources) & np.isin(watch.shape, _FAULTS)
     fault[watch.odd] = False
-    fault &= ~watch.cleared
     new = watch.slot == watch.current
-    splash = (watch.shape == BLIP) & new & (watch.source < sources) & ~watch.cleared
+    splash = (watch.shape == BLIP) & new & (watch.source < sources)
     age = np.maximum(watch.age_h[watch.slot], 0.0)
     # what has shed more for long and has not grown is the new normal more and more
     still = np.where(watch.shape == STEP, 0.5 ** (age / half_h), 1.0)

@@ -224,6 +224,9 @@ class Follower:
         self.oil = ""
         self.lead_fills = -1
         self.drained: Drained | None = None
+        self.found_sound: set[str] = set()
+        self.extra = np.zeros(len(self.sources.names))
+        """What each source shed beside its normal at the last sample, were it at fault [mg/h]."""
         self.renewed_h: float | None = None
         self.bottles = 0
         self.log_total = 0.0
@@ -496,20 +499,30 @@ class Follower:
         self._loosen("change")
 
     def _find(self, finding: Finding) -> None:
-        """A part found sound clears itself; one found worn out or damaged makes its like in the family suspect.
+        """Parts found sound clear their source; one found worn out or damaged makes its like in the family suspect.
 
-        Dust or coolant whose way in was looked for and not found is cleared the same way; one that was found is this
-        engine's alone and makes no other suspect."""
+        Parts of one metal are one source: it is cleared when all of them have been found sound while it was suspect.
+        Dust or coolant whose way in was looked for and not found is cleared the same way; one
+        that was found is this engine's alone and makes no other suspect."""
+        sound = finding.condition in SOUND
+        if sound:
+            self.found_sound.add(finding.part)
+        else:
+            self.found_sound.discard(finding.part)
         for j, (name, parts) in enumerate(zip(self.sources.names, self.sources.parts, strict=True)):
-            if not parts and name == finding.part.strip().casefold() and finding.condition in SOUND:
-                self.watch.clear(j, self.floor)
-            group = next((part for part in parts if part.name == finding.part), None)
-            if group is None:
+            if not parts and name == finding.part.strip().casefold() and sound:
+                self._clear(j)
+            part = next((part for part in parts if part.name == finding.part), None)
+            if part is None:
                 continue
-            if finding.condition in SOUND:
-                self.watch.clear(j, max(float(self.normal[j]), self.floor))
-            elif self.family_history is not None and not self._again:
-                self.family_history.found_worn(self.key, group.name, group.role or group.name)
+            if sound and {one.name for one in parts} <= self.found_sound:
+                self._clear(j)
+            elif not sound and self.family_history is not None and not self._again:
+                self.family_history.found_worn(self.key, part.name, part.role or part.name)
+
+    def _clear(self, source: int) -> None:
+        self.watch.clear(source, max(float(self.normal[source]), float(self.extra[source]), self.floor))
+        self._unit_cache = None
 
     def _shares(self) -> Array:
         """How often each source is at fault: the table's shares, and more for what was found worn in the family."""
@@ -682,6 +695,9 @@ class Follower:
         self.bottles = self.bottles + 1 if bottle else 0
         self.fault = float(evidence.probability.sum())
         self.log_total = evidence.log_total
+        self.extra = evidence.extra
+        if float(evidence.probability.sum()) < self.rules.number("table", "look_probability"):
+            self.found_sound.clear()
         look = self._as_look(sample, observed, walked, seen, evidence, without, bottle, fault_before, refuted)
         if not bottle:
             if evidence.teaches and not walked.run_in and not self._again:

@@ -228,7 +228,7 @@ class Watch:
         self.early = np.zeros(self.onsets)
         """Healthy intervals that were known when each slot began."""
         self.cleared = np.zeros(size, dtype=bool)
-        """Hypotheses that someone's look inside has shown to be no fault."""
+        """Hypotheses that someone's look inside has ruled out; what begins later is judged anew."""
         self.began_h = np.zeros(self.onsets)
         """Running hours of the build when each slot began [h]."""
         self.opened = np.zeros(self.onsets)
@@ -359,9 +359,9 @@ class Watch:
         self.amount[:] = 0.0
 
     def clear(self, source: int, sd: float) -> None:
-        """Someone looked and found this source sound: what it has shed more so far is the engine's own way.
+        """Someone looked and found this source sound: what it has shed more until now is the engine's own way.
 
-        Its rate is let go by `sd` [mg/h], so that the filter learns the new level."""
+        Its rate is let go by `sd` [mg/h], so that the filter learns the new level; growth from here on is new."""
         self.cleared |= self.source == source
         column = self.directions[:, source] * sd
         self.tt[: self.count, : self.count] += np.outer(column, column)
