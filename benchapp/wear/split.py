@@ -37,6 +37,14 @@ class Split:
         return np.asarray(np.sqrt(np.maximum(np.diag(self.covariance), 0.0)), dtype=np.float64)
 
 
+def _inverse(information: Array) -> Array:
+    """Inverse of an information matrix; of one that knows nothing in some direction, the part that it knows."""
+    try:
+        return np.asarray(np.linalg.inv(information))
+    except np.linalg.LinAlgError:
+        return np.asarray(np.linalg.pinv(information))
+
+
 def split(
     y: Array,
     y_sd: Array,
@@ -74,7 +82,7 @@ def split(
     rest[read] = y - A @ x
     freedom = max(len(y) - (0 if normal_sd is not None else A.shape[1]), 1)
     chi_square = float(np.sum((y - A @ x) ** 2 / variance)) / freedom
-    inverse = np.linalg.pinv(information) if normal_sd is None else np.linalg.inv(information)
+    inverse = np.linalg.pinv(information) if normal_sd is None else _inverse(information)
     return Split(x, np.asarray(inverse, dtype=np.float64), rest, chi_square, rounds)
 
 

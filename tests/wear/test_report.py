@@ -432,3 +432,12 @@ def test_a_judgement_needs_no_report(sick):
         words.append(judgement(look, follower, RULES).word)
     alone = Fleet((engine,), sick.families, sick.materials, sick.oils, sick.instruments)
     assert words == [call.call for call in judge_fleet(alone, RULES, each=True)]
+
+
+def test_a_split_that_knows_nothing_of_a_source_still_answers():
+    found = split(
+        np.array([1.0]), np.array([1.0]), np.array([[0.0]]), np.array([[0.0]]), normal=np.array([0.5]),
+        normal_sd=np.array([np.inf]),
+    )  # fmt: skip
+    assert np.isfinite(found.x).all()
+    assert np.isfinite(found.covariance).all()
