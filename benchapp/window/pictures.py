@@ -1,8 +1,10 @@
-"""Plots of pyqtgraph as a picture with their titles: PNG for a message, SVG for paper."""
+"""Plots as pictures: PNG for a message, SVG for paper; those of pyqtgraph with their titles."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QRectF, QSize, Qt
@@ -20,53 +22,59 @@ SHARP = 2
 
 Plot = tuple[str, Any]
 """Title, and the graphics view of a plot."""
+Draw = Callable[[QPainter], None]
 
 
 def save(session: Any, parent: Any, plots: Sequence[Plot], name: str) -> None:
-    """Asks where and writes the plots side by side, as they are shown."""
-    path = session.ask.save_file(parent, "Write the plot as a picture", PICTURES, f"{name}.png")
+    """Asks where and writes plots side by side, as they are shown."""
+    drawn = _size(plots), partial(_draw, plots=plots)
+    write(session, parent, f"{name}.png", partial(png, *drawn), partial(svg, *drawn, name))
+
+
+def write(session: Any, parent: Any, name: str, as_png: Callable[[], bytes], as_svg: Callable[[], bytes]) -> None:
+    """Asks where, `name` being offered, and writes a picture in the form that is chosen."""
+    path = session.ask.save_file(parent, "Write the plot as a picture", PICTURES, name)
     if not path:
         return
     try:
-        export.write_whole(path, (svg if path.lower().endswith(".svg") else png)(plots, name))
+        export.write_whole(path, (as_svg if path.lower().endswith(".svg") else as_png)())
     except BenchProblem as problem:
         session.problem.emit(problem)
         return
-    session.note.emit("Written.", path, "")
+    session.note.emit("Written.", str(Path(path)), "")
 
 
-def png(plots: Sequence[Plot], _name: str = "") -> bytes:
-    """The plots as a PNG, twice as sharp as on the screen."""
-    image = QImage(_size(plots) * SHARP, QImage.Format.Format_RGB32)
+def png(size: QSize, draw: Draw) -> bytes:
+    """What `draw` paints on so much paper as a PNG, twice as sharp as on the screen."""
+    image = QImage(size * SHARP, QImage.Format.Format_RGB32)
     image.setDevicePixelRatio(SHARP)
     painter = QPainter(image)
-    _draw(painter, plots)
+    draw(painter)
     painter.end()
-    return _saved(lambda buffer: image.save(buffer, "PNG"))
+    return _held(lambda buffer: image.save(buffer, "PNG"))
 
 
-def svg(plots: Sequence[Plot], name: str = "") -> bytes:
-    """The plots as lines and text that stay sharp at any size."""
-    size = _size(plots)
+def svg(size: QSize, draw: Draw, title: str) -> bytes:
+    """What `draw` paints as lines and text that stay sharp at any size."""
 
-    def write(buffer: QBuffer) -> None:
+    def drawn(buffer: QBuffer) -> None:
         generator = QSvgGenerator()
         generator.setOutputDevice(buffer)
         generator.setSize(size)
         generator.setViewBox(QRectF(0, 0, size.width(), size.height()))
-        generator.setTitle(name)
+        generator.setTitle(title)
         painter = QPainter(generator)
-        _draw(painter, plots)
+        draw(painter)
         painter.end()
 
-    return _saved(write)
+    return _held(drawn)
 
 
-def _saved(write: Callable[[QBuffer], Any]) -> bytes:
+def _held(write_to: Callable[[QBuffer], Any]) -> bytes:
     held = QByteArray()
     buffer = QBuffer(held)
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    write(buffer)
+    write_to(buffer)
     buffer.close()
     return bytes(held.data())
 

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from functools import partial
 
-from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QRectF, QSize, Qt
-from PySide6.QtGui import QFont, QImage, QPainter
-from PySide6.QtSvg import QSvgGenerator
+from PySide6.QtCore import QRectF, QSize, Qt
+from PySide6.QtGui import QFont, QPainter
 from PySide6.QtWidgets import QApplication, QWidget
 
 from benchapp.sheet import forest
-from benchapp.window import theme
+from benchapp.window import pictures, theme
 
-SHARP = 2
 WIDTH = 1100
 """Width of a picture [px]."""
 
@@ -85,39 +83,10 @@ def _size(rows: tuple[forest.Row, ...]) -> QSize:
 def png(title: str, sentence: str, rows: tuple[forest.Row, ...]) -> bytes:
     """The plot with title and sentence, twice as sharp as on the screen."""
     size = _size(rows)
-    image = QImage(size * SHARP, QImage.Format.Format_RGB32)
-    image.setDevicePixelRatio(SHARP)
-    painter = QPainter(image)
-    _draw(painter, size, title, sentence, rows)
-    painter.end()
-    return _saved(partial(_save_png, image))
-
-
-def _save_png(image: QImage, buffer: QBuffer) -> None:
-    image.save(buffer, "PNG")
+    return pictures.png(size, partial(_draw, size=size, title=title, sentence=sentence, rows=rows))
 
 
 def svg(title: str, sentence: str, rows: tuple[forest.Row, ...]) -> bytes:
     """The plot as lines and text that stay sharp at any size."""
-    return _saved(partial(_save_svg, title, sentence, rows))
-
-
-def _save_svg(title: str, sentence: str, rows: tuple[forest.Row, ...], buffer: QBuffer) -> None:
     size = _size(rows)
-    generator = QSvgGenerator()
-    generator.setOutputDevice(buffer)
-    generator.setSize(size)
-    generator.setViewBox(QRectF(0, 0, size.width(), size.height()))
-    generator.setTitle(title)
-    painter = QPainter(generator)
-    _draw(painter, size, title, sentence, rows)
-    painter.end()
-
-
-def _saved(write) -> bytes:
-    held = QByteArray()
-    buffer = QBuffer(held)
-    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    write(buffer)
-    buffer.close()
-    return bytes(held.data())
+    return pictures.svg(size, partial(_draw, size=size, title=title, sentence=sentence, rows=rows), title)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from itertools import pairwise
 from typing import Any, ClassVar
 
@@ -27,7 +28,7 @@ from benchapp.actions import breakin, effect
 from benchapp.actions import series as data
 from benchapp.problems import BenchProblem
 from benchapp.sheet import effect_page, export
-from benchapp.window import theme
+from benchapp.window import pictures, theme
 from benchapp.window.breakin.page_dialog import PageDialog
 from benchapp.window.change import plot
 from benchapp.window.dialogs import forms
@@ -35,7 +36,6 @@ from benchapp.window.dialogs.form import FieldError, read_number
 from benchapp.window.tables import Column, RowsModel, Table
 from benchapp.window.view import View
 
-PICTURES = "Picture (*.png);;Drawing (*.svg)"
 TABLES = "CSV table (*.csv);;Workbook (*.xlsx)"
 ANY_HOUR = "any hour"
 
@@ -398,10 +398,8 @@ class ChangeView(View):
         """Writes the plot with its sentence as PNG or SVG."""
         if self.looked is None:
             return
-        path = self.session.ask.save_file(self, "Write the plot as a picture", PICTURES, self._file("png"))
-        if path:
-            how = plot.svg if path.lower().endswith(".svg") else plot.png
-            self._write(export.write_whole, path, how(self._name(), self.looked.sentence, self.forest.rows))
+        shown = (self._name(), self.looked.sentence, self.forest.rows)
+        pictures.write(self.session, self, self._file("png"), partial(plot.png, *shown), partial(plot.svg, *shown))
 
     def export_table(self) -> None:
         """Writes the figures as CSV or xlsx."""

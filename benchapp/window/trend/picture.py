@@ -3,48 +3,30 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
+from functools import partial
 
-from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFont, QImage, QPainter
-from PySide6.QtSvg import QSvgGenerator
+from PySide6.QtCore import QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFont, QPainter
 from PySide6.QtWidgets import QApplication
 
-from benchapp.window import theme
+from benchapp.window import pictures, theme
 from benchapp.window.trend import looks, words
 from benchapp.window.trend.plot import TrendPlot
-
-SHARP = 2
-"""Dots of a PNG for one on the screen."""
 
 
 def png(plot: TrendPlot, styles: dict[str, looks.Style], key: str) -> bytes:
     """The plot as it is shown, twice as sharp, as a PNG."""
     size = _size(plot, key)
-    image = QImage(size * SHARP, QImage.Format.Format_RGB32)
-    image.setDevicePixelRatio(SHARP)
-    painter = QPainter(image)
-    with _for_paper(plot, SHARP):
-        _draw(painter, plot, styles, key, size)
-    painter.end()
-    return _saved(lambda buffer: image.save(buffer, "PNG"))
+    with _for_paper(plot, pictures.SHARP):
+        return pictures.png(size, partial(_draw, plot=plot, styles=styles, key=key, size=size))
 
 
 def svg(plot: TrendPlot, styles: dict[str, looks.Style], key: str) -> bytes:
     """The plot as it is shown, as lines and text that stay sharp at any size."""
     size = _size(plot, key)
-
-    def write(buffer: QBuffer) -> None:
-        generator = QSvgGenerator()
-        generator.setOutputDevice(buffer)
-        generator.setSize(size)
-        generator.setViewBox(QRectF(0, 0, size.width(), size.height()))
-        generator.setTitle(words.title_words(plot.series))
-        painter = QPainter(generator)
-        with _for_paper(plot, 1.0001):
-            _draw(painter, plot, styles, key, size)
-        painter.end()
-
-    return _saved(write)
+    with _for_paper(plot, 1.0001):
+        draw = partial(_draw, plot=plot, styles=styles, key=key, size=size)
+        return pictures.svg(size, draw, words.title_words(plot.series))
 
 
 @contextmanager
@@ -57,15 +39,6 @@ def _for_paper(plot: TrendPlot, dots: float):
     finally:
         plot.dots = 1.0
         plot.restyle()
-
-
-def _saved(write) -> bytes:
-    held = QByteArray()
-    buffer = QBuffer(held)
-    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    write(buffer)
-    buffer.close()
-    return bytes(held.data())
 
 
 def _row() -> int:

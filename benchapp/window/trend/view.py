@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -16,12 +17,11 @@ from benchapp.actions import sample as sample_verbs
 from benchapp.actions import series as data
 from benchapp.problems import BenchProblem
 from benchapp.sheet import export
-from benchapp.window import log_table, theme, units
+from benchapp.window import log_table, pictures, theme, units
 from benchapp.window.trend import looks, picture, words
 from benchapp.window.trend.chosen import in_chosen_units
 from benchapp.window.trend.frame import CALLS_KEY, KEY, MARKS_KEY, TrendFrame
 
-PICTURES = "Picture (*.png);;Drawing (*.svg)"
 TABLES = "CSV table (*.csv);;Workbook (*.xlsx)"
 SHOWN_AT_FIRST = 3
 
@@ -512,10 +512,9 @@ class TrendView(TrendFrame):
 
     def save_picture(self) -> None:
         """Writes the plot with title and legend as PNG or SVG."""
-        path = self.session.ask.save_file(self, "Write the plot as a picture", PICTURES, self._file_name("png"))
-        if path:
-            how = picture.svg if path.lower().endswith(".svg") else picture.png
-            self._write(export.write_whole, path, how(self.plot, self._styles(self._ticked_names()), self._key_text()))
+        shown = (self.plot, self._styles(self._ticked_names()), self._key_text())
+        as_png, as_svg = partial(picture.png, *shown), partial(picture.svg, *shown)
+        pictures.write(self.session, self, self._file_name("png"), as_png, as_svg)
 
     def export_table(self) -> None:
         """Writes what is shown as CSV or xlsx."""
