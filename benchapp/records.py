@@ -436,6 +436,15 @@ class Fleet:
     measured: Mapping[str, Moment] = field(default_factory=_nothing)
     """Sample code -> when it was last measured, where that is known; else its `taken_at` stands for it."""
 
+    def find_sample(self, code: str) -> tuple[Engine, Build, Sample] | None:
+        """Where the sample with this code is; None if no engine has it."""
+        for engine in self.engines:
+            for build in engine.builds:
+                for sample in build.samples:
+                    if sample.code == code:
+                        return engine, build, sample
+        return None
+
 
 # --- the call -------------------------------------------------------------------------------------------------------
 

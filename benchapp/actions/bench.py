@@ -179,11 +179,9 @@ class Bench:
 
     def find_sample(self, code: str) -> tuple[Engine, Build, Sample]:
         """Where a sample is. Raises BenchProblem if no engine has it (it may be waiting: `sample.waiting`)."""
-        for engine in self.fleet().engines:
-            for build in engine.builds:
-                for sample in build.samples:
-                    if sample.code == code:
-                        return engine, build, sample
+        found = self.fleet().find_sample(code)
+        if found is not None:
+            return found
         waits = any(sample.code == code for sample, _ in self.file.waiting())
         raise BenchProblem(
             f"Sample {code} is waiting for an engine." if waits else f"There is no sample {code} in this bench file.",

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from benchapp.actions.oil_card import rules
-from benchapp.records import Build, Engine, Fleet, Sample
+from benchapp.records import Fleet, Sample
 
 if TYPE_CHECKING:
     from benchapp.oil.sample import SampleOil
@@ -30,15 +30,5 @@ def of_sample(fleet: Fleet, engine: str, build: str, sample: Sample) -> SampleOi
 
 def of_code(fleet: Fleet, code: str) -> SampleOil | None:
     """The oil of a sample of the bench file; None where there is none, or its oil is not recorded."""
-    place = place_of(fleet, code)
+    place = fleet.find_sample(code)
     return None if place is None else of_sample(fleet, place[0].name, place[1].number, place[2])
-
-
-def place_of(fleet: Fleet, code: str) -> tuple[Engine, Build, Sample] | None:
-    """Where a sample is."""
-    for engine in fleet.engines:
-        for build in engine.builds:
-            for sample in build.samples:
-                if sample.code == code:
-                    return engine, build, sample
-    return None

@@ -36,7 +36,6 @@ from benchapp.window.entry.form_text import (
     find_build,
     find_engine,
     find_fill,
-    find_sample,
     for_preview,
     instrument_names,
     previous_sample,
@@ -168,7 +167,7 @@ class EntryPage(QWidget):
 
     def open_known(self, code: str) -> bool:
         """A sample of the bench file, to look at or to correct. False where there is none."""
-        found = find_sample(self._session.fleet, code)
+        found = self._session.fleet.find_sample(code)
         if found is None:
             return False
         engine, build, sample = found
@@ -184,7 +183,7 @@ class EntryPage(QWidget):
     def take_draft(self, data: dict[str, Any], waiting: Sequence[Sample]) -> None:
         """A draft back in the form, letter for letter."""
         code, mode = str(data.get("code", "")), str(data.get("mode", NEW))
-        known = find_sample(self._session.fleet, code) if mode == KNOWN else None
+        known = self._session.fleet.find_sample(code) if mode == KNOWN else None
         waits = next((item for item in waiting if item.code == code), None) if mode == WAITS else None
         original = known[2] if known else waits
         text = text_of(known[0].name, known[1].number, known[2]) if known else self._blank()
@@ -288,7 +287,7 @@ class EntryPage(QWidget):
             return ""
         if self.mode != NEW:
             return f"The code stays “{self.code}”. Withdraw this sample and enter a new one if the code was wrong."
-        found = find_sample(self._session.fleet, code)
+        found = self._session.fleet.find_sample(code)
         if found:
             return f"“{code}” is in the bench file already, on {found[0].name}. Open it there to correct it (Ctrl+F)."
         return ""

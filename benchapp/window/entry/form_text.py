@@ -88,16 +88,6 @@ def instrument_names(fleet: Fleet) -> tuple[str, ...]:
     return tuple(sorted(name for name in {*fleet.instruments, *named} if name))
 
 
-def find_sample(fleet: Fleet, code: str) -> tuple[Engine, Build, Sample] | None:
-    """Where in the fleet the sample with this code is."""
-    for engine in fleet.engines:
-        for build in engine.builds:
-            for sample in build.samples:
-                if sample.code == code:
-                    return engine, build, sample
-    return None
-
-
 def previous_sample(build: Build | None, code: str, build_h: float | None) -> Sample | None:
     """The sample of this build before the one at `build_h` [h]; without hours, the last one. Never `code` itself."""
     if build is None:
