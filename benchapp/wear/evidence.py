@@ -93,10 +93,7 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     # (coolant is no engine's own way; silicon may be: sealant, the air it breathes)
     steady = np.where(watch.leak[sources], 1.0, np.minimum(early / 3.0, 1.0)) * number("fault", "steady_share")
     growing = (1.0 - number("fault", "steady_share")) / 2.0
-    # what was put together wrong shows in the first hours
-    young = watch.began_h[slot] < number("fault", "young_h")
-    rate = number("fault", "per_hour") * np.where(young, number("fault", "young_times"), 1.0)
-    fault = rate * hours * share[sources]
+    fault = number("fault", "per_hour") * hours * share[sources]
     each = 1.0 / max(watch.suspects, 1)
     fade = np.where(early < 3.0, number("fault", "fade_early"), number("fault", "fade_late")) * each
     narrow = np.where(shape == BLIP, number("fault", "blip_per_hour") * np.minimum(hours, 4.0) * each, 0.0)
@@ -145,7 +142,6 @@ class _Layer:
     live: NDArray[np.bool_]
     log_weight: Array
     log_wide: Array
-    given: tuple[int, ...]
 
 
 def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
@@ -153,22 +149,22 @@ def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
         log_narrow, log_wide = np.log(prior.narrow), np.log(prior.wide)
     begun = (watch.age_h[watch.slot] > 0) & ~watch.cleared
     found: list[_Layer] = []
-    base, given = 0.0, tuple[int, ...]()
+    base, given = 0.0, list[int]()
     for _ in range(_BESIDE + 1):
         live = begun & (known.information > 1e-12)
         factors = log_odds_of_extra(known.score, known.information, prior.scale * _TAILS[:, None])
         top = factors.max(axis=0)
         tails = top + np.log(np.exp(factors - top).mean(axis=0))
         log_weight = np.where(live, np.logaddexp(factors[0] + log_narrow, tails + log_wide), -np.inf)
-        if given:
-            log_weight[list(given)] = -np.inf
-        found.append(_Layer(base, known, live, log_weight, np.where(live, tails + log_wide, -np.inf), given))
+        log_weight[given] = -np.inf
+        found.append(_Layer(base, known, live, log_weight, np.where(live, tails + log_wide, -np.inf)))
         lasting = log_weight[watch.lasting]
         row = int(np.argmax(lasting))
         if not lasting[row] > 0.0:
             break
         column = int(watch.lasting[row])
-        base, given = base + float(lasting[row]), (*given, column)
+        base += float(lasting[row])
+        given.append(column)
         scale = float(prior.scale[column]) * (1.0 if row < len(watch.hard) else _TAILS[-1])
         known = known.given(row, scale)
     return found

@@ -205,15 +205,14 @@ class Follower:
         self.additive = self._additives()
         self.prior = self._prior_now()
         self.mass = self.time.mass_kg
-        index = {element: i for i, element in enumerate(self.elements)}
         self.watch = Watch(
             self.prior.rate,
             self.prior.covariance,
-            self._nuisances(index),
+            self._nuisances(),
             self.sources.fractions,
             int(rules.number("fault", "onsets")),
             np.array([kind == COOLANT for kind in self.sources.kinds], dtype=bool),
-            self._harmless(index),
+            self._pure("Cu")[:, None],  # copper alone, from a cooler that nobody wrote down
         )
         self.told = told_by(self.prior, self.additive)
         self.heard = self._others()
@@ -278,33 +277,26 @@ class Follower:
         self.watch.hear(news.rows, news.value, np.diag(news.variance) + (news.rows * self.watch.loosened) @ news.rows.T)
         self._unit_cache = None
 
-    def _nuisances(self, index: Mapping[str, int]) -> list[Nuisance]:
-        rules, mass, count = self.rules, self.time.mass_kg, len(index)
-
-        def along(**shares: float) -> Array:
-            direction = np.zeros(count)
-            for element, share in shares.items():
-                if element in index:
-                    direction[index[element]] = share
-            return direction
-
+    def _nuisances(self) -> list[Nuisance]:
+        rules, mass = self.rules, self.time.mass_kg
         sealant = rules.number("nuisance", "sealant_ppm_h")
         leaching = rules.number("nuisance", "leaching_ppm_h")
         cooler = "copper leaching" in self.sources.kinds
         about = (0.2 * leaching, leaching) if cooler else (0.05 * leaching, leaching / 2.0)
-        self.about = {name: rules.pair("run_in", name) for name in ("first", "second", "tail")}
-        self.about |= {"sealant": (0.3 * sealant, sealant), "cooler" if cooler else "copper": about}
-        now = {name: self.spread.amplitudes.of(name, *guess) for name, guess in self.about.items()}
+        source = "cooler" if cooler else "copper"
+        guesses = {name: rules.pair("run_in", name) for name in ("first", "second", "tail")}
+        guesses |= {"sealant": (0.3 * sealant, sealant), source: about}
+        now = {name: self.spread.amplitudes.of(name, *guess) for name, guess in guesses.items()}
         self.amplitudes = [(name, mean, sd) for name, (mean, sd) in now.items()]
-        copper = now["cooler" if cooler else "copper"]
+        copper = now[source]
         return [
             *(
                 Nuisance("run-in", self.prior.rate, rules.number("run_in", f"{name}_h"), *now[name])
                 for name in ("first", "second", "tail")
             ),
-            Nuisance("sealant", along(Si=1.0), rules.number("nuisance", "sealant_h"), now["sealant"][0] * mass,
+            Nuisance("sealant", self._pure("Si"), rules.number("nuisance", "sealant_h"), now["sealant"][0] * mass,
                      now["sealant"][1] * mass),
-            Nuisance("copper leaching", along(Cu=1.0), rules.number("nuisance", "leaching_h"), copper[0] * mass,
+            Nuisance("copper leaching", self._pure("Cu"), rules.number("nuisance", "leaching_h"), copper[0] * mass,
                      copper[1] * mass),
         ]
 
@@ -319,12 +311,9 @@ class Follower:
             if own * sd**2 > 0.5:
                 self.spread.amplitudes.learn(name, (value / variance - mean / sd**2) / own, 1.0 / own)
 
-    def _harmless(self, index: Mapping[str, int]) -> Array:
-        """Copper alone, from a cooler that nobody wrote down."""
-        column = np.zeros((len(index), 1))
-        if "Cu" in index:
-            column[index["Cu"]] = 1.0
-        return column
+    def _pure(self, element: str) -> Array:
+        """One element alone, as a direction; zero where it is not followed."""
+        return np.array([float(one == element) for one in self.elements])
 
     def _additives(self) -> Array:
         """Elements that an oil of this build so far holds much of when new (or may, its content unknown)."""
@@ -380,12 +369,14 @@ class Follower:
         return None
 
     def _find_at_the_end(self) -> None:
-        """What was found after a build's last sample has no date: it counts as found then."""
+        """What was found worn after a build's last sample has no date: the family learns of it then.
+
+        The build itself is not touched: with a further sample these steps are walked on the way to it."""
         rest = self.time.steps[self._at :]
-        if rest and not any(isinstance(step, SampleStep) for step in rest):
+        if not any(isinstance(step, SampleStep) for step in rest):
             for step in rest:
-                if isinstance(step, FindingStep):
-                    self._find(step.finding)
+                if isinstance(step, FindingStep) and step.finding.condition not in SOUND:
+                    self._teach_worn(step.finding.part)
 
     def _walk(self, steps: Sequence[Step]) -> Walked:
         """Walks the watch over the steps between two samples."""
@@ -504,21 +495,21 @@ class Follower:
         Parts of one metal are one source: it is cleared when all of them have been found sound while it was suspect.
         Dust or coolant whose way in was looked for and not found is cleared the same way; one
         that was found is this engine's alone and makes no other suspect."""
-        sound = finding.condition in SOUND
-        if sound:
-            self.found_sound.add(finding.part)
-        else:
+        if finding.condition not in SOUND:
             self.found_sound.discard(finding.part)
+            self._teach_worn(finding.part)
+            return
+        self.found_sound.add(finding.part)
         for j, (name, parts) in enumerate(zip(self.sources.names, self.sources.parts, strict=True)):
-            if not parts and name == finding.part.strip().casefold() and sound:
+            names = {part.name for part in parts} or {name}
+            found = finding.part if parts else finding.part.strip().casefold()
+            if found in names and names <= {*self.found_sound, found}:
                 self._clear(j)
-            part = next((part for part in parts if part.name == finding.part), None)
-            if part is None:
-                continue
-            if sound and {one.name for one in parts} <= self.found_sound:
-                self._clear(j)
-            elif not sound and self.family_history is not None and not self._again:
-                self.family_history.found_worn(self.key, part.name, part.role or part.name)
+
+    def _teach_worn(self, name: str) -> None:
+        part = next((part for parts in self.sources.parts for part in parts if part.name == name), None)
+        if part is not None and self.family_history is not None and not self._again:
+            self.family_history.found_worn(self.key, part.name, part.role or part.name)
 
     def _clear(self, source: int) -> None:
         self.watch.clear(source, max(float(self.normal[source]), float(self.extra[source]), self.floor))

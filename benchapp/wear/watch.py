@@ -229,8 +229,6 @@ class Watch:
         """Healthy intervals that were known when each slot began."""
         self.cleared = np.zeros(size, dtype=bool)
         """Hypotheses that someone's look inside has ruled out; what begins later is judged anew."""
-        self.began_h = np.zeros(self.onsets)
-        """Running hours of the build when each slot began [h]."""
         self.opened = np.zeros(self.onsets)
         """In which interval each slot was opened."""
         self.intervals = 0
@@ -258,7 +256,6 @@ class Watch:
         self.span_h[self.current] = 0.0
         self.early[self.current] = history
         self.opened[self.current] = self.intervals
-        self.began_h[self.current] = self.age_h[self.whole]
 
     def _free_slot(self) -> int:
         """A slot not in use, else the one whose onset its neighbours in time stand in for best.

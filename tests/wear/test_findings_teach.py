@@ -6,7 +6,8 @@ from dataclasses import replace
 
 from benchapp.library import load_library
 from benchapp.records import Call, Finding, Fleet
-from benchapp.wear.judge import judge_fleet
+from benchapp.wear.judge import family_priors, judge_engine, judge_fleet
+from benchapp.wear.latest import Latest
 from benchapp.wear.rules import rules_from
 from tests.wear.histories import IRON_V8, SOUND, Story, fleet_of, of_source
 
@@ -81,3 +82,25 @@ def test_dust_whose_way_in_was_not_found_is_not_called_again() -> None:
         ]
         assert after[: first + 1] == asks[: first + 1]
         assert any(after[first + 2 :]) is not cleared, seen
+
+
+def test_a_next_sample_is_judged_alike_whether_its_build_was_followed_before_or_not() -> None:
+    part = max(IRON_V8, key=lambda one: SOUND[one.name]).name
+    story = raised(part)
+    hour, code = story.hours, story.samples[-1].code
+    findings = [Finding(hour, one.name, "as new", code) for one in IRON_V8 if one.material == _material(part)]
+    now = with_findings(fleet_of(story), "E", *findings)
+    story.fill().run(4.0, times={part: 6.0}).sample()
+    then = with_findings(fleet_of(story), "E", *findings)
+    engine, after = (next(e for e in fleet.engines if e.name == "E") for fleet in (now, then))
+    priors = family_priors(now, RULES)
+    # the new fill lies before the new sample: the build that is followed has it already
+    known = replace(engine.builds[-1], fills=after.builds[-1].fills, runs=after.builds[-1].runs)
+    watched = Latest(engine, known, replace(now, engines=(replace(engine, builds=(known,)),)), RULES, priors)
+    found = watched.with_next(after.builds[-1], then)
+    assert found is not None
+    assert found == judge_engine(after, then, RULES, priors)[-1]
+
+
+def _material(part: str) -> str:
+    return next(one.material for one in IRON_V8 if one.name == part)
