@@ -11,6 +11,7 @@ from benchapp.records import Build, Fleet, Sample
 from benchapp.wear.judge import judge_fleet
 from benchapp.wear.rules import rules_from
 from tests.simulated.generators import GENERATORS
+from tests.wear.histories import Story, fleet_of
 
 
 def until(fleet: Fleet, last: Sample) -> Fleet:
@@ -66,3 +67,27 @@ def test_hours_before_the_first_fill_on_record() -> None:
     )
     calls = judge_fleet(replace(fleet, engines=engines), rules_from(load_library()), each=True)
     assert len(calls) == sum(len(b.samples) for e in engines for b in e.builds)
+
+
+def test_an_element_that_is_read_later_moves_no_earlier_call() -> None:
+    """A bench that got a better instrument in its season."""
+    story = Story("E").broken_in().usual(8)
+    fleet = fleet_of(story)
+    later = ("Ni", "Sn", "Mo")
+    build = story.build()
+    poor = tuple(
+        replace(one, readings=tuple(r for r in one.readings if place > 4 or r.measurand not in later))
+        for place, one in enumerate(build.samples)
+    )
+    build = replace(build, samples=poor)
+    fleet = replace(
+        fleet, engines=tuple(replace(e, builds=(build,)) if e.name == "E" else e for e in fleet.engines)
+    )
+    rules = rules_from(load_library())
+    each = {call.sample: call for call in judge_fleet(fleet, rules, each=True)}
+    then = judge_fleet(until(fleet, poor[4]), rules, each=True)
+    assert len([call for call in then if call.engine == "E"]) == 5
+    for call in then:
+        assert call == each[call.sample]
+    last = each[poor[-1].code]
+    assert {one.element for one in last.elements} >= set(later) - {"Mo"}
