@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
 
@@ -338,6 +338,11 @@ class Build:
     """Plain bearings measured in this build, by name; () where none was."""
     oil_pressures: tuple[OilPressure, ...] = field(default=(), repr=False)
     fittings: tuple[Fitting, ...] = field(default=(), repr=False)
+
+    def with_sample(self, sample: Sample) -> Build:
+        """This build with one more sample, or with this one in place of the one that has its code."""
+        others = [each for each in self.samples if each.code != sample.code]
+        return replace(self, samples=tuple(sorted([*others, sample], key=lambda each: each.build_h)))
 
 
 @dataclass(frozen=True, slots=True)

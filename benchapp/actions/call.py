@@ -219,7 +219,7 @@ def preview_in(fleet: Fleet, engine: str, build: str, sample: Sample) -> Call | 
         return None
     sample = replace(sample, hold=holds.hold_of(fleet, sample))
     changed = replace(
-        found, builds=tuple(_with(each, sample) if each.number == build else each for each in found.builds)
+        found, builds=tuple(each.with_sample(sample) if each.number == build else each for each in found.builds)
     )
     whole = replace(fleet, engines=tuple(changed if each is found else each for each in fleet.engines))
     found_call = _next_call(fleet, found, next(each for each in changed.builds if each.number == build), sample, whole)
@@ -290,11 +290,6 @@ def flips_known(fleet: Fleet, engine: str, build: str, code: str) -> tuple[Flip,
     """What `flips_in` found before, or None where nobody has asked."""
     with _keeping:
         return next((found for f, key, found in _turned if f is fleet and key == (engine, build, code)), None)
-
-
-def _with(build: Build, sample: Sample) -> Build:
-    others = [each for each in build.samples if each.code != sample.code]
-    return replace(build, samples=tuple(sorted([*others, sample], key=lambda each: each.build_h)))
 
 
 # --- issued calls

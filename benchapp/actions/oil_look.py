@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from benchapp.actions.oil_card import rules
@@ -23,9 +22,8 @@ def of_sample(fleet: Fleet, engine: str, build: str, sample: Sample) -> SampleOi
     one = next((each for each in found.builds if each.number == build), None) if found else None
     if found is None or one is None:
         return None
-    others = [each for each in one.samples if each.code != sample.code]
-    one = replace(one, samples=tuple(sorted([*others, sample], key=lambda each: each.build_h)))
-    return oil_of_sample(fleet, found, one, sample, rules(), sizes=load_library().sizes_of(found.family))
+    sizes = load_library().sizes_of(found.family)
+    return oil_of_sample(fleet, found, one.with_sample(sample), sample, rules(), sizes=sizes)
 
 
 def of_code(fleet: Fleet, code: str) -> SampleOil | None:
