@@ -25,7 +25,7 @@ Place = tuple[Engine, Build, Sample]
 _MARK = "2:"
 """Stands before a hash of `inputs_hash`; an older one is not worked out: its ground is judged by the audit alone."""
 
-_OF_THE_FAMILY = ("engine", "build", "fill", "top_up", "run", "sample", "change")
+_OF_THE_FAMILY = ("engine", "build", "fill", "top_up", "run", "sample", "change", "finding")
 """Kinds from which a family's history is learned."""
 _SHARED = ("family", "material", "oil", *OF_AN_OIL)
 _OF_THE_INSTRUMENT = {"instrument": "name", "instrument_card": "instrument", "check_run": "instrument"}

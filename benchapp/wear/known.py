@@ -82,9 +82,12 @@ def only_what_teaches(fleet: Fleet, engines: Sequence[Engine]) -> Fleet:
 
 
 def cut(build: Build, count: int) -> Build:
-    """A build as its first `count` samples (at least one) have it; notes, holds and what only a call reads left out."""
+    """A build as its first `count` samples (at least one) have it; notes, holds and what only a call reads left out.
+
+    What was found when someone looked is kept up to them; where they are all there are, what was found later too."""
     samples = tuple(replace(one, hold="", notes="") if one.hold or one.notes else one for one in build.samples[:count])
     upto = samples[-1].build_h
+    whole = len(samples) == len(build.samples)
     named = {sample.fill for sample in samples}
     hours, runs = 0.0, []
     for run in build.runs:
@@ -102,5 +105,5 @@ def cut(build: Build, count: int) -> Build:
         runs=tuple(runs),
         samples=samples,
         changes=tuple(change for change in build.changes if change.build_h <= upto),
-        findings=tuple(finding for finding in build.findings if finding.build_h <= upto),
+        findings=tuple(finding for finding in build.findings if whole or finding.build_h <= upto),
     )

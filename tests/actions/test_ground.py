@@ -8,9 +8,9 @@ import shutil
 
 import pytest
 
-from benchapp.actions import call, engine, ground, instrument, safety, sample
+from benchapp.actions import call, engine, finding, ground, instrument, safety, sample
 from benchapp.actions.bench import Bench
-from benchapp.records import Build, CheckRun, Fill, Sample
+from benchapp.records import Build, CheckRun, Fill, Finding, Sample
 from tests.actions.making import WHEN, a_sample, furnish
 
 
@@ -41,6 +41,18 @@ def test_an_edit_in_the_history_of_engines_built_alike_marks_it_and_undo_clears_
     assert mark(alike) == ""
     sample.void(alike, "E-2/S-2", "mixed bottles")
     assert "Superseded" in mark(alike)
+
+
+def test_what_was_found_in_an_engine_built_alike_teaches_and_its_edit_marks_it(bench):
+    furnish(bench, "E-2", samples=2)
+    seen = Finding(3.0, "bores", "as new", "E-2/S-1")
+    finding.add(bench, "E-2", "1", seen)
+    call.issue(bench, "S-2")
+    finding.edit(bench, "E-2", "1", seen, dataclasses.replace(seen, notes="by lamp"))
+    assert mark(bench) == ""
+    bench.undo()
+    finding.edit(bench, "E-2", "1", seen, dataclasses.replace(seen, condition="worn out"))
+    assert "Superseded" in mark(bench)
 
 
 def test_what_comes_later_or_belongs_to_others_leaves_it(alike):

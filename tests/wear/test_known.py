@@ -8,7 +8,7 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchapp.records import Build, Change, Engine, Fill, Fleet, Reading, Run, Sample, TopUp
+from benchapp.records import Build, Change, Engine, Fill, Finding, Fleet, Reading, Run, Sample, TopUp
 from benchapp.wear.known import GROWTH, cut, known_counts, known_part, milestone, moments_of
 
 START = dt.datetime(2026, 3, 1, 9)
@@ -90,3 +90,10 @@ def test_what_is_cut_off_comes_after_the_last_sample_that_teaches():
 def test_a_fill_that_a_sample_names_is_kept_whenever_it_began():
     build = replace(a_build([2.0], [1]), fills=(Fill("F0", "an oil", 0.0), Fill("F1", "an oil", 2.5)))
     assert [fill.name for fill in cut(build, 1).fills] == ["F0", "F1"]
+
+
+def test_what_was_found_after_the_last_sample_of_all_teaches_and_after_an_earlier_one_not_yet():
+    found = (Finding(2.0, "bores", "as new"), Finding(3.0, "rod bearing", "worn out"))
+    build = replace(a_build([2.0, 2.5], [1, 2]), findings=found)
+    assert cut(build, 2).findings == found
+    assert cut(build, 1).findings == found[:1]
