@@ -15,11 +15,28 @@ CHECKS = (
     ("import-linter (the walls)", ["-c", "from importlinter.cli import lint_imports_command as run; run()"]),
 )
 PURE = ["tests/metallurgy", "tests/oil", "tests/wear", "tests/breakin", "tests/checks", "tests/published"]
+SPEED = ["tests/benchmarks"]
+# A worker that has nothing left takes over half of what another still has before it.
+SHARED_OUT = ["--dist", "worksteal", "-n"]
+# Each test runs once, in one of these (tests/test_runs.py): name, folders (none: all), folders left out, one at a time.
+RUNS = (
+    ("pytest, the pure rooms as if Qt were not installed", PURE, [], False),
+    ("pytest, all the others", [], PURE + SPEED, False),
+    ("pytest, speed, with nothing beside it", SPEED, [], True),
+)
+
+
+def arguments_of(folders, left_out, alone):
+    """What pytest is told for one of the runs."""
+    without_qt = ["-c", "tests/without_qt.ini", "--rootdir", "."] if folders == PURE else []
+    workers_asked = [] if alone else SHARED_OUT + [workers()]
+    return ["-m", "pytest", "-q"] + without_qt + workers_asked + ["--ignore=" + each for each in left_out] + folders
 
 
 def run(root, python, arguments, **more):
     """One check in the checkout, offscreen; returns its exit code."""
-    environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", PYTHONUTF8="1")
+    # every process of a run would compile the tests anew where none may keep what it has compiled
+    environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", PYTHONUTF8="1", PYTHONDONTWRITEBYTECODE="")
     environment.update(more)
     return subprocess.call([python] + arguments, cwd=root, env=environment)
 
@@ -38,14 +55,11 @@ def main(arguments):
         starter.say("== " + name)
         if run(root, python, command):
             failed.append(name)
-    starter.say("== pytest, the pure rooms as if Qt were not installed")
-    without_qt = ["-m", "pytest", "-c", "tests/without_qt.ini", "--rootdir", ".", "-q", "-n", workers()] + PURE
-    if run(root, python, without_qt, BENCH_WITHOUT_QT="1"):
-        failed.append("the pure rooms without Qt")
-    starter.say("== pytest, everything")
-    code = run(root, python, ["-m", "pytest", "-q", "-n", workers()])
-    if code:
-        failed.append("pytest")
+    for name, folders, left_out, alone in RUNS:
+        starter.say("== " + name)
+        without_qt = {"BENCH_WITHOUT_QT": "1"} if folders == PURE else {}
+        if run(root, python, arguments_of(folders, left_out, alone), **without_qt):
+            failed.append(name)
     if failed:
         print("Failed: " + ", ".join(failed), file=sys.stderr)
         return 1

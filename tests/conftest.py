@@ -41,7 +41,7 @@ def pytest_collection_modifyitems(items):
 
 
 def pytest_ignore_collect(collection_path, config):
-    """Ratios of speed are a command of their own: beside a full test run they would measure the other tests."""
+    """Ratios of speed have a run of their own: beside a full test run they would measure the other tests."""
     asked = any("benchmarks" in str(argument) for argument in config.invocation_params.args)
     return True if collection_path.name == "benchmarks" and not asked else None
 

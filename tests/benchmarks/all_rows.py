@@ -56,7 +56,7 @@ def judging(folder: Path, quick: bool) -> list[Row]:
     from tests.benchmarks import judging as rows
 
     if quick:
-        return [*rows.whole_fleet(160, 40), *rows.one_new_sample(4, 1, 3)]
+        return [*rows.whole_fleet(320, 80), *rows.one_new_sample(4, 1, 3)]
     return [*rows.whole_fleet(), *rows.one_new_sample(100, 25)]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
 
@@ -23,3 +25,12 @@ def own_settings(tmp_path, monkeypatch) -> None:
     settings = pytest.importorskip("benchapp.window.settings")
     monkeypatch.setattr(settings, "settings_file", partial(Path, tmp_path / "window.ini"))
     monkeypatch.setattr(settings, "data_folder", partial(Path, tmp_path / "data"))
+
+
+@pytest.fixture(autouse=True)
+def nothing_of_pytest_is_collected() -> Iterator[None]:
+    """What the test run itself holds would be looked through in each collection, and doubled the time of a load."""
+    gc.collect()
+    gc.freeze()
+    yield
+    gc.unfreeze()

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Callable
 
 import pytest
 
@@ -16,53 +17,71 @@ from tests.benchmarks.measure import SLACK, Row, pace, table
 pytestmark = pytest.mark.timeout(900)
 
 
-def check(rows: list[Row]) -> None:
-    """Fails with the table of all rows that are too slow."""
-    slow = [
+TRIES = 3
+"""Measurements of which the best counts: other work on the machine makes a ratio worse, nothing makes it better."""
+
+
+def check(measure: Callable[[], list[Row]]) -> None:
+    """Fails with the table of all rows that were too slow in each of three measurements."""
+    slow = too_slow(measure())
+    for _ in range(TRIES - 1):
+        if not slow:
+            return
+        again = too_slow(measure())
+        slow = [row for row in slow if row.job in {other.job for other in again}]
+    assert not slow, "\n" + table(slow)
+
+
+def too_slow(rows: list[Row]) -> list[Row]:
+    """Those over 1.5 times what they may take."""
+    assert rows
+    return [
         row
         for row in rows
         if row.value > SLACK * standing.allowed(row.job, row.target) * (pace() if row.unit == "ms" else 1.0)
     ]
-    assert not slow, "\n" + table(slow)
 
 
 def test_cold_starts(folder) -> None:
     pytest.importorskip("PySide6")
     from tests.benchmarks import all_rows
 
-    check(all_rows.start(folder, True))
+    check(lambda: all_rows.start(folder, True))
 
 
 def test_intake(folder) -> None:
     from tests.benchmarks import all_rows
 
-    check(all_rows.intake(folder, True))
+    check(lambda: all_rows.intake(folder, True))
 
 
 def test_judging(folder) -> None:
     from tests.benchmarks import all_rows
 
-    check(all_rows.judging(folder, True))
+    check(lambda: all_rows.judging(folder, True))
 
 
 def test_records_are_small(folder) -> None:
     from tests.benchmarks import memory
 
-    check([memory.records(folder)])
+    check(lambda: [memory.records(folder)])
 
 
 def test_the_window(folder, qapp, own_settings) -> None:
     from tests.benchmarks import all_rows
 
-    check(all_rows.window(folder, True))
+    check(lambda: all_rows.window(folder, True))
 
 
 def test_nothing_holds_up_the_window(folder, qapp, own_settings) -> None:
     from tests.benchmarks import all_rows, event_loop
 
-    rows = event_loop.rows(all_rows.demo_file(folder), folder)
-    assert max(row.value for row in rows) > 1.0, "the watch saw nothing"
-    check(rows)
+    def measure() -> list[Row]:
+        rows = event_loop.rows(all_rows.demo_file(folder), folder)
+        assert max(row.value for row in rows) > 1.0, "the watch saw nothing"
+        return rows
+
+    check(measure)
 
 
 def test_a_turn_that_holds_up_the_window_is_seen(qapp) -> None:
@@ -85,9 +104,13 @@ def test_a_turn_that_holds_up_the_window_is_seen(qapp) -> None:
 
 
 def test_a_slow_row_fails_and_a_fast_one_does_not() -> None:
-    check([Row("anything", "-", "", "", 2.9, 2.0)])
+    fast, slow = Row("anything", "-", "", "", 2.9, 2.0), Row("anything", "-", "", "", 3.1, 2.0)
+    check(lambda: [fast])
     with pytest.raises(AssertionError, match="anything"):
-        check([Row("anything", "-", "", "", 3.1, 2.0)])
+        check(lambda: [slow])
+    measured = iter([[slow], [slow], [fast]])
+    check(lambda: next(measured))
+    assert next(measured, None) is None, "a slow row is measured again"
 
 
 def test_the_help_names_every_command_without_argparse() -> None:

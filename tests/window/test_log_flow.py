@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
+
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
 
 from benchapp.actions import change, filter_cut, finding, fitting, leak_down, oil_pressure, photo
+from benchapp.actions.bench import Bench
 from benchapp.records import Change, FilterCut, Finding, Fitting, LeakDown, OilPressure
 from benchapp.window import photos, units
 from benchapp.window.dialogs import forms
@@ -15,17 +19,31 @@ from tests.intake.test_photo import jpeg_head, png
 CTRL = Qt.KeyboardModifier.ControlModifier
 
 
-@pytest.fixture
-def fleet(no_judging, window, qtbot):
-    """The fleet with engine A1 at hand and everything that a log can hold."""
-    qtbot.waitUntil(lambda: not window.session.busy, timeout=30000)
-    bench = window.session.bench
+@pytest.fixture(scope="module")
+def logged_file(small_file, tmp_path_factory):
+    """The small bench file with everything that a log can hold in engine A1's. Copy it."""
+    path = Path(shutil.copy(small_file, tmp_path_factory.mktemp("logged") / "logged.bench"))
+    bench = Bench.open(path, who="test")
     change.add(bench, "A1", "1", Change(3.0, "tune", "less advance"))
     filter_cut.add(bench, "A1", "1", FilterCut(4.0, "few", "none"))
     leak_down.add(bench, "A1", "1", LeakDown(1.0, "1", 3.0, "T"), LeakDown(1.0, "2", 3.5, "T"))
     oil_pressure.add(bench, "A1", "1", OilPressure(5.0, 120.0, 900.0, 95.0), OilPressure(5.0, 500.0, 6000.0, 104.0))
     fitting.add(bench, "A1", "1", Fitting(0.0, "valve springs", "set 2", life=6.5, life_unit="h"))
     finding.add(bench, "A1", "1", Finding(6.0, bench.build("A1", "1").parts[0].name, "worn as expected", "26-003"))
+    bench.close()
+    return path
+
+
+@pytest.fixture
+def small_path(logged_file, tmp_path):
+    """This test's own copy of the bench file with a log."""
+    return Path(shutil.copy(logged_file, tmp_path / "small.bench"))
+
+
+@pytest.fixture
+def fleet(no_judging, window, qtbot):
+    """The fleet with engine A1 at hand."""
+    qtbot.waitUntil(lambda: not window.session.busy, timeout=30000)
     window.session.select("A1")
     view = window.view("fleet")
     view.show_log()
@@ -454,7 +472,7 @@ def test_without_an_oil_pressure_the_trend_says_how_to_enter_one(no_judging, win
     from benchapp.actions import series
 
     qtbot.waitUntil(lambda: not window.session.busy, timeout=30000)
-    window.session.show_trend("A1")
+    window.session.show_trend("B1")
     trend = window.view("trend")
     trend.kind_box.setCurrentIndex(trend.kind_box.findData(series.PRESSURE))
     trend.kind_box.activated.emit(trend.kind_box.currentIndex())

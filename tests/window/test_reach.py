@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
@@ -21,6 +23,7 @@ from PySide6.QtWidgets import (
 )
 
 from benchapp.actions import finding, leak_down, pull
+from benchapp.actions.bench import Bench
 from benchapp.records import Finding, LeakDown, Pull
 from benchapp.window import settings, views
 from benchapp.window.dialogs import forms
@@ -33,14 +36,28 @@ VIEWS = tuple(entry.key for entry in views.VIEWS)
 CTRL = Qt.KeyboardModifier.ControlModifier
 
 
+@pytest.fixture(scope="module")
+def kept_file(small_file, tmp_path_factory):
+    """The small bench file with a finding, a leak-down and a pull of engine A1. Copy it."""
+    path = Path(shutil.copy(small_file, tmp_path_factory.mktemp("kept") / "kept.bench"))
+    bench = Bench.open(path, who="test")
+    finding.add(bench, "A1", "1", Finding(6.0, bench.build("A1", "1").parts[0].name, "as new"))
+    leak_down.add(bench, "A1", "1", LeakDown(1.0, "1", 3.0))
+    pull.add(bench, "A1", "1", Pull("P1", 1.0, 300.0, 20.0, 100.0, 40.0))
+    bench.close()
+    return path
+
+
+@pytest.fixture
+def small_path(kept_file, tmp_path):
+    """This test's own copy of that file."""
+    return Path(shutil.copy(kept_file, tmp_path / "small.bench"))
+
+
 @pytest.fixture
 def shown(no_judging, window, qtbot):
     """The window with engine A1 at hand, which has a finding, a leak-down and a pull."""
     qtbot.waitUntil(lambda: not window.session.busy, timeout=60000)
-    bench = window.session.bench
-    finding.add(bench, "A1", "1", Finding(6.0, bench.build("A1", "1").parts[0].name, "as new"))
-    leak_down.add(bench, "A1", "1", LeakDown(1.0, "1", 3.0))
-    pull.add(bench, "A1", "1", Pull("P1", 1.0, 300.0, 20.0, 100.0, 40.0))
     window.session.select("A1")
     return window
 
