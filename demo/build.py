@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
 from openpyxl import Workbook
 
 from benchapp.library import load_library
+from benchapp.progress import NOBODY, Progress
 
 from .season import BENCH_DISC, LAB, MEASURED, Diary, Life
 from .team import KNOWN_OF_OILS, OILS, SEASONS, stories
@@ -125,23 +127,40 @@ def add_photos(bench: Any, diary: Diary) -> None:
         photo.add(bench, engine, build, found, png(shows), words="a drawing: invented")
 
 
-def build(path: str | Path) -> None:
-    """The demo bench file at `path` (made anew if it is there), with its workbook and practice exports beside it."""
+def build(path: str | Path, progress: Progress = NOBODY) -> None:
+    """The demo bench file at `path` (made anew if it is there), with its workbook and practice exports beside it.
+
+    It is made in a folder of its own and put in its place when it is whole: stopped before, nothing has changed."""
+    target = Path(path)
+    with TemporaryDirectory(dir=target.parent, prefix=".building ") as room:
+        made = _made_in(Path(room), target, progress)
+        progress.step("Putting it in its place", 1.0)
+        for piece in made:
+            place = target.parent / piece.relative_to(room)
+            place.parent.mkdir(exist_ok=True)
+            piece.replace(place)
+
+
+def _made_in(room: Path, target: Path, progress: Progress) -> list[Path]:
+    """The demo's files in a folder: the bench file last, so that what is beside it is there when it is."""
     from benchapp.actions import workbook
     from benchapp.actions.bench import Bench
 
     from .exports import write_exports
 
-    target = Path(path)
-    target.unlink(missing_ok=True)
+    progress.step("Writing the invented team's diary")
     diary = team_diary()
-    beside = write_workbook(target.with_suffix(".xlsx"), diary)
-    bench = Bench.create(target, who="demo")
+    progress.step("Writing its workbook")
+    beside = write_workbook(room / target.with_suffix(".xlsx").name, diary)
+    bench = Bench.create(room / target.name, who="demo")
     try:
-        workbook.load(bench, beside)
+        workbook.load(bench, beside, progress)
+        progress.step("Drawing its photos")
         add_photos(bench, diary)
     finally:
         bench.close()
-    folder = target.parent / "exports to paste"
-    folder.mkdir(exist_ok=True)
+    progress.step("Writing exports to practise pasting")
+    folder = room / "exports to paste"
+    folder.mkdir()
     write_exports(folder)
+    return [beside, *sorted(folder.iterdir()), room / target.name]

@@ -9,6 +9,7 @@ from pathlib import Path
 from types import ModuleType
 
 from benchapp.problems import BenchProblem
+from benchapp.progress import NOBODY, Progress
 
 PLACES = ("benchapp.demo.build", "demo.build")
 
@@ -29,10 +30,11 @@ def _builder() -> ModuleType:
     )
 
 
-def build(path: str | Path) -> Path:
+def build(path: str | Path, progress: Progress = NOBODY) -> Path:
     """Builds the demo bench file at `path` (an older demo there is replaced) and returns where it is.
 
-    It makes and closes its own file, so it may run in a pool thread. Raises BenchProblem."""
+    It makes and closes its own file, so it may run in a pool thread; stopped, it leaves what was there as it was.
+    Raises BenchProblem."""
     target = Path(path)
     _refuse_own_work(target)
     try:
@@ -43,7 +45,8 @@ def build(path: str | Path) -> Path:
             "Nothing was written.",
             f"Check whether {target.parent} may be written to, and whether the disk is full.",
         ) from error
-    _builder().build(target)
+    progress.step("Loading what builds it")
+    _builder().build(target, progress)
     return target
 
 

@@ -71,11 +71,11 @@ def backup(bench: Bench, folder: str | Path | None = None, progress: Progress = 
     return _backup(bench.file.back_up(Path(folder) if folder else None, progress))
 
 
-def backup_if_due(bench: Bench) -> Backup | None:
+def backup_if_due(bench: Bench, progress: Progress = NOBODY) -> Backup | None:
     """For a timer: a copy if something changed and the last is 30 minutes old. None if there was nothing to do."""
     from benchapp.benchfile.file import BACKUP_EVERY
 
-    kept = bench.file.back_up_if_changed(BACKUP_EVERY)
+    kept = bench.file.back_up_if_changed(BACKUP_EVERY, progress)
     return None if kept is None else _backup(kept)
 
 

@@ -9,12 +9,14 @@ from typing import Any
 from PySide6.QtCore import QTimer
 
 from benchapp.problems import BenchProblem
+from benchapp.progress import Progress, Stopped
 from benchapp.window.dialogs import ask
+from benchapp.window.work import Work
 
 LOOK_EVERY_MS = 60_000
 """How often it is asked whether a backup is due [ms]."""
 AFTER_TROUBLE_MS = 30 * 60_000
-"""How long a backup that failed is left alone: its message must not come back every minute [ms]."""
+"""How long a backup that failed or was stopped is left alone: it must not come back every minute [ms]."""
 RESTORE_MEANS = (
     "The bench file goes back to how it was then; what was entered since is no longer in it. The file as it is now is "
     "kept beside it under another name. Look through what was entered since, and enter it again."
@@ -32,14 +34,14 @@ LOCK_LEFT = (
 )
 
 
-def back_up_if_due(bench: Any) -> Any:
-    """A worker's job: the backup made, the problem it met, or None where none was due."""
+def back_up_if_due(bench: Any, progress: Progress) -> Any:
+    """A worker's job: the backup made, the problem it met, the Stopped it met, or None where none was due."""
     from benchapp.actions import safety
 
     try:
-        return safety.backup_if_due(bench)
-    except BenchProblem as problem:
-        return problem
+        return safety.backup_if_due(bench, progress)
+    except (BenchProblem, Stopped) as met:
+        return met
 
 
 class Keeping:
@@ -48,6 +50,8 @@ class Keeping:
     session: Any
     messages: Any
     backup_timer: QTimer
+    stop_backup: Any
+    _backing_up: Work | None = None
 
     def _keep_safe(self) -> None:
         self.backup_timer = QTimer(self)
@@ -60,6 +64,7 @@ class Keeping:
 
     def _watch_file(self) -> None:
         bench = self.session.bench
+        self._backup_over()
         self.backup_timer.setInterval(LOOK_EVERY_MS)
         if bench is not None and not bench.read_only:
             self.backup_timer.start()
@@ -73,11 +78,42 @@ class Keeping:
         if self.session.bench is None or self.session.busy:
             return
         # The file's own lock lets a worker copy it: a change that is made meanwhile waits for the copy.
-        self.session.background(back_up_if_due, (self.session.bench,), self._backed_up, "backup")
+        self._backing_up = Work("Making a backup")
+        self._backing_up.told.connect(self._show_backing_up)
+        arguments = (self.session.bench, self._backing_up.progress)
+        self.session.background(back_up_if_due, arguments, self._backed_up, "backup")
+
+    def _show_backing_up(self, _words: str, share: float) -> None:
+        """Told only where a backup is due. Nobody waits for it, so it speaks in the status bar alone."""
+        if self._backing_up is None or self._backing_up.progress.stopped:
+            return
+        done = f" {100 * share:.0f} %" if share >= 0 else ""
+        self.statusBar().showMessage(f"Making a backup…{done}")
+        self.stop_backup.show()
+
+    def leave_backup(self) -> None:
+        """Stops the backup under way."""
+        if self._backing_up is not None:
+            self._backing_up.stop()
+            self.stop_backup.hide()
+            self.statusBar().showMessage("Stopping the backup…")
+
+    def _backup_over(self) -> None:
+        if self._backing_up is not None:
+            self._backing_up = None
+            self.stop_backup.hide()
+            self.statusBar().clearMessage()
 
     def _backed_up(self, made: Any) -> None:
-        failed = isinstance(made, BenchProblem)
-        if failed:
+        self._backup_over()
+        failed = isinstance(made, BenchProblem | Stopped)
+        if isinstance(made, Stopped):
+            self.session.note.emit(
+                "The backup was stopped, as you asked.",
+                "No half copy was kept; earlier backups are as they were.",
+                "It is tried again in half an hour. File, then Backups, makes one now.",
+            )
+        elif failed:
             self.session.problem.emit(made)
         elif made is not None:
             self.statusBar().showMessage(f"Backup made: {made.path.name}", 8000)

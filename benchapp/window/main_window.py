@@ -96,11 +96,17 @@ class MainWindow(QMainWindow, Errands, Keeping):
         self.saved = QLabel(self)
         self.saved.setAccessibleName("Saved state")
         self.judging = QLabel(self)
+        self.stop_backup = QPushButton("S&top the backup", self)
+        self.stop_backup.setAutoDefault(False)
+        self.stop_backup.setAccessibleDescription("Leaves the backup that is being made; no half copy is kept")
+        self.stop_backup.clicked.connect(self.leave_backup)
+        self.stop_backup.hide()
         self.waits = QPushButton(self)
         self.waits.setFlat(True)
         self.waits.setAutoDefault(False)
         self.waits.setAccessibleDescription("Opens the list of what waits, each line where it is dealt with")
         self.waits.clicked.connect(self.show_due)
+        self.statusBar().addPermanentWidget(self.stop_backup)
         self.statusBar().addPermanentWidget(self.waits)
         self.statusBar().addPermanentWidget(self.judging)
         self.statusBar().addPermanentWidget(self.saved)
@@ -227,15 +233,13 @@ class MainWindow(QMainWindow, Errands, Keeping):
         {"demo": self.open_demo, "new": self.new_file, "open": self.open_file}[which]()
 
     def open_demo(self) -> None:
-        """Builds the demo bench file in the background (it takes some seconds) and opens it."""
+        """Builds the demo bench file in the background (it takes some seconds, and may be stopped) and opens it."""
         from benchapp.actions import demo
 
-        self.statusBar().showMessage("Building the demo bench file…")
         place = settings.data_folder() / "demo" / "demo.bench"
-        self.session.background(demo.build, (place,), self._demo_built, "demo")
+        self.session.work("Building the demo bench file", demo.build, (place,), self._demo_built)
 
     def _demo_built(self, path: Path) -> None:
-        self.statusBar().clearMessage()
         self.open_path(str(path))
 
     def save_copy(self) -> None:

@@ -307,7 +307,7 @@ def test_the_demo_is_built_in_the_background_and_opened(qtbot, ask, tmp_path, mo
         """Stands in for the demo, which takes seconds."""
 
         @staticmethod
-        def build(path):
+        def build(path, _progress):
             Path(path).write_text("a bench file", encoding="utf-8")
 
     monkeypatch.setattr(demo, "_builder", Builder)
@@ -316,7 +316,7 @@ def test_the_demo_is_built_in_the_background_and_opened(qtbot, ask, tmp_path, mo
     opened = []
     monkeypatch.setattr(window, "open_path", opened.append)
     qtbot.mouseClick(window.start_page.buttons["demo"], Qt.MouseButton.LeftButton)
-    assert window.statusBar().currentMessage() == "Building the demo bench file…"
+    assert window.session.working.title == "Building the demo bench file"
     qtbot.waitUntil(lambda: bool(opened))
     assert Path(opened[0]).name == "demo.bench"
     assert Path(opened[0]).exists()

@@ -15,9 +15,11 @@ from benchapp.benchfile import checks, copies
 from benchapp.problems import BenchProblem
 from benchapp.progress import Progress, Stopped
 from benchapp.records import Run
+from benchapp.window import keeping, settings
 from benchapp.window import session as session_
 from benchapp.window.main_window import MainWindow
 from benchapp.window.session import Session
+from demo import build as demo_build
 from tests.window.conftest import TIMEOUT_MS, opened, worked
 
 
@@ -316,3 +318,84 @@ def test_a_check_is_stopped_within_a_statement(bench):
 def endless(connection, progress: Progress) -> None:
     with checks.stoppable(connection, progress):
         connection.execute("WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT sum(i) FROM n")
+
+
+# --- the demo
+
+
+@pytest.fixture
+def before_file(qtbot, ask):
+    """A window on its first page, no file open."""
+    made = MainWindow(Session(ask=ask))
+    qtbot.addWidget(made)
+    made.show()
+    return made
+
+
+@pytest.fixture
+def photos_wait(monkeypatch):
+    """The demo's builder waits here with a bench file that holds everything but its photos."""
+    made = Gate()
+    monkeypatch.setattr(demo_build, "add_photos", lambda _bench, _diary: made.hold())
+    yield made
+    made.free.set()
+
+
+def test_a_demo_that_is_stopped_leaves_no_half_file(qtbot, before_file, gate):
+    folder = settings.data_folder() / "demo"
+    qtbot.mouseClick(before_file.start_page.buttons["demo"], Qt.MouseButton.LeftButton)
+    reached(qtbot, before_file, gate)
+    assert before_file.waiting.dialog.windowTitle() == "Building the demo bench file"
+    stop(qtbot, before_file, gate)
+    assert before_file.session.bench is None
+    assert list(folder.iterdir()) == []
+
+
+def test_a_demo_that_is_stopped_late_leaves_the_one_before_as_it_was(qtbot, before_file, photos_wait):
+    folder = settings.data_folder() / "demo"
+    folder.mkdir(parents=True)
+    with Bench.create(folder / "demo.bench", who="demo"):
+        pass
+    before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    qtbot.mouseClick(before_file.start_page.buttons["demo"], Qt.MouseButton.LeftButton)
+    reached(qtbot, before_file, photos_wait)
+    stop(qtbot, before_file, photos_wait)
+    assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before
+    assert [path.name for path in folder.iterdir() if path.name.startswith(".building")] == []
+
+
+# --- the backup by the clock
+
+
+def clock_backs_up(qtbot, window, gate) -> None:
+    run.add(window.session.bench, "A1", "1", Run("race", 1.0))
+    qtbot.waitUntil(lambda: not window.session.busy, timeout=TIMEOUT_MS)
+    window.backup_timer.timeout.emit()
+    qtbot.waitUntil(gate.reached.is_set, timeout=TIMEOUT_MS)
+    qtbot.waitUntil(window.stop_backup.isVisible, timeout=TIMEOUT_MS)
+
+
+def test_the_backup_by_the_clock_can_be_stopped(qtbot, quiet, gate, tmp_path):
+    kept = safety.backups(quiet.session.bench.path)
+    clock_backs_up(qtbot, quiet, gate)
+    assert quiet.statusBar().currentMessage().startswith("Making a backup…")
+    qtbot.mouseClick(quiet.stop_backup, Qt.MouseButton.LeftButton)
+    assert quiet.statusBar().currentMessage() == "Stopping the backup…"
+    gate.free.set()
+    qtbot.waitUntil(lambda: not quiet.session.busy, timeout=TIMEOUT_MS)
+    assert quiet.messages.what.text() == "The backup was stopped, as you asked."
+    assert quiet.messages.means.text() == "No half copy was kept; earlier backups are as they were."
+    assert not quiet.stop_backup.isVisible()
+    assert quiet.statusBar().currentMessage() == ""
+    assert quiet.backup_timer.interval() == keeping.AFTER_TROUBLE_MS
+    assert safety.backups(quiet.session.bench.path) == kept
+    assert left_over(tmp_path) == []
+
+
+def test_the_backup_by_the_clock_that_nobody_stops_is_kept(qtbot, quiet, gate):
+    clock_backs_up(qtbot, quiet, gate)
+    gate.free.set()
+    qtbot.waitUntil(lambda: not quiet.session.busy, timeout=TIMEOUT_MS)
+    assert not quiet.stop_backup.isVisible()
+    assert quiet.statusBar().currentMessage().startswith("Backup made: ")
+    assert len(safety.backups(quiet.session.bench.path)) == 1
