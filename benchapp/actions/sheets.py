@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,11 +16,16 @@ from benchapp.problems import BenchProblem
 if TYPE_CHECKING:
     from benchapp.sheet.content import SheetContent
 
+Said = Callable[[str], str]
+"""A line of the page -> the line as its reader wants it."""
+_WITH_UNITS = ("before_out", "look", "oil", "film", "unknowns", "flips")
+"""Lists of lines in which a value with its unit may stand."""
 
-def content(bench: Bench, code: str, *, issued: bool = False) -> SheetContent:
+
+def content(bench: Bench, code: str, *, issued: bool = False, said: Said = str) -> SheetContent:
     """All that the page of sample `code` says; a preview, and marked as one, unless it is `issued`.
 
-    Raises BenchProblem if the sample has no call."""
+    `said` has the last word on a line that may hold units. Raises BenchProblem if the sample has no call."""
     from benchapp.sheet.content import content_for
 
     call = bench.call_of(code)
@@ -32,7 +38,7 @@ def content(bench: Bench, code: str, *, issued: bool = False) -> SheetContent:
     now = dt.datetime.now().replace(microsecond=0)  # noqa: DTZ005  the page shows the person's own local time
     oil = oil_look.of_code(bench.fleet(), code)
     who = bench.who if issued else ""
-    return content_for(
+    made = content_for(
         bench.fleet(),
         call,
         bench.library,
@@ -42,15 +48,22 @@ def content(bench: Bench, code: str, *, issued: bool = False) -> SheetContent:
         oil_lines=oil.words() if oil is not None else (),
         film_lines=oil.film_words() if oil is not None else (),
     )
+    return _said(made, said)
 
 
-def write_pdf(bench: Bench, code: str, path: str | Path, paper: str = "A4") -> Path:
+def _said(made: SheetContent, said: Said) -> SheetContent:
+    lists = {name: tuple(map(said, getattr(made, name))) for name in _WITH_UNITS}
+    reasons = tuple(replace(reason, text=said(reason.text)) for reason in made.reasons)
+    return replace(made, sentence=said(made.sentence), reasons=reasons, **lists)
+
+
+def write_pdf(bench: Bench, code: str, path: str | Path, paper: str = "A4", said: Said = str) -> Path:
     """Writes the page as PDF (`paper`: 'A4' or 'Letter') and, in a writable bench, keeps the call as issued.
 
     From a bench that is read only the call cannot be kept: its page is marked as a preview."""
     from benchapp.sheet.page import write_pdf as write_page
 
-    written = write_page(content(bench, code, issued=not bench.read_only), Path(path), paper)
+    written = write_page(content(bench, code, issued=not bench.read_only, said=said), Path(path), paper)
     if not bench.read_only:
         call_verbs.issue(bench, code)
     return Path(written)

@@ -1,13 +1,16 @@
 """Units as the person reads and types them; the bench file holds °C, kPa, km and L whatever is chosen here.
 
-Forms, log, trends and tables exported from the screen follow the choice and say the unit; a call and its printed page,
-the whole-bench workbook and the command line stay in the units of the file."""
+Forms, log, trends, calls on the screen and tables exported from it follow the choice and say the unit; a call's printed
+page, which others read too, says the unit of the file and the chosen one; the call as it is kept, the whole-bench
+workbook and the command line stay in the units of the file."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
+from benchapp.records import Call, Flip, Reason
 from benchapp.window import settings
 
 
@@ -29,7 +32,8 @@ CHOICES: dict[str, tuple[str, tuple[Unit, ...]]] = {
 """Quantity -> its word and its units, the stored one first. Factors: NIST Special Publication 811, appendix B."""
 
 _QUANTITY = {units[0].name: quantity for quantity, (_, units) in CHOICES.items()}
-_IN_TEXT = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) (°C|kPa|km|L)(?!\w)")
+_IN_TEXT = re.compile(r"(?<![\w.])(?<!iscosity at )(-?\d+(?:\.\d+)?) (°C|kPa|km|L)(?!\w)")
+"""A stored value in a text. "Viscosity at 100 °C" is the name of a measurement and stays."""
 
 
 def chosen(stored_unit: str) -> Unit:
@@ -65,6 +69,40 @@ def stored(value: float, unit: Unit) -> float:
 def in_words(text: str) -> str:
     """A text in which stored values stand ("oil 118 °C, 6 L") with the chosen units."""
     return _IN_TEXT.sub(_converted, text)
+
+
+def in_both(text: str) -> str:
+    """As `in_words`, with the stored values before the chosen ones: "310 kPa (45 psi)"."""
+    return _IN_TEXT.sub(_beside, text)
+
+
+def call_in_words(call: Call) -> Call:
+    """A call to show: its words with the chosen units. What is kept and compared is never this one."""
+    return replace(
+        call,
+        sentence=in_words(call.sentence),
+        held=in_words(call.held),
+        reasons=tuple(_reason(reason) for reason in call.reasons),
+        flips=flips_in_words(call.flips),
+        unknowns=tuple(map(in_words, call.unknowns)),
+        before_out=tuple(map(in_words, call.before_out)),
+    )
+
+
+def flips_in_words(flips: Sequence[Flip]) -> tuple[Flip, ...]:
+    """What could turn a call, with the chosen units."""
+    return tuple(replace(flip, what=in_words(flip.what), at=in_words(flip.at)) for flip in flips)
+
+
+def _reason(reason: Reason) -> Reason:
+    return replace(
+        reason, text=in_words(reason.text), look=in_words(reason.look), would_change=in_words(reason.would_change)
+    )
+
+
+def _beside(found: re.Match[str]) -> str:
+    other = _converted(found)
+    return found[0] if other == found[0] else f"{found[0]} ({other})"
 
 
 def _converted(found: re.Match[str]) -> str:

@@ -6,7 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchapp.actions import oil_pressure
+from benchapp.records import OilPressure
 from benchapp.window import units
+from benchapp.window.dialogs.sheet import SheetDialog
 from benchapp.window.units import CHOICES
 
 ALL = [unit for _, choices in CHOICES.values() for unit in choices]
@@ -86,3 +89,59 @@ def test_what_is_not_touched_is_not_rounded(qtbot, no_judging, window, ask):
     assert form.text("volume_l") == "7.39682"
     form.try_commit()
     assert window.session.bench.engine("A1").builds[0].fills[-1].volume_l == 7.0
+
+
+def test_words_of_a_call_follow_the_choice_and_names_of_measurements_stay():
+    text = "was 310 kPa at 6000 rpm, oil 100 °C; viscosity at 100 °C of the sample"
+    units.choose("pressure", "psi")
+    units.choose("temperature", "°F")
+    assert units.in_words(text) == "was 44.96 psi at 6000 rpm, oil 212 °F; viscosity at 100 °C of the sample"
+    assert units.in_both(text).startswith("was 310 kPa (44.96 psi) at 6000 rpm, oil 100 °C (212 °F); viscosity")
+    units.choose("pressure", "kPa")
+    assert "310 kPa at" in units.in_both(text)
+
+
+@pytest.fixture
+def pressure_fell(qtbot, window):
+    """A window whose engine A1 has lost oil pressure, judged."""
+    end = window.session.bench.engine("A1").builds[-1].samples[-1].build_h
+    readings = [OilPressure(end * at / 10.0, kpa, 6000.0, 100.0) for at, kpa in enumerate((500.0,) * 8 + (310.0,), 1)]
+    oil_pressure.add(window.session.bench, "A1", "1", *readings)
+    qtbot.waitUntil(lambda: not window.session.busy, timeout=30000)
+    window.show_view("fleet")
+    window.view("fleet").show_engine("A1")
+    return window
+
+
+def pick_psi(window) -> None:
+    group = next(g for g in window.menus.units if g.actions()[0].text() == "kPa")
+    next(action for action in group.actions() if action.text() == "psi").trigger()
+
+
+def test_the_reasons_of_a_call_are_read_in_the_chosen_unit(pressure_fell):
+    fleet = pressure_fell.view("fleet")
+
+    def said() -> str:
+        return next(line for line in fleet.detail.reasons.lines if line.reason.source == "oil pressure").text.text()
+
+    assert "was 310 kPa at 6000 rpm" in said()
+    pick_psi(pressure_fell)
+    assert "was 44.96 psi at 6000 rpm" in said()
+    assert "usual 72.52 psi" in said()
+    kept = pressure_fell.session.calls["A1"]
+    assert any("310 kPa" in reason.text for reason in kept.reasons)
+
+
+def test_the_reasons_in_sample_entry_are_read_in_the_chosen_unit(qtbot, pressure_fell):
+    pick_psi(pressure_fell)
+    pressure_fell.session.open_sample(pressure_fell.session.calls["A1"].sample)
+    panel = pressure_fell.view("entry").entry.call_panel
+    qtbot.waitUntil(lambda: bool(panel.reasons), timeout=30000)
+    assert any("was 44.96 psi" in row.reason.text for row in panel.reasons)
+    assert any("was 310 kPa" in reason.text for reason in panel.call.reasons)
+
+
+def test_the_sheet_says_both_units(pressure_fell):
+    pick_psi(pressure_fell)
+    dialog = SheetDialog(pressure_fell.session, pressure_fell.session.calls["A1"].sample, pressure_fell)
+    assert any("was 310 kPa (44.96 psi) at 6000 rpm" in reason.text for reason in dialog.content.reasons)

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QWidget
 
 from benchapp.actions import call, sheets
 from benchapp.sheet import page
+from benchapp.window import units
 from benchapp.window.dialogs.one_page import OnePageDialog
 
 
@@ -20,7 +21,7 @@ class SheetDialog(OnePageDialog):
 
     def __init__(self, session: Any, code: str, parent: QWidget | None = None) -> None:
         self.code = code
-        self.content = sheets.content(session.bench, code)
+        self.content = sheets.content(session.bench, code, said=units.in_both)
         name = f"Sheet of sample {self.content.sample}: {self.content.call}"
         super().__init__(session, f"Sheet of sample {code}", name, self._draw, parent)
 
@@ -31,7 +32,7 @@ class SheetDialog(OnePageDialog):
         return f"sheet {self.code}.pdf"
 
     def write(self, path: str, paper: str) -> None:
-        sheets.write_pdf(self.session.bench, self.code, path, paper)
+        sheets.write_pdf(self.session.bench, self.code, path, paper, units.in_both)
 
     def prepare(self, printer: QPrinter, paper: str) -> None:
         page.prepare_printer(printer, paper)
@@ -39,7 +40,7 @@ class SheetDialog(OnePageDialog):
     def put_on(self, printer: QPrinter) -> None:
         """The paper names who issued the call; only the preview on the screen is marked as one."""
         bench = self.session.bench
-        page.print_sheet(sheets.content(bench, self.code, issued=not bench.read_only), printer)
+        page.print_sheet(sheets.content(bench, self.code, issued=not bench.read_only, said=units.in_both), printer)
 
     def printed(self) -> None:
         if not self.session.bench.read_only:

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from benchapp.records import Call, Reason
-from benchapp.window import marks, theme
+from benchapp.window import marks, theme, units
 from benchapp.window.entry import words
 
 BASIS_WORDS = {
@@ -198,6 +198,7 @@ class CallPanel(QScrollArea):
         """The call and its reasons, the strongest first. `state`: what it is the call of, in words."""
         opened = {row.reason.source + row.reason.kind for row in self.reasons if row.button.isChecked()}
         self.call = call
+        call = units.call_in_words(call)
         self.mark.set_call(call.call)
         self.word.setText(call.call)
         self._say(state)

@@ -121,7 +121,7 @@ def fleet_words(row: FleetRow) -> str:
 
 
 def call_tip(row: FleetRow) -> str:
-    return row.call.sentence if row.call else "No sample has been judged yet."
+    return units.in_words(row.call.sentence) if row.call else "No sample has been judged yet."
 
 
 def engine_tip(row: FleetRow) -> str:

@@ -162,6 +162,7 @@ class Detail(QWidget):
         self.show_call(call, why_none)
 
     def show_call(self, call: Call | None, why_none: str = NO_CALL) -> None:
+        call = units.call_in_words(call) if call else None
         self.mark.set_call(call.call if call else "")
         self.word.setText(call.call if call else "No call yet")
         self.sentence.setText(call.sentence if call else "")

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 
 from benchapp.actions.looks import capital
 from benchapp.records import Call, Flip, Reason
-from benchapp.window import theme
+from benchapp.window import theme, units
 from benchapp.window.fleet.columns import sure
 
 BASIS_WORDS = {
@@ -167,7 +167,8 @@ class ReasonList(QScrollArea):
             old = column.takeAt(0).widget()
             old.hide()
             old.deleteLater()
-        _section(self._turns, column, "What could turn the call", [f"{f.what} {f.at}: {f.call}" for f in flips])
+        lines = [f"{f.what} {f.at}: {f.call}" for f in units.flips_in_words(flips)]
+        _section(self._turns, column, "What could turn the call", lines)
         self._turns.setVisible(bool(flips))
 
 

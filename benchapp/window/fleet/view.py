@@ -25,7 +25,7 @@ from benchapp.actions.bench import Bench
 from benchapp.actions.looks import FleetRow, TellApart
 from benchapp.problems import BenchProblem
 from benchapp.records import CALL_WORDS, Call, Fleet, Flip
-from benchapp.window import log_table, marks, settings, theme
+from benchapp.window import log_table, marks, settings, theme, units
 from benchapp.window.dialogs import forms
 from benchapp.window.fleet import columns
 from benchapp.window.fleet.detail import Detail
@@ -207,8 +207,9 @@ class FleetView(View):
         look = looks.describe(self.session.fleet, engine, calls, bench.materials(), bench.families(), photos)
         row = self._row(engine)
         shown = (look, row.call if row else None, self._why_none(row))
-        if shown != self._shown:  # a reason that was opened stays open while others are judged
-            self._shown = shown
+        read_in = tuple(map(units.current, units.CHOICES))
+        if (shown, read_in) != self._shown:  # a reason that was opened stays open while others are judged
+            self._shown = shown, read_in
             self.detail.show_engine(*shown)
             self._flips_for = ()
         self._ask_apart(engine)
