@@ -128,6 +128,9 @@ def test_the_reasons_of_a_call_are_read_in_the_chosen_unit(pressure_fell):
     pick_psi(pressure_fell)
     assert "was 44.96 psi at 6000 rpm" in said()
     assert "usual 72.52 psi" in said()
+    for table in (fleet.table, fleet.detail.samples):
+        column = next(one for one in table.rows.columns if one.title == "Bearing on")
+        assert "was 44.96 psi" in column.text(table.rows.shown()[0])
     kept = pressure_fell.session.calls["A1"]
     assert any("310 kPa" in reason.text for reason in kept.reasons)
 

@@ -115,9 +115,14 @@ def sampled_sort(row: FleetRow) -> float | None:
     return row.age_d
 
 
+def bearing_on(row: FleetRow | SampleRow) -> str:
+    """The strongest reason, in the chosen units."""
+    return units.in_words(row.reason)
+
+
 def fleet_words(row: FleetRow) -> str:
     """What the filter looks into."""
-    return " ".join((row.engine, row.family, row.car, call_text(row), row.reason, row.sample, history(row)))
+    return " ".join((row.engine, row.family, row.car, call_text(row), bearing_on(row), row.sample, history(row)))
 
 
 def call_tip(row: FleetRow) -> str:
@@ -145,7 +150,7 @@ FLEET = (
     Column("Call", call_text, call_gravity, 12, tip=call_tip, mark=call_word, why="The call for the last sample"),
     Column("Engine", lambda row: row.engine, lambda row: row.engine, 9, tip=engine_tip),
     Column("Car", lambda row: row.car, lambda row: row.car or None, 9, spare=4),
-    Column("Bearing on", lambda row: row.reason, None, 34, stretch=True, why="The strongest reason for the call"),
+    Column("Bearing on", bearing_on, None, 34, stretch=True, why="The strongest reason for the call"),
     Column("Hours [h]", lambda row: hours(row.build_h), lambda row: row.build_h, 7, number=True,
            why="Running hours of this build", spare=1),
     Column("Sampled", lambda row: age(row.age_d), sampled_sort, 9, number=True, tip=sampled_tip, spare=3,
@@ -175,7 +180,7 @@ SAMPLES = (
            why="Running hours of the build"),
     Column("Oil [h]", lambda row: hours(row.oil_h), lambda row: row.oil_h, 6, number=True,
            why="Running hours of the oil", spare=2),
-    Column("Bearing on", lambda row: row.reason, None, 26, stretch=True),
+    Column("Bearing on", bearing_on, None, 26, stretch=True),
     Column("Note", sample_remark, None, 10, spare=3),
 )  # fmt: skip
 
