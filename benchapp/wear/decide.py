@@ -128,7 +128,8 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
     above = over is not None and _unexpected(look, over[0], rules)
     if fault >= number("table", "stint_probability") or look.other_oil or above or look.wild:
         word = SHORT_STINT
-    if fault >= number("table", "look_probability") and times >= number("table", "look_times"):
+    large = fault >= number("table", "large_probability") and times >= number("table", "large_times")
+    if large or (fault >= number("table", "look_probability") and times >= number("table", "look_times")):
         word = LOOK_INSIDE
     if fault >= number("table", "park_probability") and times >= number("table", "park_times"):
         word = PARK

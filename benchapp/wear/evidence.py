@@ -165,7 +165,7 @@ def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
         column = int(watch.lasting[row])
         base += float(lasting[row])
         given.append(column)
-        scale = float(prior.scale[column]) * (1.0 if row < len(watch.hard) else _TAILS[-1])
+        scale = float(prior.scale[column]) * (_TAILS[-1] if prior.wide[column] > 0 else 1.0)
         known = known.given(row, scale)
     return found
 
@@ -180,8 +180,8 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, ha
     new = watch.slot == watch.current
     splash = (watch.shape == BLIP) & new & (watch.source < sources)
     age = np.maximum(watch.age_h[watch.slot], 0.0)
-    # what has shed more for long and has not grown is the new normal more and more
-    still = np.where(watch.shape == STEP, 0.5 ** (age / half_h), 1.0)
+    # what has shed more for long and has not grown is the new normal more and more; a leak never is
+    still = np.where((watch.shape == STEP) & ~watch.leak[watch.source], 0.5 ** (age / half_h), 1.0)
     one = np.ones_like(age)
     reach = np.choose(watch.shape, [one, age, one, age * age, one])
 
