@@ -362,7 +362,7 @@ def test_demo(tell, tmp_path, monkeypatch):
 
     class Builder:
         @staticmethod
-        def build(target):
+        def build(target, _progress):
             Bench.create(target, who="demo").close()
 
     monkeypatch.setattr(demo, "_builder", lambda: Builder)
