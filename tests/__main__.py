@@ -16,21 +16,18 @@ CHECKS = (
 )
 PURE = ["tests/metallurgy", "tests/oil", "tests/wear", "tests/breakin", "tests/checks", "tests/published"]
 SPEED = ["tests/benchmarks"]
-# A worker that has nothing left takes over half of what another still has before it.
-SHARED_OUT = ["--dist", "worksteal", "-n"]
-# Each test runs once, in one of these (tests/test_runs.py): name, folders (none: all), folders left out, one at a time.
+# One process per core, four at most; one that has nothing left takes over half of what another still has before it.
+SHARED_OUT = ["--dist", "worksteal", "-n", str(max(1, min(4, os.cpu_count() or 1)))]
+# Each test runs once, in one of these (tests/test_runs.py): name, folders (none: all), what else pytest is told,
+# environment.
 RUNS = (
-    ("pytest, the pure rooms as if Qt were not installed", PURE, [], False),
-    ("pytest, all the others", [], PURE + SPEED, False),
-    ("pytest, speed, with nothing beside it", SPEED, [], True),
-)
-
-
-def arguments_of(folders, left_out, alone):
-    """What pytest is told for one of the runs."""
-    without_qt = ["-c", "tests/without_qt.ini", "--rootdir", "."] if folders == PURE else []
-    workers_asked = [] if alone else SHARED_OUT + [workers()]
-    return ["-m", "pytest", "-q"] + without_qt + workers_asked + ["--ignore=" + each for each in left_out] + folders
+    (
+        "pytest, the pure rooms as if Qt were not installed",
+        PURE, ["-c", "tests/without_qt.ini", "--rootdir", ".", *SHARED_OUT], {"BENCH_WITHOUT_QT": "1"},
+    ),
+    ("pytest, all the others", [], [*SHARED_OUT, *("--ignore=" + folder for folder in PURE + SPEED)], {}),
+    ("pytest, speed, with nothing beside it", SPEED, [], {}),
+)  # fmt: skip
 
 
 def run(root, python, arguments, **more):
@@ -39,11 +36,6 @@ def run(root, python, arguments, **more):
     environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", PYTHONUTF8="1", PYTHONDONTWRITEBYTECODE="")
     environment.update(more)
     return subprocess.call([python] + arguments, cwd=root, env=environment)
-
-
-def workers():
-    """Test processes: one per core, four at most."""
-    return str(max(1, min(4, os.cpu_count() or 1)))
 
 
 def main(arguments):
@@ -55,10 +47,9 @@ def main(arguments):
         starter.say("== " + name)
         if run(root, python, command):
             failed.append(name)
-    for name, folders, left_out, alone in RUNS:
+    for name, folders, told, environment in RUNS:
         starter.say("== " + name)
-        without_qt = {"BENCH_WITHOUT_QT": "1"} if folders == PURE else {}
-        if run(root, python, arguments_of(folders, left_out, alone), **without_qt):
+        if run(root, python, ["-m", "pytest", "-q", *told, *folders], **environment):
             failed.append(name)
     if failed:
         print("Failed: " + ", ".join(failed), file=sys.stderr)

@@ -6,14 +6,15 @@ from pathlib import Path
 
 import pytest
 
-from tests.__main__ import PURE, RUNS, SPEED, arguments_of
+from tests.__main__ import PURE, RUNS, SPEED
 
 ROOT = Path(__file__).resolve().parents[1]
 
 
-def takes(folders: list[str], left_out: list[str], file: str) -> bool:
-    """Whether a run that is given these folders comes to this file."""
+def takes(folders: list[str], told: list[str], file: str) -> bool:
+    """Whether a run that is given these folders, and told this, comes to this file."""
     inside = [folder for folder in folders or ["tests"] if file.startswith(folder + "/")]
+    left_out = [word.removeprefix("--ignore=") for word in told if word.startswith("--ignore=")]
     return bool(inside) and not any(file.startswith(folder + "/") for folder in left_out)
 
 
@@ -22,14 +23,14 @@ FILES = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "tests").rg
 
 def test_every_file_of_tests_is_in_one_run() -> None:
     assert len(FILES) > 100
-    runs = {file: [name for name, folders, left_out, _ in RUNS if takes(folders, left_out, file)] for file in FILES}
+    runs = {file: [name for name, folders, told, _ in RUNS if takes(folders, told, file)] for file in FILES}
     assert {file: names for file, names in runs.items() if len(names) != 1} == {}
 
 
 def test_a_file_that_is_forgotten_would_be_seen() -> None:
-    assert not any(takes(folders, left_out, "other/test_x.py") for _, folders, left_out, _ in RUNS)
-    assert not takes([], ["tests/wear"], "tests/wear/test_x.py")
-    assert takes([], ["tests/wear"], "tests/wearing/test_x.py")
+    assert not any(takes(folders, told, "other/test_x.py") for _, folders, told, _ in RUNS)
+    assert not takes([], ["--ignore=tests/wear"], "tests/wear/test_x.py")
+    assert takes([], ["--ignore=tests/wear"], "tests/wearing/test_x.py")
 
 
 @pytest.mark.parametrize("folder", [*PURE, *SPEED])
@@ -38,13 +39,15 @@ def test_a_folder_with_a_run_of_its_own_is_there(folder: str) -> None:
 
 
 def test_what_pytest_is_told() -> None:
-    pure, others, speed = (arguments_of(*run[1:]) for run in RUNS)
-    assert pure[-len(PURE) :] == PURE
-    assert "tests/without_qt.ini" in pure
-    assert [f"--ignore={folder}" for folder in [*PURE, *SPEED]] == [each for each in others if "--ignore" in each]
-    assert "tests/without_qt.ini" not in others
-    assert "-n" in others
-    assert "-n" not in speed
+    (_, pure, told_pure, seen_pure), (_, _, told_others, seen_others), (_, speed, told_speed, _) = RUNS
+    assert (pure, speed) == (PURE, SPEED)
+    assert "tests/without_qt.ini" in told_pure
+    assert seen_pure == {"BENCH_WITHOUT_QT": "1"}
+    assert [f"--ignore={folder}" for folder in [*PURE, *SPEED]] == [each for each in told_others if "--ignore" in each]
+    assert "tests/without_qt.ini" not in told_others
+    assert seen_others == {}
+    assert "-n" in told_others
+    assert "-n" not in told_speed
 
 
 def test_no_test_of_a_pure_room_is_left_out_where_qt_is_missing() -> None:

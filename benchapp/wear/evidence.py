@@ -120,9 +120,9 @@ def weigh(
 ) -> Evidence:
     """Weighs every hypothesis of the bank against all others and against "nothing is wrong".
 
-    A hard session some time ago, or an engine that has its own way, may be true and a fault beside it: the likeliest of
-    these are taken for granted one after the other, and all others weighed again beside them. `tasted`: what the
-    hypotheses are worth, to weigh instead of the watch's own."""
+    A hard session some time ago, an engine that has its own way, or a part that beds in may be true and a fault beside
+    it: the likeliest of these are taken for granted one after the other, and all others weighed again beside them.
+    `tasted`: what the hypotheses are worth, to weigh instead of the watch's own."""
     prior = prior_of(watch, normal, share, mass_kg, rules)
     layers = _layers(watch, prior, tasted or watch.known)
     top = max(max(float((one.base + one.log_weight).max(initial=-np.inf)), one.base) for one in layers)

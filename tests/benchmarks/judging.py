@@ -15,7 +15,7 @@ from tests.benchmarks import fleets
 from tests.benchmarks.measure import Row, cpu
 
 SAMPLES_EACH = 40
-LEAST_SYSTEMS = 20_000
+WHOLE = 20_000
 """Samples of the full table."""
 _REMAINS = (
     "per sample, in order of time because one teaches the next: a state of concentrations, rates and run-in carried "
@@ -24,14 +24,14 @@ _REMAINS = (
 )
 
 
-def whole_fleet(samples: int = 20_000, smaller: int = 5_000) -> list[Row]:
+def whole_fleet(samples: int = WHOLE, smaller: int = 5_000) -> list[Row]:
     """Every sample as of its day, against batched least squares; and how the time grows with four times the data."""
     rules = call.rules()
     few, many = (fleets.plain_fleet(count // SAMPLES_EACH, SAMPLES_EACH) for count in (smaller, samples))
     for_few = cpu(lambda: judge_fleet(few, rules, each=True))
     for_many = cpu(lambda: judge_fleet(many, rules, each=True))
     # few systems stay within the processor's own memory and are done in less time each: the limit is that of many
-    turns = max(1, LEAST_SYSTEMS // samples)
+    turns = max(1, WHOLE // samples)
     fractions, readings = (np.concatenate([block] * turns) for block in systems(many))
     limit = min(cpu(lambda: least_squares(fractions, readings)) for _ in range(3)) / turns
     growth = for_many / for_few * (4.0 * smaller / samples)

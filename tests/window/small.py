@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import shutil
+from collections.abc import Callable
+from pathlib import Path
 from types import MappingProxyType
 
 from benchapp.actions import engine, instrument, oil, run, sample
@@ -48,3 +51,11 @@ def fill(bench: Bench) -> Bench:
 def fill_in(bench: Bench, name: str) -> None:
     """The first fill of an engine."""
     fills.add(bench, name, "1", Fill("1", OIL.name, 0.0, 7.0, DAY, "none", True))
+
+
+def with_more(file: Path, folder: Path, put: Callable[[Bench], None]) -> Path:
+    """A copy of a bench file in `folder`, with what `put` enters."""
+    path = Path(shutil.copy(file, folder))
+    with Bench.open(path, who="test") as bench:
+        put(bench)
+    return path

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-from pathlib import Path
-
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
@@ -15,29 +12,25 @@ from benchapp.records import Change, FilterCut, Finding, Fitting, LeakDown, OilP
 from benchapp.window import photos, units
 from benchapp.window.dialogs import forms
 from tests.intake.test_photo import jpeg_head, png
+from tests.window import small
 
 CTRL = Qt.KeyboardModifier.ControlModifier
 
 
-@pytest.fixture(scope="module")
-def logged_file(small_file, tmp_path_factory):
-    """The small bench file with everything that a log can hold in engine A1's. Copy it."""
-    path = Path(shutil.copy(small_file, tmp_path_factory.mktemp("logged") / "logged.bench"))
-    bench = Bench.open(path, who="test")
+def put_log(bench: Bench) -> None:
+    """Everything that a log can hold, in engine A1's."""
     change.add(bench, "A1", "1", Change(3.0, "tune", "less advance"))
     filter_cut.add(bench, "A1", "1", FilterCut(4.0, "few", "none"))
     leak_down.add(bench, "A1", "1", LeakDown(1.0, "1", 3.0, "T"), LeakDown(1.0, "2", 3.5, "T"))
     oil_pressure.add(bench, "A1", "1", OilPressure(5.0, 120.0, 900.0, 95.0), OilPressure(5.0, 500.0, 6000.0, 104.0))
     fitting.add(bench, "A1", "1", Fitting(0.0, "valve springs", "set 2", life=6.5, life_unit="h"))
     finding.add(bench, "A1", "1", Finding(6.0, bench.build("A1", "1").parts[0].name, "worn as expected", "26-003"))
-    bench.close()
-    return path
 
 
-@pytest.fixture
-def small_path(logged_file, tmp_path):
-    """This test's own copy of the bench file with a log."""
-    return Path(shutil.copy(logged_file, tmp_path / "small.bench"))
+@pytest.fixture(scope="module")
+def small_file(small_file, tmp_path_factory):
+    """The small bench file with that log: this file's tests copy it."""
+    return small.with_more(small_file, tmp_path_factory.mktemp("more"), put_log)
 
 
 @pytest.fixture

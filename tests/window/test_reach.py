@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import shutil
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
@@ -31,27 +29,23 @@ from benchapp.window.dialogs.help import keys_text
 from benchapp.window.main_window import apply_look
 from benchapp.window.tables import Table
 from benchapp.window.whole import Whole
+from tests.window import small
 
 VIEWS = tuple(entry.key for entry in views.VIEWS)
 CTRL = Qt.KeyboardModifier.ControlModifier
 
 
-@pytest.fixture(scope="module")
-def kept_file(small_file, tmp_path_factory):
-    """The small bench file with a finding, a leak-down and a pull of engine A1. Copy it."""
-    path = Path(shutil.copy(small_file, tmp_path_factory.mktemp("kept") / "kept.bench"))
-    bench = Bench.open(path, who="test")
+def put_more(bench: Bench) -> None:
+    """A finding, a leak-down and a pull of engine A1."""
     finding.add(bench, "A1", "1", Finding(6.0, bench.build("A1", "1").parts[0].name, "as new"))
     leak_down.add(bench, "A1", "1", LeakDown(1.0, "1", 3.0))
     pull.add(bench, "A1", "1", Pull("P1", 1.0, 300.0, 20.0, 100.0, 40.0))
-    bench.close()
-    return path
 
 
-@pytest.fixture
-def small_path(kept_file, tmp_path):
-    """This test's own copy of that file."""
-    return Path(shutil.copy(kept_file, tmp_path / "small.bench"))
+@pytest.fixture(scope="module")
+def small_file(small_file, tmp_path_factory):
+    """The small bench file with that: this file's tests copy it."""
+    return small.with_more(small_file, tmp_path_factory.mktemp("more"), put_more)
 
 
 @pytest.fixture
