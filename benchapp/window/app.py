@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QApplication, QStyleFactory
 
 from benchapp.problems import BenchProblem
 from benchapp.window import settings
-from benchapp.window.main_window import MainWindow, apply_look
+from benchapp.window.main_window import MainWindow, apply_look, change_look
 from benchapp.window.session import Session
 
 
@@ -55,7 +55,7 @@ def application(argv: list[str]) -> QApplication:
 
 def _scheme_changed(_scheme) -> None:
     if settings.text("look/theme", "system") == "system":
-        apply_look()
+        change_look()
 
 
 def last_file() -> str:

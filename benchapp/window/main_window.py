@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QByteArray, QCoreApplication, QEvent, Qt, QTimer
+from PySide6.QtCore import QByteArray, QEvent, Qt, QTimer
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
@@ -59,8 +59,6 @@ class MainWindow(QMainWindow, Errands, Keeping):
         self._in_no_hurry = False
         """The program itself is up: views are made ahead, and one that a person picks comes a piece at a time."""
         self._going = ""
-        self._seen: set[str] = set()
-        """Keys of the views that were brought to the front."""
         self.ahead = Ahead(self._begin_view, self._place_view, self)
         self._take_over = False
         self._behind: set[str] = set()
@@ -129,8 +127,8 @@ class MainWindow(QMainWindow, Errands, Keeping):
         session.trend_asked.connect(self._show_trend)
         session.engine_asked.connect(self._show_engine)
         session.part_asked.connect(self._show_part)
-        theme.watch().about_to_change.connect(self._before_look)
-        theme.watch().changed.connect(self._tick_look)
+        theme.follow(self, self._tick_look)
+        theme.follow(self.stop_backup, self._fit_status)
 
     def _restore(self) -> None:
         place = settings.settings().value("window/geometry")
@@ -153,7 +151,6 @@ class MainWindow(QMainWindow, Errands, Keeping):
             self.stack.removeWidget(view)
             view.deleteLater()
         self.made = {}
-        self._seen = set()
         self.rail.setVisible(is_open)
         self.menus.file_open(is_open)
         self._name_undo()
@@ -178,17 +175,6 @@ class MainWindow(QMainWindow, Errands, Keeping):
 
     def _make_ahead(self, _loaded: int) -> None:
         self.ahead.begin(entry for entry in self.entries if entry.key not in self.made)
-
-    def _before_look(self) -> None:
-        """Views that nobody has looked at are not dressed anew: they are dropped, and made again when there is time."""
-        unseen = [key for key in self.made if key not in self._seen]
-        for key in unseen:
-            view = self.made.pop(key)
-            self.stack.removeWidget(view)
-            view.deleteLater()
-            QCoreApplication.sendPostedEvents(view, QEvent.Type.DeferredDelete)
-        if unseen:
-            self._make_ahead(0)
 
     def open_path(self, path: str, take_over: bool = False) -> None:
         """Opens a bench file in the background, in place of the one at hand."""
@@ -406,8 +392,8 @@ class MainWindow(QMainWindow, Errands, Keeping):
             self._behind.discard(key)
             self.made[key].calls_arrived()
         self.current_key = key
-        self._seen.add(key)
         self.rail.set_current(key)
+        theme.dresser().hurry(self.made[key])
         self.stack.setCurrentWidget(self.made[key])
         self.made[key].focus_first()
         return self.made[key]
@@ -572,15 +558,15 @@ class MainWindow(QMainWindow, Errands, Keeping):
 
     def look_action(self, action: QAction) -> None:
         settings.keep("look/theme", action.data())
-        apply_look()
+        change_look()
 
     def large_action(self, checked: bool) -> None:
         settings.keep("look/large", checked)
-        apply_look()
+        change_look()
 
     def scale_action(self, action: QAction) -> None:
         settings.keep("look/scale", action.data())
-        apply_look()
+        change_look()
 
     def units_action(self, action: QAction) -> None:
         units.choose(*action.data())
@@ -592,6 +578,10 @@ class MainWindow(QMainWindow, Errands, Keeping):
         self._fit_rail()
         now = theme.current()
         self.menus.tick(theme.choice(), now.large, now.scale)
+
+    def _fit_status(self) -> None:
+        """The status bar is as high as all that is in it, and what is hidden there does not tell it of a new look."""
+        QApplication.postEvent(self.statusBar(), QEvent(QEvent.Type.LayoutRequest))
 
     # --- help ---------------------------------------------------------------------------------------------------------
 
@@ -682,9 +672,14 @@ def warm() -> int:
 
 
 def apply_look() -> None:
-    """Puts the remembered look in force."""
-    theme.apply(
-        settings.text("look/theme", "system"),
-        large=settings.flag("look/large"),
-        scale=settings.number("look/scale", 1.0),
-    )
+    """Puts the remembered look in force, before there is a window."""
+    theme.apply(*_chosen_look())
+
+
+def change_look() -> None:
+    """Puts the remembered look in force in the running program, which goes on meanwhile."""
+    theme.change(*_chosen_look())
+
+
+def _chosen_look() -> tuple[str, bool, float]:
+    return settings.text("look/theme", "system"), settings.flag("look/large"), settings.number("look/scale", 1.0)

@@ -103,7 +103,7 @@ class MarkWidget(QWidget):
         self._times = times
         self._call = ""
         self.set_call(call)
-        theme.watch().changed.connect(self._fit)
+        theme.follow(self, self._fit)
 
     def set_call(self, call: str) -> None:
         self._call = call

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from benchapp.problems import BenchProblem
-from benchapp.window import theme
+from benchapp.window import spacing
 
 
 class MessageBar(QFrame):
@@ -33,8 +33,7 @@ class MessageBar(QFrame):
         for label in (self.what, self.means, self.do):
             words.addWidget(label)
         row = QHBoxLayout(self)
-        gap = theme.current().gap_px
-        row.setContentsMargins(2 * gap, gap, gap, gap)
+        spacing.around(row, 2, 1, 1, 1)
         row.addLayout(words, 1)
         row.addWidget(self.offered, 0, Qt.AlignmentFlag.AlignTop)
         row.addWidget(self.button, 0, Qt.AlignmentFlag.AlignTop)

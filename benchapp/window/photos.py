@@ -27,7 +27,7 @@ from PySide6.QtWidgets import (
 from benchapp.actions import photo
 from benchapp.intake import photo as outside
 from benchapp.problems import BenchProblem
-from benchapp.window import theme
+from benchapp.window import spacing, theme
 
 KEPT_SIDE = 2400
 """Longest side of a kept photo [px]: a flake on a pleat is still sharp, and a backup stays small. Chosen."""
@@ -305,7 +305,7 @@ class PhotoStrip(QWidget):
         row.addWidget(self.words, 1)
         row.addWidget(self.choose)
         column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 0, theme.current().gap_px)
+        spacing.around(column, 0, 0, 0, 1)
         column.addWidget(self.list)
         column.addLayout(row)
         thumbs(session).ready.connect(self._thumb_ready)

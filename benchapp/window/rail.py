@@ -32,7 +32,7 @@ class Rail(QFrame):
             self.buttons[entry.key] = button
             column.addWidget(button)
         column.addStretch(1)
-        theme.watch().changed.connect(self._paint)
+        theme.follow(self, self._paint)
         self._paint()
 
     def _button(self, entry: Entry) -> QToolButton:

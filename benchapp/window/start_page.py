@@ -7,7 +7,7 @@ from pathlib import Path
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
-from benchapp.window import settings, theme
+from benchapp.window import settings, spacing, theme
 
 OFFERS = (
     (
@@ -30,28 +30,27 @@ class StartPage(QWidget):
         super().__init__(parent)
         self.setAccessibleName("Start")
         self._said: list[QLabel] = []
-        gap = theme.current().gap_px
         self._column = QVBoxLayout(self)
-        self._column.setContentsMargins(6 * gap, 5 * gap, 6 * gap, 4 * gap)
-        self._column.setSpacing(gap)
+        spacing.around(self._column, 6, 5, 6, 4)
+        spacing.between(self._column, 1)
         self._column.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
         head = QLabel("Race Oil Bench", self)
         head.setProperty("role", "title")
         self._column.addWidget(head)
         self._column.addWidget(self._words("From an oil sample to a call: run it, short stint, look inside, park."))
-        self._column.addSpacing(2 * gap)
+        spacing.after(self._column, 2)
         self.buttons: dict[str, QPushButton] = {}
         for key, title, why in OFFERS:
             self.buttons[key] = button = self._offer(key, title)
             self._column.addWidget(button)
             self._column.addWidget(self._words(why))
-            self._column.addSpacing(gap)
+            spacing.after(self._column, 1)
         self._recent_head = QLabel("Recent", self)
         self._recent_head.setProperty("role", "head")
         self._column.addWidget(self._recent_head)
         self._recent: list[QPushButton] = []
         self.refresh()
-        theme.watch().changed.connect(self._fit)
+        theme.follow(self, self._fit)
         self._fit()
 
     def _fit(self) -> None:

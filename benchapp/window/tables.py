@@ -297,7 +297,7 @@ class Table(QTableView):
         model.modelReset.connect(self._restore)
         self.selectionModel().currentRowChanged.connect(self._row_changed)
         self.doubleClicked.connect(self._open)
-        theme.watch().changed.connect(self.fit)
+        theme.follow(self, self.fit)
         self.fit()
 
     def fit(self) -> None:

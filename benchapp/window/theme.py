@@ -10,12 +10,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
+from typing import Any, ClassVar
 
-from PySide6.QtCore import QEvent, QObject, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
 from PySide6.QtWidgets import QApplication, QWidget
 
 from benchapp.library import resources_dir
+from benchapp.window.dressing import Dresser
 
 CHOICES = ("system", "sunlight", "dark")
 SCALES = (1.0, 1.25, 1.5, 1.75, 2.0)
@@ -152,27 +155,30 @@ DARK = Theme(
 )
 
 
-class Watch(QObject):
-    """Tells whoever paints by itself that the look has changed."""
-
-    about_to_change = Signal()
-    """Before the look changes: what need not be dressed anew may go."""
-    changed = Signal()
-
-
 class _State:
     """What is chosen and what that came to."""
 
     choice = "system"
     theme = SUNLIGHT
-    watch: Watch | None = None
+    dresser: Dresser | None = None
+    at_once: ClassVar[list[Callable[[], None]]] = []
 
 
-def watch() -> Watch:
-    """The object whose `changed` signal says: paint again."""
-    if _State.watch is None:
-        _State.watch = Watch()
-    return _State.watch
+def dresser() -> Dresser:
+    """The one that changes the look of the running program."""
+    if _State.dresser is None:
+        _State.dresser = Dresser()
+    return _State.dresser
+
+
+def with_the_change(refit: Callable[[], None]) -> None:
+    """Calls a module's function in the midst of each change, before any widget measures itself."""
+    _State.at_once.append(refit)
+
+
+def follow(widget: QWidget, method: Callable[[], Any]) -> None:
+    """Calls a widget's method after each change of the look: for whoever paints or measures by itself."""
+    dresser().follow(widget, method)
 
 
 class WhenSeen(QObject):
@@ -183,7 +189,7 @@ class WhenSeen(QObject):
     def __init__(self, widget: QWidget, paint: Callable[[], None]) -> None:
         super().__init__(widget)
         self._widget, self._paint, self._behind = widget, paint, False
-        watch().changed.connect(self._changed)
+        follow(widget, self._changed)
 
     def _changed(self) -> None:
         if self._widget.isVisible():
@@ -221,28 +227,36 @@ def system_is_dark() -> bool:
     return QGuiApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark
 
 
-def apply(choice: str = "system", *, large: bool = False, scale: float = 1.0) -> Theme:
-    """Puts a look in force over the whole application and tells the watchers. Returns the theme."""
+def apply(choice: str = "system", large: bool = False, scale: float = 1.0) -> Theme:
+    """Puts a look in force over the whole application at once. Returns the theme."""
+    change(choice, large, scale)
+    dresser().finish()
+    return _State.theme
+
+
+def change(choice: str = "system", large: bool = False, scale: float = 1.0) -> None:
+    """Puts a look in force a piece in each turn of the event loop, what is in sight at one go."""
     if choice not in CHOICES:
         choice = "system"
     dark = choice == "dark" or (choice == "system" and system_is_dark())
     base = DARK if dark else SUNLIGHT
-    scale = min(2.0, max(1.0, scale))
     values = {name: getattr(base, name) for name in Theme.__slots__}
-    theme = Theme(**{**values, "large": large, "scale": scale})
-    watch().about_to_change.emit()
+    theme = Theme(**{**values, "large": large, "scale": min(2.0, max(1.0, scale))})
+    if isinstance(QApplication.instance(), QApplication):
+        dresser().begin(partial(_put_on, choice, theme))
+    else:
+        _State.choice, _State.theme = choice, theme
+
+
+def _put_on(choice: str, theme: Theme, app: QApplication) -> None:
     _State.choice, _State.theme = choice, theme
-    app = QApplication.instance()
-    if isinstance(app, QApplication):
-        # from one sheet to the next Qt goes through every widget's rules, from none to one it does not: four times less
-        app.setStyleSheet("")
-        font = QFont(app.font())
-        font.setPointSizeF(theme.points)
-        app.setFont(font)
-        app.setPalette(palette(theme))
-        app.setStyleSheet(stylesheet(theme))
-    watch().changed.emit()
-    return theme
+    for refit in _State.at_once:
+        refit()
+    font = QFont(app.font())
+    font.setPointSizeF(theme.points)
+    app.setFont(font)
+    app.setPalette(palette(theme))
+    app.setStyleSheet(stylesheet(theme))
 
 
 def palette(theme: Theme) -> QPalette:

@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
 
-from benchapp.window import theme, views
+from benchapp.window import views
 from benchapp.window.main_window import MainWindow
 from benchapp.window.session import Session
 from tests.window.conftest import TIMEOUT_MS
@@ -82,18 +82,6 @@ def test_another_file_starts_again(qtbot, unhurried, tmp_path):
     qtbot.waitUntil(lambda: unhurried.session.bench.path.name == "other.bench", timeout=TIMEOUT_MS)
     all_made(qtbot, unhurried)
     assert not unhurried.session.fleet.engines
-
-
-def test_views_that_nobody_saw_are_not_dressed_anew_but_made_again(qtbot, unhurried):
-    all_made(qtbot, unhurried)
-    unhurried.show_view("entry")
-    seen, unseen = unhurried.view("entry"), unhurried.view("trend")
-    theme.apply("dark")
-    assert unhurried.view("entry") is seen
-    assert unhurried.view("trend") is None
-    all_made(qtbot, unhurried)
-    assert unhurried.view("trend") is not unseen
-    theme.apply("sunlight")
 
 
 def test_closing_in_the_midst_of_it_leaves_nothing(qtbot, unhurried):

@@ -151,6 +151,7 @@ def test_look_is_remembered_and_put_in_force(window):
     window.large_action(True)
     dark = next(action for action in window.menus.looks.actions() if action.data() == "dark")
     window.look_action(dark)
+    theme.dresser().finish()
     assert theme.current().name == "dark"
     assert theme.current().large
     assert theme.current().target_px >= 40

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 
 from benchapp.actions import breakin
 from benchapp.breakin import stages
-from benchapp.window import theme
+from benchapp.window import spacing, theme
 
 
 class Checklist(QWidget):
@@ -41,7 +41,7 @@ class Checklist(QWidget):
         self._clock.timeout.connect(self._tick_clock)
         self._make()
         self._lay_out()
-        theme.watch().changed.connect(self.fit)
+        theme.follow(self, self.fit)
         self.fit()
 
     def _label(self, role: str = "", name: str = "") -> QLabel:
@@ -81,9 +81,8 @@ class Checklist(QWidget):
         self._caution_column = QVBoxLayout(self.cautions)
 
     def _lay_out(self) -> None:
-        gap = theme.current().gap_px
         left = QVBoxLayout()
-        left.setSpacing(gap)
+        spacing.between(left, 1)
         left.addWidget(self.stage_head)
         left.addWidget(self.what)
         clock = QHBoxLayout()
@@ -107,8 +106,8 @@ class Checklist(QWidget):
         right.addStretch(1)
         inside = QWidget(self)
         row = QHBoxLayout(inside)
-        row.setContentsMargins(gap, gap, gap, gap)
-        row.setSpacing(3 * gap)
+        spacing.around(row, 1, 1, 1, 1)
+        spacing.between(row, 3)
         row.addLayout(left, 3)
         row.addLayout(right, 2)
         area = QScrollArea(self)
@@ -119,7 +118,7 @@ class Checklist(QWidget):
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(area, 1)
         buttons = QHBoxLayout()
-        buttons.setContentsMargins(gap, gap, gap, 0)
+        spacing.around(buttons, 1, 1, 1, 0)
         for button in (self.next, self.before, self.again):
             buttons.addWidget(button)
         buttons.addStretch(1)

@@ -40,7 +40,7 @@ class LampMark(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._state = MISSING
-        theme.watch().changed.connect(self._fit)
+        theme.follow(self, self._fit)
         self._fit()
 
     def set_state(self, state: str) -> None:

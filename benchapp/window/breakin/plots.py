@@ -38,6 +38,7 @@ class EvidencePlot(QWidget):
         self.setAccessibleName(self.name)
         self.look: BreakInLook | None = None
         self._items: list = []
+        self._words: pg.TextItem | None = None
         theme.WhenSeen(self, self.restyle)
         self.restyle()
 
@@ -66,7 +67,7 @@ class EvidencePlot(QWidget):
         self.main.showGrid(x=True, y=True, alpha=0.10 if now.name == "sunlight" else 0.18)
         for item in self._items:
             self.main.removeItem(item)
-        self._items = []
+        self._items, self._words = [], None
         if self.look is not None:
             self.setAccessibleDescription(self.draw(self.look))
 
@@ -125,12 +126,21 @@ class EvidencePlot(QWidget):
         self.main.setXRange(0, 1, padding=0)
         self.main.setYRange(0, 1, padding=0)
         made = pg.TextItem(words, color=QColor(theme.current().quiet), anchor=(0.5, 0.5))
-        made.setTextWidth(max(160, self.graphics.width() * 0.6))
-        font = QFont(QApplication.font())
-        made.setFont(font)
+        made.setFont(QFont(QApplication.font()))
         made.setPos(0.5, 0.5)
         self.add(made, 30)
+        self._words = made
+        self._wrap()
         return words
+
+    def _wrap(self) -> None:
+        if self._words is not None:
+            self._words.setTextWidth(max(160, self.width() * 0.6))
+
+    def resizeEvent(self, event) -> None:
+        """The words in an empty plot take the room that there is."""
+        super().resizeEvent(event)
+        self._wrap()
 
     def fit(self, x, y, zero: bool) -> None:
         """Room for these points; with `zero` the values begin there."""

@@ -24,7 +24,7 @@ from benchapp.actions import breakin
 from benchapp.actions import series as data
 from benchapp.breakin import stages
 from benchapp.sheet import breakin_page
-from benchapp.window import pictures, theme
+from benchapp.window import pictures, spacing, theme
 from benchapp.window.breakin.checklist import Checklist
 from benchapp.window.breakin.lamps import LampCard
 from benchapp.window.breakin.page_dialog import PageDialog
@@ -77,7 +77,7 @@ class BreakInView(View):
         self._lay_out()
         yield
         self._connect()
-        theme.watch().changed.connect(self._fit)
+        theme.follow(self, self._fit)
         self.session.opened_read_only.connect(self._offer_entry)
         self._fit()
 
@@ -145,7 +145,6 @@ class BreakInView(View):
         self.sample_button = self._button("Add &sample…", "A break-in sample gives a wear rate", self._new_sample)
         for place, name in enumerate(self.cards):
             grid.addWidget(self.cards[name], 0, place)
-            self.plots[name].setMinimumHeight(round(theme.current().points * 13))
             grid.addWidget(self.plots[name], 1, place)
             grid.setColumnStretch(place, 1)
         for place, button in enumerate((self.pulls_button, self.leak_button, self.sample_button)):
@@ -186,7 +185,6 @@ class BreakInView(View):
         return page
 
     def _lay_out(self) -> None:
-        gap = theme.current().gap_px
         head = QHBoxLayout()
         boxes = (("En&gine", self.engine_box, 3), ("&Build", self.build_box, 2), ("Correc&tion", self.standard_box, 3))
         for said, box, share in boxes:
@@ -194,7 +192,7 @@ class BreakInView(View):
             label.setBuddy(box)
             head.addWidget(label)
             head.addWidget(box, share)
-            head.addSpacing(gap)
+            spacing.after(head, 1)
         head.addWidget(self.print_button)
         self.empty = self._words()
         self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -207,7 +205,7 @@ class BreakInView(View):
         self.stack.addWidget(body)
         self.stack.addWidget(self.empty)
         whole = QVBoxLayout(self)
-        whole.setContentsMargins(gap, gap, gap, gap)
+        spacing.around(whole, 1, 1, 1, 1)
         whole.addLayout(head)
         whole.addWidget(self.stack, 1)
         order = (self.engine_box, self.build_box, self.standard_box, self.print_button, self.tabs.tabBar())
@@ -235,6 +233,8 @@ class BreakInView(View):
         line = QFontMetrics(self.font()).lineSpacing()
         for card in self.cards.values():
             card.setMinimumHeight(round(line * 5.2))
+        for name in self.cards:
+            self.plots[name].setMinimumHeight(round(theme.current().points * 13))
 
     # --- what the window tells ----------------------------------------------------------------------------------------
 

@@ -38,7 +38,7 @@ class ForestPlot(QWidget):
         super().__init__(parent)
         self.rows: tuple[forest.Row, ...] = ()
         self.setAccessibleName("Forest plot; the same figures stand in the table")
-        theme.watch().changed.connect(self._fit)
+        theme.follow(self, self._fit)
 
     def show_rows(self, rows: tuple[forest.Row, ...]) -> None:
         self.rows = rows

@@ -28,7 +28,7 @@ from benchapp.actions import breakin, effect
 from benchapp.actions import series as data
 from benchapp.problems import BenchProblem
 from benchapp.sheet import effect_page, export
-from benchapp.window import pictures, theme
+from benchapp.window import pictures, spacing, theme
 from benchapp.window.breakin.page_dialog import PageDialog
 from benchapp.window.change import plot
 from benchapp.window.dialogs import forms
@@ -92,7 +92,13 @@ class ChangeView(View):
         yield
         self._lay_out()
         self._connect()
+        theme.follow(self, self._fit)
+        self._fit()
         yield
+
+    def _fit(self) -> None:
+        self.hour.setMinimumWidth(round(theme.current().points * 6))
+        self.hour.setMaximumWidth(round(theme.current().points * 9))
 
     # --- making -------------------------------------------------------------------------------------------------------
 
@@ -127,8 +133,6 @@ class ChangeView(View):
         self.hour.setAccessibleName("Build hours to compare around [h]")
         self.hour.setToolTip("Any hour of the build: Enter compares before against after it")
         self.hour.setPlaceholderText("31.5")
-        self.hour.setMinimumWidth(round(theme.current().points * 6))
-        self.hour.setMaximumWidth(round(theme.current().points * 9))
         self.build_box = self._box("Build", "The build that the hour belongs to", 5)
         self.all_box = QCheckBox("Se&veral engines", self)
         self.all_box.setToolTip("All engines with the same kind of change and the same words: the common answer")
@@ -189,7 +193,6 @@ class ChangeView(View):
         self.stack.addWidget(page)
 
     def _lay_out(self) -> None:
-        gap = theme.current().gap_px
         head = QHBoxLayout()
         fields = (("En&gine", self.engine_box, 3), ("Ch&ange", self.moment_box, 4), ("Hou&r [h]", self.hour, 0))
         for said, field, share in fields:
@@ -207,7 +210,7 @@ class ChangeView(View):
         for button in (self.print_button, self.picture_button, self.table_button):
             second.addWidget(button)
         whole = QVBoxLayout(self)
-        whole.setContentsMargins(gap, gap, gap, gap)
+        spacing.around(whole, 1, 1, 1, 1)
         whole.addLayout(head)
         whole.addLayout(second)
         whole.addWidget(self.stack, 1)

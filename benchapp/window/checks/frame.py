@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 )
 
 from benchapp.actions import checks
-from benchapp.window import theme
+from benchapp.window import spacing, theme
 from benchapp.window.checks import columns
 from benchapp.window.checks.lamp import Lamp
 from benchapp.window.checks.plot import CheckPlot
@@ -228,14 +228,13 @@ class ChecksFrame(View):
         for label in (head, words):
             label.setAlignment(Qt.AlignmentFlag.AlignCenter)
             column.addWidget(label)
-        column.addSpacing(theme.current().gap_px)
+        spacing.after(column, 1)
         column.addWidget(self.first_button, 0, Qt.AlignmentFlag.AlignHCenter)
         column.addStretch(3)
 
     # --- where they stand ---------------------------------------------------------------------------------------------
 
     def _lay_out(self) -> Iterator[None]:
-        gap = theme.current().gap_px
         head = QHBoxLayout()
         title = QLabel(self.question, self)
         title.setProperty("role", "title")
@@ -255,25 +254,25 @@ class ChecksFrame(View):
         card = QFrame(self)
         card.setProperty("role", "card")
         inner = QHBoxLayout(card)
-        inner.setContentsMargins(2 * gap, gap, 2 * gap, gap)
-        inner.setSpacing(2 * gap)
+        spacing.around(inner, 2, 1, 2, 1)
+        spacing.between(inner, 2)
         inner.addWidget(self.lamp, 0, Qt.AlignmentFlag.AlignTop)
         words = QVBoxLayout()
-        words.setSpacing(max(2, gap // 4))
+        spacing.between(words, 0.25)
         for label in (self.answer, self.why, self.due):
             words.addWidget(label)
         inner.addLayout(words, 1)
         body = QWidget(self)
         below = QVBoxLayout(body)
         below.setContentsMargins(0, 0, 0, 0)
-        below.setSpacing(gap)
+        spacing.between(below, 1)
         below.addWidget(card)
         yield
         below.addWidget(self.tabs, 1)
         yield
         self.split = QSplitter(self)
         self.split.setChildrenCollapsible(False)
-        self.split.setHandleWidth(gap)
+        spacing.handle(self.split, 1)
         self.split.addWidget(side)
         self.split.addWidget(body)
         self.split.setStretchFactor(1, 1)
@@ -284,8 +283,8 @@ class ChecksFrame(View):
         self.pages.addWidget(self.empty)
         yield
         whole = QVBoxLayout(self)
-        whole.setContentsMargins(2 * gap, gap, 2 * gap, gap)
-        whole.setSpacing(gap)
+        spacing.around(whole, 2, 1, 2, 1)
+        spacing.between(whole, 1)
         whole.addLayout(head)
         whole.addWidget(self.pages, 1)
         order: tuple[QWidget, ...] = (self.run_button, self.paste_button, self.standard_button, self.instruments)
@@ -315,8 +314,10 @@ class ChecksFrame(View):
         self.instruments.setMinimumHeight(round(look.row_px * 2.6))
         if self.split.orientation() != way:
             self.split.setOrientation(way)
-            self.split.setSizes([look.row_px * 3, 10_000] if narrow else [round(look.points * 32), 10_000])
-            self.chart_split.setSizes([round(look.points * (15 if narrow else 32)), 10_000])
+            side = look.row_px * 3 if narrow else round(look.points * 32)
+            self.split.setSizes([side, (self.height() if narrow else self.width()) - side])
+            elements = round(look.points * (15 if narrow else 32))
+            self.chart_split.setSizes([elements, self.width() - elements - (0 if narrow else side)])
         self.side.setMaximumHeight(round(look.row_px * 3.2) if narrow else 16_777_215)
         self.due.setMaximumHeight(0 if narrow else 16_777_215)
         self.limits_words.setMaximumHeight(0 if narrow else 16_777_215)

@@ -102,7 +102,7 @@ class Lamp(QWidget):
         self._times = times
         self.state = checks.NONE
         self.set_state(checks.NONE)
-        theme.watch().changed.connect(self._fit)
+        theme.follow(self, self._fit)
 
     def set_state(self, state: str) -> None:
         """Shows a key of `actions.checks.WORDS`."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QCompleter, QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton, QWidget
 
-from benchapp.window import theme
+from benchapp.window import spacing, theme
 from benchapp.window.entry import words
 
 
@@ -37,16 +37,20 @@ class Bar(QWidget):
         self.find.setPlaceholderText("Find a sample by its code")
         self.find.setAccessibleName("Find a sample by its code")
         self.find.setToolTip("Type a part of the code and press Enter (Ctrl+F)")
-        self.find.setMaximumWidth(self.fontMetrics().averageCharWidth() * 34)
         self.find.returnPressed.connect(self._seek)
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(theme.current().gap_px)
+        spacing.between(row, 1)
         for widget in (self.new, self.paste, self.file, self.preview, self.waiting):
             row.addWidget(widget)
         row.addStretch(1)
         row.addWidget(self.find, 1)
         self.tell_sheet(there=False, problems=0)
+        theme.follow(self, self._fit)
+        self._fit()
+
+    def _fit(self) -> None:
+        self.find.setMaximumWidth(self.fontMetrics().averageCharWidth() * 34)
 
     def tell_sheet(self, *, there: bool, problems: int) -> None:
         """Shows the way back to a pasted sheet, for as long as there is one."""

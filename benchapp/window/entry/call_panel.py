@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from benchapp.records import Call, Reason
-from benchapp.window import marks, theme, units
+from benchapp.window import marks, spacing, units
 from benchapp.window.entry import words
 
 BASIS_WORDS = {
@@ -88,14 +88,14 @@ class ReasonRow(QFrame):
         self.button.toggled.connect(self._open)
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(theme.current().gap_px // 2)
+        spacing.between(row, 0.5)
         row.addWidget(self.button, 0, Qt.AlignmentFlag.AlignTop)
         column = QVBoxLayout()
         column.setSpacing(2)
         column.addWidget(label(reason.text, parent=self))
         self.more = QWidget(self)
         inner = QVBoxLayout(self.more)
-        inner.setContentsMargins(0, 0, 0, theme.current().gap_px // 2)
+        spacing.around(inner, 0, 0, 0, 0.5)
         inner.setSpacing(2)
         for text in self._lines():
             inner.addWidget(label(text, "quiet", self.more))
@@ -144,14 +144,13 @@ class CallPanel(QScrollArea):
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setAccessibleName("The call")
         page = QWidget(self)
-        gap = theme.current().gap_px
         column = QVBoxLayout(page)
-        column.setContentsMargins(gap, 0, gap, 0)
-        column.setSpacing(gap)
+        spacing.around(column, 1, 0, 1, 0)
+        spacing.between(column, 1)
         self.mark = marks.MarkWidget("", times=2.0, parent=page)
         self.word = label("No call yet", "title", page)
         head = QHBoxLayout()
-        head.setSpacing(gap)
+        spacing.between(head, 1)
         head.addWidget(self.mark, 0, Qt.AlignmentFlag.AlignTop)
         head.addWidget(self.word, 1)
         column.addLayout(head)
@@ -162,10 +161,10 @@ class CallPanel(QScrollArea):
         self.bearing = label("Bearing on", "head", page)
         column.addWidget(self.bearing)
         self.list = QVBoxLayout()
-        self.list.setSpacing(gap // 2)
+        spacing.between(self.list, 0.5)
         column.addLayout(self.list)
         self.rest = QVBoxLayout()
-        self.rest.setSpacing(gap // 2)
+        spacing.between(self.rest, 0.5)
         column.addLayout(self.rest)
         self.caution = label(CAUTION, "quiet", page)
         column.addWidget(self.caution)

@@ -24,7 +24,7 @@ from benchapp.actions import call as calls
 from benchapp.actions import sample as verbs
 from benchapp.problems import BenchProblem
 from benchapp.records import Build, Call, Engine, Fill, Sample
-from benchapp.window import settings, theme
+from benchapp.window import settings, spacing
 from benchapp.window.checks import lamp
 from benchapp.window.entry import offers, words
 from benchapp.window.entry.call_panel import CallPanel
@@ -118,17 +118,17 @@ class EntryPage(QWidget):
             yield
         letter = self.fontMetrics().averageCharWidth()
         self.splitter.setSizes([letter * 30, letter * 96, letter * 34])
-        self.splitter.setHandleWidth(theme.current().gap_px)
+        spacing.handle(self.splitter, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(theme.current().gap_px)
+        spacing.between(column, 1)
         column.addWidget(self.head)
         column.addWidget(self.splitter, 1)
         column.addLayout(self._foot())
 
     def _foot(self) -> QHBoxLayout:
         row = QHBoxLayout()
-        row.setSpacing(theme.current().gap_px)
+        spacing.between(row, 1)
         self.missing = QLabel(self)
         self.missing.setWordWrap(True)
         self.missing.setTextFormat(Qt.TextFormat.PlainText)

@@ -12,7 +12,7 @@ from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QCheckBox, QComboBox, QCompleter, QGridLayout, QLabel, QLineEdit, QScrollArea, QWidget
 
 from benchapp.records import Fleet
-from benchapp.window import theme
+from benchapp.window import spacing, theme
 from benchapp.window.entry import words
 from benchapp.window.entry.form_text import (
     BEFORE_TOP_UP,
@@ -76,14 +76,13 @@ class SampleForm(QScrollArea):
         self._page = QWidget(self)
         self._grid = QGridLayout(self._page)
         self._grid.setColumnStretch(1, 1)
-        self._grid.setContentsMargins(0, 0, theme.current().gap_px, 0)
-        self._grid.setHorizontalSpacing(theme.current().gap_px)
+        spacing.around(self._grid, 0, 0, 1, 0)
         self._grid.setVerticalSpacing(0)
         for name in ABOUT:
             self._add(name, self._editor(name))
         self._grid.setRowStretch(self._grid.rowCount(), 1)
         self.setWidget(self._page)
-        theme.watch().changed.connect(self._fit)
+        theme.follow(self, self._fit)
         self._fit()
 
     # --- building ----------------------------------------------------------------------------------------------------
@@ -146,7 +145,7 @@ class SampleForm(QScrollArea):
         why.setTextFormat(Qt.TextFormat.PlainText)  # words from a file or a person never become markup
         why.setProperty("role", "quiet")
         why.setWordWrap(True)
-        why.setContentsMargins(0, 0, 0, theme.current().gap_px // 2)
+        spacing.around(why, 0, 0, 0, 0.5)
         self._grid.addWidget(label, row, 0)
         self._grid.addWidget(editor, row, 1)
         if about.unit:
@@ -157,6 +156,7 @@ class SampleForm(QScrollArea):
 
     def _fit(self) -> None:
         """Room for a date in every field, small print below."""
+        self._grid.setHorizontalSpacing(theme.current().gap_px)
         date = self.fontMetrics().horizontalAdvance(f"{ABOUT['taken_at'].example}MMM")
         for editor in self._editors.values():
             editor.setMinimumWidth(date)

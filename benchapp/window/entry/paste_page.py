@@ -20,7 +20,7 @@ from benchapp.intake.mapping import PasteMapping
 from benchapp.intake.read import read_file, read_text, sheet_names
 from benchapp.intake.table import RawTable
 from benchapp.problems import BenchProblem
-from benchapp.window import settings, theme
+from benchapp.window import settings, spacing, theme
 from benchapp.window.entry import words
 from benchapp.window.entry.call_panel import label
 from benchapp.window.entry.keeper import PASTE, DraftKeeper
@@ -65,26 +65,30 @@ class PastePage(QWidget):
         self.model, self.table = self.sheet.model, self.sheet.table
         self.lists = PasteLists(self)
         self._build()
+        theme.follow(self, self._fit)
+        self._fit()
         self._listen()
         self._list_sheets(())
         self._tell()
 
+    def _fit(self) -> None:
+        self.instrument.setMinimumWidth(self.fontMetrics().averageCharWidth() * 28)
+
     # --- building ----------------------------------------------------------------------------------------------------
 
     def _build(self) -> None:
-        gap = theme.current().gap_px
         self.head, self.sum, self.whose = label("", "title", self), label("", "head", self), label("", "", self)
         self.split = QSplitter(Qt.Orientation.Horizontal, self)
         self.split.addWidget(self.sheet)
         self.split.addWidget(self.lists)
         self.split.setStretchFactor(0, 7)
         self.split.setStretchFactor(1, 3)
-        self.split.setHandleWidth(gap)
+        spacing.handle(self.split, 1)
         letter = self.fontMetrics().averageCharWidth()
         self.split.setSizes([letter * 124, letter * 40])
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(gap)
+        spacing.between(column, 1)
         for widget in (self.head, self.sum, self.whose):
             column.addWidget(widget)
         column.addLayout(self._choices())
@@ -99,13 +103,12 @@ class PastePage(QWidget):
         self.instrument.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         self.instrument.lineEdit().setPlaceholderText("which instrument or lab")
         self.instrument.setToolTip("What its columns mean is remembered for the next paste from it.")
-        self.instrument.setMinimumWidth(self.fontMetrics().averageCharWidth() * 28)
         for text, sign in DECIMALS:
             self.decimal.addItem(text, sign)
         self.decimal.setToolTip("1,234 is 1.234 in one office and 1234 in the next: say it once for this source.")
         self.part.setToolTip("Which sheet of the workbook is shown")
         row = QHBoxLayout()
-        row.setSpacing(theme.current().gap_px)
+        spacing.between(row, 1)
         self.part_label = QLabel("S&heet", self)
         names = (QLabel("&Instrument", self), QLabel("&Decimal sign", self), self.part_label)
         for name, widget in zip(names, (self.instrument, self.decimal, self.part), strict=True):
@@ -125,7 +128,7 @@ class PastePage(QWidget):
         self.rest_button.setToolTip("Take every reading that has no problem; the problems stay here")
         self.confirm_button = QPushButton("Confirm  (Ctrl+Return)", self)
         row = QHBoxLayout()
-        row.setSpacing(theme.current().gap_px)
+        spacing.between(row, 1)
         row.addStretch(1)
         for button in (self.away_button, self.back_button, self.rest_button, self.confirm_button):
             button.setAutoDefault(False)

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 from benchapp.intake.headers import classify
 from benchapp.intake.read import read_text
 from benchapp.problems import BenchProblem
-from benchapp.window import settings, theme
+from benchapp.window import settings, spacing, theme
 from benchapp.window.entry import look, words
 from benchapp.window.entry.lines import can_be_added
 from benchapp.window.entry.results_model import NAME, UNIT, VALUE, Key, ResultsModel, clear
@@ -67,20 +67,20 @@ class ResultsPane(QWidget):
         self.problems.itemClicked.connect(self._go_to_problem)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(theme.current().gap_px // 2)
+        spacing.between(column, 0.5)
         column.addWidget(self.table, 1)
         column.addWidget(self.problems)
         column.addLayout(self._foot())
         self.model.modelReset.connect(self._shape)
         self.model.edited.connect(self.tell)
-        theme.watch().changed.connect(self._shape)
+        theme.follow(self, self._shape)
         self.model.declare_decimal(settings.text("entry/decimal"))
         self._shape()
         self.tell()
 
     def _foot(self) -> QHBoxLayout:
         row = QHBoxLayout()
-        row.setSpacing(theme.current().gap_px)
+        spacing.between(row, 1)
         self.count = QLabel(self)
         self.count.setProperty("role", "quiet")
         self.decimal = QComboBox(self)

@@ -8,7 +8,7 @@ from PySide6.QtCore import QEvent, QPoint, Qt, Signal
 from PySide6.QtGui import QAction, QFontMetrics, QKeyEvent, QUndoStack
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QVBoxLayout, QWidget
 
-from benchapp.window import theme
+from benchapp.window import spacing, theme
 from benchapp.window.entry import look
 from benchapp.window.entry.column_menu import column_menu
 from benchapp.window.entry.preview_model import CELL_ROLE, ROLE_ROLE, PreviewModel
@@ -44,13 +44,13 @@ class SheetPane(QWidget):
         self.table.verticalHeader().sectionClicked.connect(self._row_clicked)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(theme.current().gap_px // 2)
+        spacing.between(column, 0.5)
         column.addWidget(self.table, 1)
         column.addLayout(self._key())
 
     def _key(self) -> QHBoxLayout:
         row = QHBoxLayout()
-        row.setSpacing(theme.current().gap_px // 2)
+        spacing.between(row, 0.5)
         self._marks: dict[str, QLabel] = {}
         for role in KEY:
             self._marks[role] = QLabel(self)
@@ -58,9 +58,9 @@ class SheetPane(QWidget):
             name.setProperty("role", "quiet")
             row.addWidget(self._marks[role])
             row.addWidget(name)
-            row.addSpacing(theme.current().gap_px)
+            spacing.after(row, 1)
         row.addStretch(1)
-        theme.watch().changed.connect(self._paint)
+        theme.follow(self, self._paint)
         self._paint()
         return row
 

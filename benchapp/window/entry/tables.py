@@ -42,7 +42,7 @@ class EntryTable(QTableView):
         self.setTabKeyNavigation(False)
         self.setWordWrap(False)
         self.setCornerButtonEnabled(False)
-        theme.watch().changed.connect(self.fit)
+        theme.follow(self, self.fit)
         self.fit()
 
     def fit(self) -> None:

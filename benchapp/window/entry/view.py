@@ -18,7 +18,7 @@ from benchapp.actions import paste as paste_verbs
 from benchapp.actions import sample as verbs
 from benchapp.problems import BenchProblem
 from benchapp.records import Sample
-from benchapp.window import settings, theme
+from benchapp.window import settings, spacing
 from benchapp.window.dialogs import ask
 from benchapp.window.entry import words
 from benchapp.window.entry.bar import Banner, Bar
@@ -76,10 +76,9 @@ class EntryView(View):
         for page in (self.entry, self.paste_page, self.waiting_page):
             self.stack.addWidget(page)
             yield
-        gap = theme.current().gap_px
         column = QVBoxLayout(self)
-        column.setContentsMargins(gap * 2, gap, gap * 2, gap)
-        column.setSpacing(gap)
+        spacing.around(column, 2, 1, 2, 1)
+        spacing.between(column, 1)
         column.addWidget(self.bar)
         column.addWidget(self.banner)
         column.addWidget(self.stack, 1)

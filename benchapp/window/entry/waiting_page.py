@@ -11,7 +11,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractItemView, QHBoxLayout, QHeaderView, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from benchapp.actions.sample import Waiting
-from benchapp.window import theme
+from benchapp.window import spacing
 from benchapp.window.entry import words
 from benchapp.window.entry.keeper import PutAway
 from benchapp.window.entry.tables import EntryTable
@@ -142,9 +142,8 @@ class WaitingPage(QWidget):
         row.addStretch(1)
         row.addWidget(self.back_button)
         column = QVBoxLayout(self)
-        gap = theme.current().gap_px
         column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(gap)
+        spacing.between(column, 1)
         for widget in (self.head, self.words):
             column.addWidget(widget)
         column.addWidget(self.table, 1)

@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from benchapp.actions.looks import TellApart
-from benchapp.window import theme
+from benchapp.window import spacing
 from benchapp.window.fleet.reasons import label
 
 LEAD = "Parts that stand alone can be named by a call; parts in one group are named together."
@@ -26,9 +26,8 @@ class ApartPanel(QScrollArea):
         """Shows what was found; None: what is missing (`trouble`), or that it is being worked out."""
         body = QWidget()
         column = QVBoxLayout(body)
-        gap = theme.current().gap_px
-        column.setContentsMargins(gap, gap, gap, gap)
-        column.setSpacing(gap // 2)
+        spacing.around(column, 1, 1, 1, 1)
+        spacing.between(column, 0.5)
         if found is None:
             column.addWidget(label(trouble or "Being worked out…", body, "trouble" if trouble else "quiet"))
         else:
@@ -68,7 +67,7 @@ def _shown(found: TellApart, group: tuple[str, ...]) -> str:
 def _group(body: QWidget, name: str, elements: str) -> QFrame:
     frame = QFrame(body)
     column = QVBoxLayout(frame)
-    column.setContentsMargins(theme.current().gap_px, 0, 0, 0)
+    spacing.around(column, 1, 0, 0, 0)
     column.setSpacing(0)
     words = f"{name}  [{elements}]" if elements else name
     made: QLabel = label(words, frame)

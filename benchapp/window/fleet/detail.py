@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSplitter, QTabW
 
 from benchapp.actions.looks import EngineLook, TellApart
 from benchapp.records import Call
-from benchapp.window import log_table, theme, units
+from benchapp.window import log_table, spacing, units
 from benchapp.window.fleet import columns
 from benchapp.window.fleet.apart import ApartPanel
 from benchapp.window.fleet.reasons import NO_CALL, ReasonList, label, stands_on
@@ -45,15 +45,14 @@ class Detail(QWidget):
 
     def pieces(self) -> Iterator[None]:
         """Makes the pane, with a `yield` wherever the window may have a turn."""
-        gap = theme.current().gap_px
         outer = QVBoxLayout(self)
-        outer.setContentsMargins(2 * gap, gap, 2 * gap, gap)
-        outer.setSpacing(gap)
+        spacing.around(outer, 2, 1, 2, 1)
+        spacing.between(outer, 1)
         outer.addLayout(self._head())
         yield
         self.split = QSplitter(Qt.Orientation.Horizontal, self)
         self.split.setChildrenCollapsible(False)
-        self.split.setHandleWidth(2 * gap)
+        spacing.handle(self.split, 2)
         self.split.addWidget(self._left())
         yield
         yield from self._tabs()
@@ -74,7 +73,7 @@ class Detail(QWidget):
         self.trend = self._button("Trend", self._ask_trend)
         self.sheet = self._button("Sheet", self.sheet_asked.emit)
         row = QHBoxLayout()
-        row.setSpacing(theme.current().gap_px)
+        spacing.between(row, 1)
         row.addWidget(self.name)
         row.addWidget(self.facts, 1)
         for button in (self.new_sample, self.trend, self.sheet):
@@ -95,7 +94,7 @@ class Detail(QWidget):
         self.sentence = label("", pane)
         self.stands = label("", pane, "quiet")
         head = QHBoxLayout()
-        head.setSpacing(theme.current().gap_px)
+        spacing.between(head, 1)
         head.addWidget(self.mark)
         head.addWidget(self.word)
         head.addStretch(1)
@@ -103,7 +102,7 @@ class Detail(QWidget):
         self.reasons.trend_asked.connect(self.trend_asked)
         column = QVBoxLayout(pane)
         column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(theme.current().gap_px // 2)
+        spacing.between(column, 0.5)
         column.addLayout(head)
         column.addWidget(self.sentence)
         column.addWidget(self.stands)

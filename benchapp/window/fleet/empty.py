@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
-from benchapp.window import theme
+from benchapp.window import spacing
 from benchapp.window.fleet.reasons import label
 
 STEPS = (
@@ -24,15 +24,14 @@ class EmptyFleet(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        gap = theme.current().gap_px
         column = QVBoxLayout(self)
-        column.setContentsMargins(2 * gap, gap, 2 * gap, gap)
-        column.setSpacing(gap)
+        spacing.around(column, 2, 1, 2, 1)
+        spacing.between(column, 1)
         column.setAlignment(Qt.AlignmentFlag.AlignTop)
         column.addWidget(label("No engine in this bench file yet", self, "head"))
         for step in STEPS:
             column.addWidget(label(step, self))
-        column.addSpacing(gap)
+        spacing.after(column, 1)
         self.add = self._button("Add an &engine…", self.add_asked)
         self.load = self._button("Load a &workbook…", self.load_asked)
         column.addWidget(self.add)

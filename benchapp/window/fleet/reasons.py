@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 
 from benchapp.actions.looks import capital
 from benchapp.records import Call, Flip, Reason
-from benchapp.window import theme, units
+from benchapp.window import spacing, theme, units
 from benchapp.window.fleet.columns import sure
 
 BASIS_WORDS = {
@@ -60,11 +60,10 @@ class ReasonLine(QFrame):
         self.arrow.setAccessibleName(f"Reason {number}: {reason.text}")
         self.arrow.setAccessibleDescription("Opens where to look and what would change the call")
         self.arrow.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonIconOnly)
-        self.arrow.setFixedSize(theme.current().target_px, theme.current().target_px)
         self.arrow.toggled.connect(self._open)
         self.text = label(capital(reason.text), self)
         head = QHBoxLayout()
-        head.setSpacing(gap // 2)
+        spacing.between(head, 0.5)
         head.addWidget(self.arrow, 0, Qt.AlignmentFlag.AlignTop)
         head.addWidget(self.text, 1)
         self.more = QWidget(self)
@@ -75,11 +74,18 @@ class ReasonLine(QFrame):
         column.setSpacing(0)
         column.addLayout(head)
         column.addWidget(self.more)
+        theme.follow(self, self._fit)
+        self._fit()
+
+    def _fit(self) -> None:
+        """Room for a finger on the arrow; what it opens begins where the text does."""
+        target, gap = theme.current().target_px, theme.current().gap_px
+        self.arrow.setFixedSize(target, target)
+        self.more.layout().setContentsMargins(target + gap // 2, 0, 0, gap)
 
     def _fill_more(self, gap: int) -> None:
         inside = QVBoxLayout(self.more)
-        inside.setContentsMargins(theme.current().target_px + gap // 2, 0, 0, gap)
-        inside.setSpacing(gap // 2)
+        spacing.between(inside, 0.5)
         reason = self.reason
         if reason.probability is not None:
             inside.addWidget(label(f"How sure: {sure(reason.probability)}.", self.more, "quiet"))
@@ -127,9 +133,8 @@ class ReasonList(QScrollArea):
         """Shows the reasons of a call; None: why there is none, or what to do to get one."""
         body = QWidget()
         column = QVBoxLayout(body)
-        gap = theme.current().gap_px
-        column.setContentsMargins(0, 0, gap, 0)
-        column.setSpacing(gap // 2)
+        spacing.around(column, 0, 0, 1, 0)
+        spacing.between(column, 0.5)
         self.lines, self._turns = [], None
         if call is None:
             column.addWidget(label(why_none, body, "quiet"))

@@ -25,7 +25,7 @@ from benchapp.actions.bench import Bench
 from benchapp.actions.looks import FleetRow, TellApart
 from benchapp.problems import BenchProblem
 from benchapp.records import CALL_WORDS, Call, Fleet, Flip
-from benchapp.window import log_table, marks, settings, theme, units
+from benchapp.window import log_table, marks, settings, spacing, theme, units
 from benchapp.window.dialogs import forms
 from benchapp.window.fleet import columns
 from benchapp.window.fleet.detail import Detail
@@ -76,10 +76,10 @@ class FleetView(View):
         gap = theme.current().gap_px
         self.split = QSplitter(Qt.Orientation.Vertical, self)
         self.split.setChildrenCollapsible(False)
-        self.split.setHandleWidth(gap)
+        spacing.handle(self.split, 1)
         top = QWidget(self)
         inner = QVBoxLayout(top)
-        inner.setContentsMargins(2 * gap, 0, 2 * gap, 0)
+        spacing.around(inner, 2, 0, 2, 0)
         inner.addWidget(self.table)
         self.split.addWidget(top)
         self.split.addWidget(self.detail)
@@ -92,8 +92,8 @@ class FleetView(View):
         self.pages.addWidget(self.split)
         self.pages.addWidget(self.empty)
         column = QVBoxLayout(self)
-        column.setContentsMargins(0, gap, 0, 0)
-        column.setSpacing(gap)
+        spacing.around(column, 0, 1, 0, 0)
+        spacing.between(column, 1)
         column.addLayout(self._head(gap))
         column.addWidget(self.pages, 1)
         for before, after in ((self.filter, self.add), (self.add, self.table), (self.table, self.detail.new_sample)):
@@ -111,15 +111,14 @@ class FleetView(View):
         self.filter.setPlaceholderText("Filter the engines")
         self.filter.setClearButtonEnabled(True)
         self.filter.setAccessibleName("Filter the engines")
-        self.filter.setMaximumWidth(round(240 * theme.current().scale))
-        self.filter.setMinimumWidth(round(120 * theme.current().scale))
+        self._fit()
         self.filter.textChanged.connect(self._filter)
         self.filter.installEventFilter(self)
         self.add = QPushButton("Add engine…", self)
         self.add.setAutoDefault(False)
         row = QHBoxLayout()
-        row.setContentsMargins(2 * gap, 0, 2 * gap, 0)
-        row.setSpacing(2 * gap)
+        spacing.around(row, 2, 0, 2, 0)
+        spacing.between(row, 2)
         row.addWidget(head)
         row.addWidget(self.counts, 3)
         row.addWidget(self.filter, 2)
@@ -138,7 +137,7 @@ class FleetView(View):
         self.detail.samples.picked.connect(self._sample_picked)
         self.split.splitterMoved.connect(self._split_moved)
         self.session.engine_selected.connect(self._engine_selected)
-        theme.WhenSeen(self, self._look_changed)
+        theme.follow(self, self._fit)
         for keys, method in (
             ("Ctrl+F", self._to_filter),
             ("Ctrl+T", self._trend),
@@ -350,10 +349,10 @@ class FleetView(View):
     def _split_moved(self, _place: int, _index: int) -> None:
         settings.keep("fleet/split", self.split.saveState())
 
-    def _look_changed(self) -> None:
-        self.filter.setMaximumWidth(round(240 * theme.current().scale))
-        self._shown = None
-        self._show_detail()
+    def _fit(self) -> None:
+        scale = theme.current().scale
+        self.filter.setMaximumWidth(round(240 * scale))
+        self.filter.setMinimumWidth(round(120 * scale))
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Enter or Down in the filter goes to the engines, Esc empties it."""

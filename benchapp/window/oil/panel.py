@@ -8,7 +8,7 @@ from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from benchapp.actions import checks
-from benchapp.window import theme
+from benchapp.window import spacing, theme
 from benchapp.window.checks import lamp
 from benchapp.window.entry.call_panel import label
 from benchapp.window.oil import words
@@ -31,14 +31,13 @@ class OilPanel(QScrollArea):
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setAccessibleName("The oil")
         page = QWidget(self)
-        gap = theme.current().gap_px
         column = QVBoxLayout(page)
-        column.setContentsMargins(gap, 0, gap, 0)
-        column.setSpacing(gap)
+        spacing.around(column, 1, 0, 1, 0)
+        spacing.between(column, 1)
         self.lamp = lamp.Lamp(page, 2.0)
         self.head = label("", "head", page)
         row = QHBoxLayout()
-        row.setSpacing(gap)
+        spacing.between(row, 1)
         row.addWidget(self.lamp, 0, Qt.AlignmentFlag.AlignTop)
         row.addWidget(self.head, 1)
         column.addLayout(row)
@@ -48,7 +47,7 @@ class OilPanel(QScrollArea):
         self.page_button.clicked.connect(self.page_asked)
         column.addWidget(self.page_button, 0, Qt.AlignmentFlag.AlignLeft)
         self.list = QVBoxLayout()
-        self.list.setSpacing(gap // 2)
+        spacing.between(self.list, 0.5)
         column.addLayout(self.list)
         self.run = label("", "quiet", page)
         column.addWidget(self.run)
@@ -100,7 +99,7 @@ class OilPanel(QScrollArea):
         row = QWidget(self.widget())
         beside = QHBoxLayout(row)
         beside.setContentsMargins(0, 0, 0, 0)
-        beside.setSpacing(theme.current().gap_px // 2)
+        spacing.between(beside, 0.5)
         column = QVBoxLayout()
         column.setSpacing(0)
         said = f"{words.STATE_WORDS[line.state].capitalize()}: {line.text}" if line.state else line.text

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from benchapp.window import marks, theme
+from benchapp.window import marks, spacing, theme
 from benchapp.window.log_table import LogTable
 from benchapp.window.trend import looks, words
 from benchapp.window.trend.plot import TrendPlot
@@ -74,9 +74,9 @@ class TrendFrame(View):
         yield
 
     def _make_head(self) -> None:
-        self.engine_box = self._box("Engine", "Which engine")
-        self.build_box = self._box("Build", "Between which rebuilds")
-        self.kind_box = self._box("Show", "What to show: readings, or rates of wear")
+        self.engine_box = self._box("Engine", "Which engine", 8)
+        self.build_box = self._box("Build", "Between which rebuilds", 6)
+        self.kind_box = self._box("Show", "What to show: readings, or rates of wear", 7)
         for kind, said in words.KIND_WORDS.items():
             self.kind_box.addItem(said, kind)
         self.join_box = QCheckBox("&Join instruments", self)
@@ -87,12 +87,12 @@ class TrendFrame(View):
         self.log_button = self._button("&Log", "The engine's log as a time line beside the plot (Ctrl+J)")
         self.log_button.setCheckable(True)
 
-    def _box(self, name: str, why: str) -> QComboBox:
+    def _box(self, name: str, why: str, letters: int) -> QComboBox:
         box = QComboBox(self)
         box.setAccessibleName(name)
         box.setToolTip(why)
         box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        box.setMinimumContentsLength(9)
+        box.setMinimumContentsLength(letters)
         return box
 
     def _button(self, text: str, why: str) -> QPushButton:
@@ -119,8 +119,8 @@ class TrendFrame(View):
         self.key_button.setCheckable(True)
         self.key_button.setToolTip("What the marks mean")
         self.key_button.toggled.connect(self.key_area.setVisible)
-        self.key_button.setChecked(theme.current().points <= ROOM_FOR_KEY)
-        self.key_area.setVisible(self.key_button.isChecked())
+        self.key_area.setVisible(False)
+        self._room_for_key = False
 
     def _make_body(self) -> None:
         self.empty_head, self.empty = QLabel(self), QLabel(self)
@@ -135,7 +135,7 @@ class TrendFrame(View):
         column.addStretch(2)
         column.addWidget(self.empty_head)
         column.addWidget(self.empty)
-        column.addSpacing(theme.current().gap_px)
+        spacing.after(column, 1)
         column.addWidget(self.empty_button, 0, Qt.AlignmentFlag.AlignHCenter)
         column.addStretch(3)
         self.log = LogTable(self.session, "Log of this engine", self)
@@ -153,7 +153,6 @@ class TrendFrame(View):
         self.oil_button = self._button("Oil and &film…", "Limits, hours left and films of this sample (Ctrl+Shift+M)")
 
     def _lay_out(self) -> None:
-        gap = theme.current().gap_px
         head = QHBoxLayout()
         boxes = (("En&gine", self.engine_box, 3), ("B&uild", self.build_box, 2), ("Sho&w", self.kind_box, 4))
         for said, box, share in boxes:
@@ -161,7 +160,7 @@ class TrendFrame(View):
             label.setBuddy(box)
             head.addWidget(label)
             head.addWidget(box, share)
-            head.addSpacing(gap)
+            spacing.after(head, 0.5)
         head.addWidget(self.all_button)
         head.addWidget(self.log_button)
         side = QWidget(self)
@@ -186,7 +185,7 @@ class TrendFrame(View):
         self.splitter.setChildrenCollapsible(False)
         self.splitter.setSizes([300, 10_000, 420])
         whole = QVBoxLayout(self)
-        whole.setContentsMargins(gap, gap, gap, gap)
+        spacing.around(whole, 1, 1, 1, 1)
         whole.addLayout(head)
         whole.addWidget(self.splitter, 1)
         whole.addLayout(foot)
@@ -202,6 +201,10 @@ class TrendFrame(View):
         look = theme.current()
         mark = QSize(round(look.mark_px * 2.4), look.mark_px)
         self.list.setIconSize(mark)
+        room = look.points <= ROOM_FOR_KEY
+        if room != self._room_for_key:  # what a person chose stays as long as the room does
+            self._room_for_key = room
+            self.key_button.setChecked(room)
         self.list.setMinimumWidth(round(look.points * 22))
         self.list.setMaximumWidth(round(look.points * 40))
         self.words.setFixedHeight(3 * QFontMetrics(self.font()).lineSpacing() + 2)
