@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 import shiboken6
-from PySide6.QtCore import QObject, QTimer
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from benchapp.window.view import View
 
@@ -42,6 +42,9 @@ def load(modules: tuple[str, ...]) -> int:
 
 class Ahead(QObject):
     """Makes views ahead: `begin(entries)`; `take(key)` completes the one that somebody needs at once."""
+
+    done = Signal()
+    """Nothing is left to make."""
 
     def __init__(self, make: Callable[..., View], place: Callable[[str, View], None], parent: QObject) -> None:
         """`make(entry)` begins a view; `place(key, view)` puts a whole one, out of sight, where it belongs."""
@@ -103,6 +106,7 @@ class Ahead(QObject):
             self._at = (entry.key, view, _pieces(view))
         else:
             self._timer.stop()
+            self.done.emit()
 
     def _whole(self) -> None:
         if self._at is not None:

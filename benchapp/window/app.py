@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import gc
 import sys
 import traceback
 from pathlib import Path
 
 import platformdirs
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import QObject, QTimer
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QApplication, QStyleFactory
 
@@ -25,6 +26,7 @@ def run(path: str | None = None, take_over: bool = False) -> int:
     app = application(sys.argv)
     session = Session()
     window = MainWindow(session)
+    Settled(window)
     sys.excepthook = Unforeseen(session).caught
     app.aboutToQuit.connect(session.close)  # also where the system ends the session without closing the window
     window.show()
@@ -35,6 +37,28 @@ def run(path: str | None = None, take_over: bool = False) -> int:
         window.start_page.focus_first()
         QTimer.singleShot(0, window.warm_up)
     return app.exec()
+
+
+class Settled(QObject):
+    """Keeps what an open file brought from being looked through for rubbish again and again: 60 ms each time.
+
+    Once the file is judged and its views are made, Python lays it aside; another file brings it all back first."""
+
+    def __init__(self, window: MainWindow) -> None:
+        super().__init__(window)
+        self._ahead, self._session, self._waits = window.ahead, window.session, False
+        self._session.opened.connect(self._begin)
+        self._session.busy_changed.connect(self._look)
+        self._ahead.done.connect(self._look)
+
+    def _begin(self) -> None:
+        gc.unfreeze()
+        self._waits = True
+
+    def _look(self, _busy: bool = False) -> None:
+        if self._waits and not self._session.busy and not self._ahead.running:
+            self._waits = False
+            gc.freeze()
 
 
 def application(argv: list[str]) -> QApplication:

@@ -15,8 +15,6 @@ STANDS_AT: Mapping[str, float] = MappingProxyType(
         # 380 before the judge heard its family while running and weighed faults beside innocents; and the limit is now
         # measured on 20,000 systems at any size
         "judge the whole fleet as of each sample": 650.0,
-        "longest turn of the loop: trend of an engine": 60.0,
-        "longest turn of the loop: put the": 260.0,  # Qt dresses every widget of every view that was looked at
     }
 )
 """Beginning of a row's job -> its value as it stands."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
@@ -96,3 +98,22 @@ def test_an_engine_picked_elsewhere_is_at_hand_when_the_fleet_comes_back(qtbot, 
     assert fleet.table.key() == "B1"
     qtbot.keyClick(fleet.table, Qt.Key.Key_Up)
     assert window.session.selected_engine == fleet.table.key()
+
+
+def test_what_a_file_brought_is_laid_aside_once_and_brought_back_for_another(
+    qtbot, unhurried, monkeypatch, tmp_path, small_path
+):
+    from benchapp.window import app
+
+    done = []
+    monkeypatch.setattr(app.gc, "freeze", lambda: done.append("aside"))
+    monkeypatch.setattr(app.gc, "unfreeze", lambda: done.append("back"))
+    app.Settled(unhurried)
+    shutil.copy(small_path, tmp_path / "other.bench")
+    unhurried.open_path(str(tmp_path / "other.bench"))
+    qtbot.waitUntil(lambda: "aside" in done, timeout=TIMEOUT_MS)
+    all_made(qtbot, unhurried)
+    assert not unhurried.session.busy
+    unhurried.session.background(int, (), str)
+    qtbot.waitUntil(lambda: not unhurried.session.busy, timeout=TIMEOUT_MS)
+    assert done == ["back", "aside"]
