@@ -35,6 +35,7 @@ def drawable(plot: SmallPlot) -> SmallPlot:
         plot.ceiling if _sane(plot.ceiling) else None,
         tuple(step for step in plot.band if _sane(*step)),
         plot.word,
+        plot.beside,
     )
 
 
@@ -93,7 +94,8 @@ def _frame(painter, rect, box, plot, line, points, ys) -> None:
     top = ys[1] / 1.12
     for value in (top, 0.0):
         y = box.bottom() - (value - ys[0]) / (ys[1] - ys[0]) * box.height()
-        single(painter, number(value, 2), label.translated(0, y - line / 2), TYPE, align=right, colour=GREY)
+        said = number(value, 2) if plot.beside is None else f"{number(value, 2)} ({plot.beside(value)})"
+        single(painter, said, label.translated(0, y - line / 2), TYPE, align=right, colour=GREY)
         painter.setPen(pen(0.2))
         painter.drawLine(QPointF(box.left() - 0.6 * MM, y), QPointF(box.left(), y))
     below = QRectF(box.left(), box.bottom() + 0.1 * MM, box.width(), line)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -40,6 +40,8 @@ class SmallPlot:
     """(build hours, low, high), in order of build hours."""
     word: str = "ceiling"
     """What the dashed line is called."""
+    beside: Callable[[float], str] | None = None
+    """What stands in brackets behind each value of the axis: the same in another unit."""
 
 
 def plot_for(

@@ -95,10 +95,29 @@ def test_words_of_a_call_follow_the_choice_and_names_of_measurements_stay():
     text = "was 310 kPa at 6000 rpm, oil 100 °C; viscosity at 100 °C of the sample"
     units.choose("pressure", "psi")
     units.choose("temperature", "°F")
-    assert units.in_words(text) == "was 44.96 psi at 6000 rpm, oil 212 °F; viscosity at 100 °C of the sample"
-    assert units.in_both(text).startswith("was 310 kPa (44.96 psi) at 6000 rpm, oil 100 °C (212 °F); viscosity")
+    assert units.in_words(text) == "was 45 psi at 6000 rpm, oil 212 °F; viscosity at 100 °C of the sample"
+    assert units.in_both(text).startswith("was 310 kPa (45 psi) at 6000 rpm, oil 100 °C (212 °F); viscosity")
     units.choose("pressure", "kPa")
     assert "310 kPa at" in units.in_both(text)
+
+
+def test_both_ends_of_a_range_follow_the_choice():
+    units.choose("temperature", "°F")
+    units.choose("pressure", "psi")
+    text = "air of 15 to 35 °C and 80 to 110 kPa, -10–40 °C, 2 - 3 L; viscosity at 40 to 100 °C; sample 24-017 90 °C"
+    assert units.in_words(text) == (
+        "air of 59 to 95 °F and 11.6 to 16 psi, 14–104 °F, 2 - 3 L; viscosity at 40 to 100 °C; sample 24-017 194 °F"
+    )
+    assert units.in_both("15 to 35 °C") == "15 to 35 °C (59 to 95 °F)"
+
+
+@given(st.floats(0, 2000), st.sampled_from(CHOICES["pressure"][1]))
+def test_no_gauge_reads_more_than_it_can(value, unit):
+    units.choose("pressure", unit.name)
+    number, name = units.in_words(f"{value:.0f} kPa").split(" ")
+    assert name == unit.name
+    assert len(number.partition(".")[2]) <= (2 if name == "bar" else 1)
+    assert units.stored(float(number), unit) == pytest.approx(round(value), abs=0.51 * unit.times * 10**-unit.decimals)
 
 
 @pytest.fixture
@@ -126,11 +145,11 @@ def test_the_reasons_of_a_call_are_read_in_the_chosen_unit(pressure_fell):
 
     assert "was 310 kPa at 6000 rpm" in said()
     pick_psi(pressure_fell)
-    assert "was 44.96 psi at 6000 rpm" in said()
-    assert "usual 72.52 psi" in said()
+    assert "was 45 psi at 6000 rpm" in said()
+    assert "usual 72.5 psi" in said()
     for table in (fleet.table, fleet.detail.samples):
         column = next(one for one in table.rows.columns if one.title == "Bearing on")
-        assert "was 44.96 psi" in column.text(table.rows.shown()[0])
+        assert "was 45 psi" in column.text(table.rows.shown()[0])
     kept = pressure_fell.session.calls["A1"]
     assert any("310 kPa" in reason.text for reason in kept.reasons)
 
@@ -140,11 +159,42 @@ def test_the_reasons_in_sample_entry_are_read_in_the_chosen_unit(qtbot, pressure
     pressure_fell.session.open_sample(pressure_fell.session.calls["A1"].sample)
     panel = pressure_fell.view("entry").entry.call_panel
     qtbot.waitUntil(lambda: bool(panel.reasons), timeout=30000)
-    assert any("was 44.96 psi" in row.reason.text for row in panel.reasons)
+    assert any("was 45 psi" in row.reason.text for row in panel.reasons)
     assert any("was 310 kPa" in reason.text for reason in panel.call.reasons)
 
 
 def test_the_sheet_says_both_units(pressure_fell):
     pick_psi(pressure_fell)
     dialog = SheetDialog(pressure_fell.session, pressure_fell.session.calls["A1"].sample, pressure_fell)
-    assert any("was 310 kPa (44.96 psi) at 6000 rpm" in reason.text for reason in dialog.content.reasons)
+    assert any("was 310 kPa (45 psi) at 6000 rpm" in reason.text for reason in dialog.content.reasons)
+
+
+def test_the_small_plot_of_the_sheet_says_both_units(pressure_fell):
+    code = pressure_fell.session.calls["A1"].sample
+    in_file = SheetDialog(pressure_fell.session, code, pressure_fell)
+    pick_psi(pressure_fell)
+    chosen = SheetDialog(pressure_fell.session, code, pressure_fell)
+    before, after = (next(each.plot for each in one.content.reasons if each.plot) for one in (in_file, chosen))
+    assert (before.title, before.beside) == ("Oil pressure at 6000 rpm [kPa]", None)
+    assert (after.title, after.beside(310.0)) == ("Oil pressure at 6000 rpm [kPa (psi)]", "45")
+    assert after.points == before.points
+    assert in_file.grab().toImage() != chosen.grab().toImage()
+
+
+def test_the_page_of_the_day_is_read_in_the_chosen_unit(pressure_fell, ask):
+    pick_psi(pressure_fell)
+    pressure_fell.menus.actions["print_day"].trigger()
+    day = ask.shown[-1].day
+    said = " ".join([*(row.reason for row in day.rows), *(text for row in day.rows for text in row.before_out)])
+    assert "was 45 psi" in said
+    assert "kPa" not in said
+
+
+def test_the_break_in_page_is_read_in_the_chosen_unit(pressure_fell, ask):
+    pick_psi(pressure_fell)
+    view = pressure_fell.show_view("breakin")
+    assert "11.6 to 16 psi" in view.left_out.text()
+    view.print_page()
+    said = " ".join(line for block in ask.shown[-1].page.answer.blocks for line in block.lines)
+    assert "11.6 to 16 psi" in said
+    assert "kPa" not in said

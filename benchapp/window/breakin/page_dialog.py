@@ -8,6 +8,7 @@ from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtWidgets import QWidget
 
 from benchapp.sheet import answer_page
+from benchapp.window import units
 from benchapp.window.dialogs.one_page import OnePageDialog
 
 
@@ -15,7 +16,8 @@ class PageDialog(OnePageDialog):
     """Shows a page made by a module of `sheet` (its `draw`, `write_pdf`, `print_page`)."""
 
     def __init__(self, session: Any, page: Any, module: Any, parent: QWidget | None = None) -> None:
-        self.page, self.module = page, module
+        self.page, self.module = units.rewritten(page), module
+        page = self.page
         super().__init__(session, page.title, f"{page.title}: {page.answer.sentence}", self._draw, parent)
 
     def _draw(self, painter: Any, rect: Any) -> None:

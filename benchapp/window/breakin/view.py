@@ -24,7 +24,7 @@ from benchapp.actions import breakin
 from benchapp.actions import series as data
 from benchapp.breakin import stages
 from benchapp.sheet import breakin_page
-from benchapp.window import pictures, spacing, theme
+from benchapp.window import pictures, spacing, theme, units
 from benchapp.window.breakin.checklist import Checklist
 from benchapp.window.breakin.lamps import LampCard
 from benchapp.window.breakin.page_dialog import PageDialog
@@ -355,7 +355,7 @@ class BreakInView(View):
             self.plots[lamp.name].show_look(look)
             yield
         said = [f"Left out of {look.standard}: {'; '.join(look.state.left_out)}."] if look.state.left_out else []
-        self.left_out.setText(" ".join([*said, breakin.RANGES, breakin.TESTERS]))
+        self.left_out.setText(units.in_words(" ".join([*said, breakin.RANGES, breakin.TESTERS])))
         self._offer_entry()
 
     def _offer_entry(self) -> None:

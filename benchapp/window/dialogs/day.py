@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QWidget
 from benchapp.actions import day, labels
 from benchapp.sheet import day_page
 from benchapp.sheet.paper import DrawPage
+from benchapp.window import units
 from benchapp.window.dialogs.pages import PagesDialog
 
 
@@ -21,7 +22,7 @@ class DayDialog(PagesDialog):
 
     def __init__(self, session: Any, parent: QWidget | None = None) -> None:
         now = dt.datetime.now().replace(microsecond=0)  # noqa: DTZ005  (the person's clock)
-        self.day = day.page(session.bench, now)
+        self.day = units.rewritten(day.page(session.bench, now))
         self.file_name = f"day {now:%Y-%m-%d}.pdf"
         super().__init__(session, parent)
 

@@ -12,6 +12,8 @@ from benchapp.sheet import page
 from benchapp.window import units
 from benchapp.window.dialogs.one_page import OnePageDialog
 
+_BOTH: dict[str, Any] = {"said": units.in_both, "drawn": units.plot_in_both}
+
 
 class SheetDialog(OnePageDialog):
     """Shows the sheet of one sample; prints it or writes it as PDF. Raises BenchProblem where it has no call."""
@@ -21,7 +23,7 @@ class SheetDialog(OnePageDialog):
 
     def __init__(self, session: Any, code: str, parent: QWidget | None = None) -> None:
         self.code = code
-        self.content = sheets.content(session.bench, code, said=units.in_both)
+        self.content = sheets.content(session.bench, code, **_BOTH)
         name = f"Sheet of sample {self.content.sample}: {self.content.call}"
         super().__init__(session, f"Sheet of sample {code}", name, self._draw, parent)
 
@@ -32,7 +34,7 @@ class SheetDialog(OnePageDialog):
         return f"sheet {self.code}.pdf"
 
     def write(self, path: str, paper: str) -> None:
-        sheets.write_pdf(self.session.bench, self.code, path, paper, units.in_both)
+        sheets.write_pdf(self.session.bench, self.code, path, paper, **_BOTH)
 
     def prepare(self, printer: QPrinter, paper: str) -> None:
         page.prepare_printer(printer, paper)
@@ -40,7 +42,7 @@ class SheetDialog(OnePageDialog):
     def put_on(self, printer: QPrinter) -> None:
         """The paper names who issued the call; only the preview on the screen is marked as one."""
         bench = self.session.bench
-        page.print_sheet(sheets.content(bench, self.code, issued=not bench.read_only, said=units.in_both), printer)
+        page.print_sheet(sheets.content(bench, self.code, issued=not bench.read_only, **_BOTH), printer)
 
     def printed(self) -> None:
         if not self.session.bench.read_only:
