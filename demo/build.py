@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
 from openpyxl import Workbook
 
+from benchapp.actions.demo import building_room
 from benchapp.library import load_library
 from benchapp.progress import NOBODY, Progress
 
@@ -132,8 +132,8 @@ def build(path: str | Path, progress: Progress = NOBODY) -> None:
 
     It is made in a folder of its own and put in its place when it is whole: stopped before, nothing has changed."""
     target = Path(path)
-    with TemporaryDirectory(dir=target.parent, prefix=".building ") as room:
-        made = _made_in(Path(room), target, progress)
+    with building_room(target) as room:
+        made = _made_in(room, target, progress)
         progress.step("Putting it in its place", 1.0)
         for piece in made:
             place = target.parent / piece.relative_to(room)

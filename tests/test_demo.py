@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
+import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
-from benchapp.actions import findings, parts, photo, sheets
+from benchapp.actions import demo, findings, parts, photo, sheets
 from benchapp.actions.bench import Bench
 from benchapp.records import CALL_WORDS
 from demo import build as demo_build
@@ -180,3 +183,60 @@ def test_an_installed_copy_without_the_writers_of_old_spreadsheets_builds_its_de
         monkeypatch.setitem(sys.modules, name, None)
     written = write_exports(tmp_path)
     assert [path.suffix for path in written] == [".xlsx", ".csv", ".txt", ".txt"]
+
+
+KILLED = """
+import os, signal, sys
+from pathlib import Path
+from benchapp.actions import demo
+with demo.building_room(Path(sys.argv[1])) as room:
+    (room / "half.bench").write_bytes(b"half a file")
+    print(room, flush=True)
+    if sys.argv[2] == "killed":
+        os.kill(os.getpid(), signal.SIGKILL)
+    sys.stdin.read()
+"""
+
+
+def begun(target, how):
+    return subprocess.Popen(
+        [sys.executable, "-c", KILLED, str(target), how], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="kills by a signal")
+def test_what_a_killed_building_left_is_cleared_and_nothing_else(tmp_path):
+    killed, at_work = begun(tmp_path / "demo.bench", "killed"), begun(tmp_path / "demo.bench", "goes on")
+    with killed, at_work:
+        left, busy = Path(killed.stdout.readline().strip()), Path(at_work.stdout.readline().strip())
+        killed.wait()
+        strange = tmp_path / f"{demo.BUILDING}of somebody else"
+        strange.mkdir()
+        (strange / "own.txt").write_text("not ours")
+        (tmp_path / f"{demo.BUILDING}link").symlink_to(strange)
+        demo.clear_left(tmp_path)
+        assert not left.exists()
+        assert (busy / "half.bench").read_bytes() == b"half a file"
+        assert (strange / "own.txt").read_text() == "not ours"
+        at_work.stdin.close()
+    assert not busy.exists()
+    assert demo.clear_left(tmp_path) == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="kills by a signal")
+def test_the_next_building_and_the_next_start_clear_what_was_left(tmp_path):
+    for clear in (lambda: demo.clear_left(tmp_path), lambda: demo_build.build(tmp_path / "demo.bench")):
+        with begun(tmp_path / "demo.bench", "killed") as killed:
+            left = Path(killed.stdout.readline().strip())
+        assert (left / "half.bench").exists()
+        clear()
+        assert not list(tmp_path.glob(f"{demo.BUILDING}*"))
+
+
+def test_what_another_computer_left_stays(tmp_path):
+    room = tmp_path / f"{demo.BUILDING}there"
+    room.mkdir()
+    said = {"who": "the demo's builder", "host": "another-computer", "pid": 1, "since": "2026-05-01T10:00:00"}
+    (room / "demo-lock").write_text(json.dumps(said))
+    assert demo.clear_left(tmp_path) == []
+    assert room.exists()

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import importlib
+import shutil
 import sys
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from types import ModuleType
 
+from benchapp.benchfile.lock import Lock, lock_path
 from benchapp.problems import BenchProblem
 from benchapp.progress import NOBODY, Progress
 
+BUILDING = ".building "
+"""Begins the name of the folder that a demo is built in, beside where it is to stand."""
+_MARK, _MAKER = "demo", "the demo's builder"
 PLACES = ("benchapp.demo.build", "demo.build")
 
 
@@ -48,6 +55,44 @@ def build(path: str | Path, progress: Progress = NOBODY) -> Path:
     progress.step("Loading what builds it")
     _builder().build(target, progress)
     return target
+
+
+@contextmanager
+def building_room(target: Path) -> Iterator[Path]:
+    """A folder to build the demo in, beside its place, with a lock that the system gives back when we are killed."""
+    clear_left(target.parent)
+    with TemporaryDirectory(dir=target.parent, prefix=BUILDING) as room:
+        lock = Lock(Path(room) / _MARK)
+        lock.take(_MAKER)
+        try:
+            yield Path(room)
+        finally:
+            lock.give_back()
+
+
+def clear_left(folder: Path) -> list[Path]:
+    """Removes what builds that were killed left in a folder; returns what was removed.
+
+    Only a folder with our mark in it, left on this computer and held by nobody: anything else stays."""
+    return [each for each in sorted(folder.glob(f"{BUILDING}*")) if _is_left(each) and _removed(each)]
+
+
+def _is_left(room: Path) -> bool:
+    mark = lock_path(room / _MARK)
+    if room.is_symlink() or mark.is_symlink() or not mark.is_file():
+        return False
+    lock = Lock(room / _MARK)
+    with suppress(OSError):
+        if _MAKER in mark.read_text("utf-8", "replace") and lock.take(_MAKER):
+            lock.give_back()
+            return True
+    return False
+
+
+def _removed(room: Path) -> bool:
+    with suppress(OSError):
+        shutil.rmtree(room)
+    return not room.exists()
 
 
 def _refuse_own_work(target: Path) -> None:

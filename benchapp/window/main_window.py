@@ -222,8 +222,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
         """Builds the demo bench file in the background (it takes some seconds, and may be stopped) and opens it."""
         from benchapp.actions import demo
 
-        place = settings.data_folder() / "demo" / "demo.bench"
-        self.session.work("Building the demo bench file", demo.build, (place,), self._demo_built)
+        self.session.work("Building the demo bench file", demo.build, (demo_place(),), self._demo_built)
 
     def _demo_built(self, path: Path) -> None:
         self.open_path(str(path))
@@ -664,11 +663,21 @@ NEEDED = (
 
 
 def warm() -> int:
-    """Loads the libraries and the tables that opening a file needs. Returns how many modules it loaded."""
+    """Loads the libraries and the tables that opening a file needs, clears what a killed building of the demo left.
+
+    Returns how many modules it loaded."""
+    from benchapp.actions import demo
+
     for name in NEEDED:
         importlib.import_module(name)
     load_library()
+    demo.clear_left(demo_place().parent)
     return len(NEEDED)
+
+
+def demo_place() -> Path:
+    """Where the demo bench file is built."""
+    return settings.data_folder() / "demo" / "demo.bench"
 
 
 def apply_look() -> None:
