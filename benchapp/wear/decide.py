@@ -128,8 +128,7 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
     above = over is not None and _unexpected(look, over[0], rules)
     if fault >= number("table", "stint_probability") or look.other_oil or above or look.wild:
         word = SHORT_STINT
-    large = fault >= number("table", "large_probability") and times >= number("table", "large_times")
-    if large or (fault >= number("table", "look_probability") and times >= number("table", "look_times")):
+    if times >= number("table", "look_times") and fault >= _enough_to_look(groups, look, rules):
         word = LOOK_INSIDE
     if fault >= number("table", "park_probability") and times >= number("table", "park_times"):
         word = PARK
@@ -138,6 +137,21 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
     return Judgement(
         word, groups, fault, look.evidence.hard, look.evidence.innocent, look.other_oil, times, over
     )
+
+
+def _enough_to_look(groups: tuple[Group, ...], look: Look, rules: Rules) -> float:
+    """How likely a fault must be before a look is worth its hour: the less, the more metal the likeliest source sheds.
+
+    What it sheds beside its normal counts as the sump sees it [ppm/h], so that large and small engines are alike. Where
+    neither family nor own history says what is normal, no amount is taken for a reason of its own."""
+    number = rules.number
+    extra = groups[0].extra_mg_h / look.interval.mass_kg if groups else 0.0
+    share = max(extra, 1e-9) / number("table", "look_ppm_h")
+    enough = float(number("table", "look_probability") * share ** -number("table", "look_power"))
+    least = number("table", "look_least")
+    if look.prior.basis == "none" and look.history < number("table", "look_history"):
+        least = number("table", "look_most") if look.history == 0 else number("table", "look_probability")
+    return min(max(enough, least), number("table", "look_most"))
 
 
 def _unexpected(look: Look, element: str, rules: Rules) -> bool:

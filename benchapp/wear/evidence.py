@@ -72,6 +72,15 @@ class Prior:
     wide: Array
 
 
+def faults_per_hour(onset_h: Array | float, rules: Rules, outside: NDArray[np.bool_]) -> Array:
+    """How often a fault begins, all sources together [1/h], so many hours after the first start.
+
+    `outside`: where it is no part's fault but dust or coolant, which nobody built in."""
+    more, more_h = rules.pair("fault", "early")
+    built = np.where(outside, 0.0, more * np.exp(-np.asarray(onset_h) / more_h))
+    return np.asarray(rules.number("fault", "per_hour") * (1.0 + built))
+
+
 def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: Rules) -> Prior:
     """Chances and scales of every hypothesis. `normal` rate per source [mg/h], `share` of all faults per source [-]."""
     number = rules.number
@@ -89,13 +98,18 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     scale = np.where(leaching, number("nuisance", "leaching_ppm_h") * mass_kg, scale)
     hours = np.maximum(watch.span_h, 0.2)[slot]
     early = watch.early[slot]
-    # a constant extra rate from the first intervals on is what makes one engine differ from another, not a fault
+    onset_h = np.maximum(watch.age_h[watch.whole] - watch.age_h, 0.0)[slot]
+    # a constant extra rate from the first intervals on may be what makes one engine differ from another
     # (coolant is no engine's own way; silicon may be: sealant, the air it breathes)
-    steady = np.where(watch.leak[sources], 1.0, np.minimum(early / 3.0, 1.0)) * number("fault", "steady_share")
+    breathed = watch.breathed[sources]
+    steady = np.clip(early / 3.0, np.where(breathed, 0.0, number("fault", "steady_early")), 1.0)
+    steady = np.where(watch.leak[sources], 1.0, steady) * number("fault", "steady_share")
     growing = (1.0 - number("fault", "steady_share")) / 2.0
-    fault = number("fault", "per_hour") * hours * share[sources]
+    fault = faults_per_hour(onset_h, rules, np.logical_or(watch.leak, watch.breathed)[sources]) * hours * share[sources]
     each = 1.0 / max(watch.suspects, 1)
-    fade = np.where(early < 3.0, number("fault", "fade_early"), number("fault", "fade_late")) * each
+    # what beds in does so from the first start on
+    bedding = np.where(early < 3.0, np.exp(-onset_h / number("fault", "fade_early_h")), 0.0)
+    fade = (number("fault", "fade_early") * bedding + number("fault", "fade_late")) * each
     narrow = np.where(shape == BLIP, number("fault", "blip_per_hour") * np.minimum(hours, 4.0) * each, 0.0)
     narrow = np.where(hard & (shape == BLIP), number("fault", "hard_share"), narrow)
     whole = slot == watch.whole
@@ -103,8 +117,12 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     wide = np.choose(
         shape, [fault * steady, fault * growing, number("fault", "splash_times") * fault, fault * growing, fade]
     )
-    # a source that has worn more all its life than the family's does is one engine's own way, not a fault
-    wide = np.where(whole & (shape == STEP) & ~watch.leak[sources], number("fault", "odd_engine") * each, wide)
+    # a source that has worn more all its life than the family's does is one engine's own way, not a fault; of a
+    # part that is never a matter of many times the usual, of the air's silicon it may be
+    own_way = whole & (shape == STEP) & ~watch.leak[sources]
+    odd = np.where(own_way, number("fault", "odd_engine") * each, 0.0)
+    narrow = np.where(own_way & ~breathed, odd, narrow)
+    wide = np.where(own_way, np.where(breathed, odd, 0.0), wide)
     wide = np.where(whole & (shape == BLIP), 0.0, wide)
     fading = np.where(shape == FADE, number("fault", "leaching_per_hour") * hours, 0.0)
     narrow, wide = np.where(leaching, 0.0, narrow), np.where(leaching, fading, wide)

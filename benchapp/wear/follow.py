@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from benchapp.records import Build, Engine, Family, Finding, Fleet, NoiseLine, Oil, Sample
 from benchapp.wear import noise
 from benchapp.wear.carry_over import combine, from_tracers, outside
-from benchapp.wear.evidence import Evidence, weigh
+from benchapp.wear.evidence import Evidence, faults_per_hour, weigh
 from benchapp.wear.expected import (
     FamilyHistory,
     FamilyMean,
@@ -28,7 +28,7 @@ from benchapp.wear.expected import (
 )
 from benchapp.wear.gauge import Gauge
 from benchapp.wear.rules import Rules
-from benchapp.wear.sources import COOLANT, DUST, Sources, build_sources
+from benchapp.wear.sources import COOLANT, DUST, WEAR, Sources, build_sources
 from benchapp.wear.spread import Spread
 from benchapp.wear.timeline import (
     ChangeStep,
@@ -213,6 +213,7 @@ class Follower:
             int(rules.number("fault", "onsets")),
             np.array([kind == COOLANT for kind in self.sources.kinds], dtype=bool),
             self._pure("Cu")[:, None],  # copper alone, from a cooler that nobody wrote down
+            np.array([kind == DUST for kind in self.sources.kinds], dtype=bool),
         )
         self.told = told_by(self.prior, self.additive)
         self.heard = self._others()
@@ -687,7 +688,7 @@ class Follower:
         self.fault = float(evidence.probability.sum())
         self.log_total = evidence.log_total
         self.extra = evidence.extra
-        if float(evidence.probability.sum()) < self.rules.number("table", "look_probability"):
+        if float(evidence.probability.sum()) < self.rules.number("table", "look_least"):
             self.found_sound.clear()
         look = self._as_look(sample, observed, walked, seen, evidence, without, bottle, fault_before, refuted)
         if not bottle:
@@ -852,6 +853,8 @@ class Follower:
         surprise = seen.surprise
         read = np.isfinite(seen.judged)
         hours = float(max(self.watch.span_h[self.watch.current], 0.2))
+        life = self.watch.age_h[[self.watch.whole, self.watch.current]]
+        often = faults_per_hour(float(life[0] - life[1]), self.rules, np.array(sources.kinds) != WEAR)
         white = surprise.white @ np.where(read[:, None], sources.fractions, 0.0)
         along, strength = (surprise.white @ surprise.difference) @ white, np.sum(white**2, axis=0)
         best = -math.inf
@@ -864,7 +867,7 @@ class Follower:
             root = np.linalg.cholesky(covariance)
             scaled = np.linalg.solve(root, surprise.difference)
             logdet = 2.0 * float(np.sum(np.log(np.diag(root))[read]))
-            chance = number("fault", "per_hour") * hours * float(sources.weight[j])
+            chance = float(often[j]) * hours * float(sources.weight[j])
             best = max(best, math.log(max(chance, 1e-300)) - 0.5 * (float(scaled @ scaled) + logdet))
         return best
 

@@ -166,10 +166,12 @@ class Watch:
         onsets: int,
         leak: NDArray[np.bool_] | None = None,
         harmless: Array | None = None,
+        breathed: NDArray[np.bool_] | None = None,
     ) -> None:
         """`rate` [mg/h] and its covariance: the prior of the settled rates; `directions`: elements × sources.
 
         `leak`: sources that are a fault even if they were there from the first hour, never an engine's own way.
+        `breathed`: sources of which an engine may always have had more, whatever its parts (silicon of the air).
         `harmless`: elements × columns of what may shed at any time, fades and is no fault (copper from a cooler)."""
         count, sources = directions.shape
         self.count = count
@@ -207,6 +209,9 @@ class Watch:
         self.leak = np.zeros(sources, dtype=bool)
         if leak is not None:
             self.leak[: self.suspects] = leak
+        self.breathed = np.zeros(sources, dtype=bool)
+        if breathed is not None:
+            self.breathed[: self.suspects] = breathed
         own = (self.source < self.suspects) & ~self.leak[self.source]
         self.odd = np.flatnonzero((self.slot == self.whole) & (self.shape == STEP) & own)
         """Columns of "this source has worn more all its life than the family's does": no fault."""

@@ -65,19 +65,51 @@ def with_fault(look: Look, probability: float, extra_mg_h: float) -> Look:
     return replace(look, evidence=replace(evidence, probability=chance, extra=extra))
 
 
-def test_a_large_amount_is_looked_at_on_less():
-    follower, looks = looks_of(Story("E").broken_in().usual(3))
-    look = looks[-1]
-    normal = float(look.normal.max())
+class Asking:
+    """How likely a fault must be at a look before the engine is looked at."""
+
+    def __init__(self, follower: Follower, look: Look) -> None:
+        self.follower, self.look = follower, look
+
+    def word(self, chance: float, ppm_h: float) -> str:
+        at_fault = with_fault(self.look, chance, ppm_h * self.look.interval.mass_kg)
+        return judgement(at_fault, self.follower, RULES).word
+
+    def asked(self, ppm_h: float) -> float:
+        """The smallest probability [to 0.001] that has the engine looked at."""
+        return next(c / 1000.0 for c in range(1001) if self.word(c / 1000.0, ppm_h) in (LOOK_INSIDE, PARK))
+
+    @property
+    def normal(self) -> float:
+        """Of the likeliest source [ppm/h]."""
+        return float(self.look.normal.max()) / self.look.interval.mass_kg
+
+
+def test_the_more_metal_the_less_it_takes_to_look():
+    follower, looks = looks_of(Story("E").broken_in().usual(6))
+    assert looks[-1].history >= RULES.number("table", "look_history")
+    asking = Asking(follower, looks[-1])
+    at, power = (RULES.number("table", f"look_{name}") for name in ("ppm_h", "power"))
+    least, most, probability = (RULES.number("table", f"look_{name}") for name in ("least", "most", "probability"))
+    some = max(at, asking.normal)
+    for ppm_h in (some, 1.5 * some):
+        assert asking.asked(ppm_h) == pytest.approx(probability * (ppm_h / at) ** -power, abs=0.001)
+    assert asking.asked(100.0 * at) == pytest.approx(least, abs=0.001)
+    assert asking.word(most + 0.01, 0.5 * asking.normal) == SHORT_STINT, "half of its normal rate more is no reason"
+    assert asking.word(0.0, 1.0) == RUN
+
+
+def test_nothing_known_of_normal_makes_no_amount_a_reason():
+    follower, looks = looks_of(Story("E").broken_in().usual(6))
+    for look in looks[:3]:
+        assert look.prior.basis == "none"
+        asked = Asking(follower, look).asked(100.0)
+        assert asked >= RULES.number("table", "look_probability" if look.history else "look_most") - 0.001, look.history
+    family = replace(looks[1], prior=replace(looks[1].prior, basis="family"))
+    assert Asking(follower, family).asked(100.0) == pytest.approx(RULES.number("table", "look_least"), abs=0.001)
+
+
+def test_parts_found_sound_are_remembered_while_a_look_may_be_asked_for():
+    """A large amount is looked at on little probability; what was found then counts on."""
     table = RULES.number
-
-    def word(probability: float, times: float) -> str:
-        return judgement(with_fault(look, probability, (times - 1.0) * normal), follower, RULES).word
-
-    likely, large = table("table", "large_probability"), table("table", "large_times")
-    assert likely < table("table", "look_probability")
-    assert word(likely + 0.01, large + 0.1) == LOOK_INSIDE
-    assert word(likely + 0.01, large - 0.1) == SHORT_STINT
-    assert word(likely - 0.01, large + 0.1) == SHORT_STINT
-    assert word(table("table", "look_probability") + 0.01, 2.0) == LOOK_INSIDE
-    assert word(0.0, 1.0) == RUN
+    assert table("table", "stint_probability") < table("table", "look_least") < table("table", "look_probability")
