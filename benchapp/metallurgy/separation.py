@@ -106,10 +106,7 @@ def distances(
     d(j, k): source j wears until clearly seen; k in the amount that fits best; what is left of j over noise and alloy
     tolerance of both. The smaller of d(j, k) and d(k, j) counts: symmetric, zeros on the diagonal."""
     scaled, tolerance, seen = _clear_rise(whole, sd_ppm, clear_ppm)
-    J = len(whole.sources)
-    d = np.zeros((J, J))
-    for j in range(J):
-        d[j] = _misfits(scaled[:, [j]], tolerance[:, [j]], scaled, tolerance, sd_ppm[:, None])
+    d = _misfits(scaled[:, :, None], tolerance[:, :, None], scaled[:, None, :], tolerance[:, None, :], sd_ppm)
     np.fill_diagonal(d, 0.0)
     return np.minimum(d, d.T), seen
 
@@ -172,17 +169,19 @@ def _clear_rise(
     return whole.A * amount, whole.S * amount, seen
 
 
-def _misfits(a: FloatArray, a_sd: FloatArray, B: FloatArray, B_sd: FloatArray, sd: FloatArray) -> FloatArray:
-    """Distance of column `a` (E, 1) from the best multiple of each column of `B` (E, J).
+def _misfits(a: FloatArray, a_sd: FloatArray, b: FloatArray, b_sd: FloatArray, sd: FloatArray) -> FloatArray:
+    """Distance (J, K) of each column of `a` (E, J, 1) from the best multiple of each column of `b` (E, 1, K).
 
     The weights hold the multiple itself (effective variance); three passes settle them."""
-    scale = np.ones(B.shape[1])
-    weight = np.ones_like(B)
+    own = (sd**2)[:, None, None] + a_sd**2
+    a_times_b, b_squared, b_var = a * b, b * b, b_sd**2
+    scale = np.ones((1, a.shape[1], b.shape[2]))
+    weight = np.ones_like(a_times_b)
     for _ in range(3):
-        weight = 1.0 / (sd**2 + a_sd**2 + (scale * B_sd) ** 2)
-        below = (weight * B * B).sum(axis=0)
-        scale = np.divide((weight * a * B).sum(axis=0), below, out=np.zeros_like(below), where=below > 0.0)
-    return np.asarray(np.sqrt((weight * (a - scale * B) ** 2).sum(axis=0)))
+        weight = 1.0 / (own + scale**2 * b_var)
+        below = (weight * b_squared).sum(axis=0)
+        scale = np.divide((weight * a_times_b).sum(axis=0), below, out=np.zeros_like(below), where=below > 0.0)
+    return np.asarray(np.sqrt((weight * (a - scale * b) ** 2).sum(axis=0)))
 
 
 def _groups(
@@ -202,19 +201,18 @@ def _sd(rows: tuple[str, ...], bench: _Bench) -> FloatArray:
 
 
 def _complete_linkage(d: FloatArray, members: list[int], apart: float) -> list[tuple[int, ...]]:
-    """Joins the two nearest clusters while all their pairs are nearer than `apart`."""
+    """Joins the two nearest clusters while all their pairs are nearer than `apart`; of equals the first pair."""
     clusters: list[tuple[int, ...]] = [(j,) for j in members]
+    far = d[np.ix_(members, members)]  # the farthest pair of two clusters
+    np.fill_diagonal(far, np.inf)
     while len(clusters) > 1:
-        pairs = (
-            (max(d[j, k] for j in clusters[x] for k in clusters[y]), x, y)
-            for x in range(len(clusters))
-            for y in range(x + 1, len(clusters))
-        )
-        far, x, y = min(pairs)
-        if far >= apart:
+        x, y = divmod(int(far.argmin()), len(clusters))
+        if far[x, y] >= apart:
             break
-        clusters[x] = tuple(sorted(clusters[x] + clusters[y]))
-        del clusters[y]
+        clusters[x] = tuple(sorted(clusters[x] + clusters.pop(y)))
+        far[x] = far[:, x] = np.maximum(far[x], far[y])
+        far = np.delete(np.delete(far, y, axis=0), y, axis=1)
+        far[x, x] = np.inf
     return sorted(clusters)
 
 

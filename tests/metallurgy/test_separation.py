@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
 
 from benchapp.library import load_library
 from benchapp.metallurgy.separation import (
     ExtraElement,
     LooksLike,
     Separation,
+    _complete_linkage,
     distances,
     noise_sd,
     separation,
@@ -154,3 +158,29 @@ def test_an_element_without_a_noise_line_is_left_out() -> None:
 def test_noise_is_that_of_a_difference_of_two_readings() -> None:
     sd = noise_sd(("Fe",), {"Fe": NoiseLine(3.0, 0.04, 9.0, "a test")}, {"Fe": 100.0})
     assert sd == pytest.approx([np.sqrt(2 * (9 + 16))])
+
+
+@given(arrays(float, (7, 7), elements=st.integers(0, 5)), st.sets(st.integers(0, 6)), st.integers(0, 6))
+def test_groups_are_those_of_nearest_pairs_of_clusters_asked_one_by_one(drawn, members, apart) -> None:
+    d = np.minimum(drawn, drawn.T)
+    np.fill_diagonal(d, 0.0)
+    clusters = [(j,) for j in sorted(members)]
+    while len(clusters) > 1:
+        far, x, y = min(
+            (max(d[j, k] for j in clusters[x] for k in clusters[y]), x, y)
+            for x in range(len(clusters))
+            for y in range(x + 1, len(clusters))
+        )
+        if far >= apart:
+            break
+        clusters[x] = tuple(sorted(clusters[x] + clusters.pop(y)))
+    assert _complete_linkage(d, sorted(members), apart) == sorted(clusters)
+
+
+def test_a_distance_is_that_of_the_pair_looked_at_alone() -> None:
+    whole = signature(LIB.families["V8 overhead cam, Al-Si bores, wet sump"].parts, LIB.materials).with_elements(BENCH)
+    sd = noise_sd(BENCH, LIB.noise_for("icp"), BACKGROUND)
+    d, _ = distances(whole, sd)
+    for one, other in ((0, 1), (3, 0), (len(d) - 1, 2)):
+        pair = whole.with_sources([whole.names[one], whole.names[other]])
+        assert distances(pair, sd)[0][0, 1] == pytest.approx(d[one, other], rel=1e-12)
