@@ -275,21 +275,23 @@ def flips_in(fleet: Fleet, engine: str, build: str, code: str) -> tuple[Flip, ..
                 if (each.name, one.number, sample.code) == (engine, build, code):
                     turned = found(fleet, each, one, sample, rules(), _priors(fleet))
                     with _keeping:
-                        _turned.append((fleet, (engine, build, code), turned))
+                        _turned.append(((keys(fleet)[engine], build, code), turned))
                         del _turned[:-_KEPT_FLIPS]
                     return turned
     return ()
 
 
 _KEPT_FLIPS = 32
-_turned: list[tuple[Fleet, tuple[str, str, str], tuple[Flip, ...]]] = []
-"""What was found for which sample of which fleet: fleets are immutable, so after any change it is looked for anew."""
+_turned: list[tuple[tuple[str, str, str], tuple[Flip, ...]]] = []
+"""(key of what the engine's calls rest on, build, sample) -> what was found: after any change that a call could feel it
+is looked for anew, a change elsewhere costs nothing."""
 
 
 def flips_known(fleet: Fleet, engine: str, build: str, code: str) -> tuple[Flip, ...] | None:
     """What `flips_in` found before, or None where nobody has asked."""
+    asked = (keys(fleet).get(engine), build, code)
     with _keeping:
-        return next((found for f, key, found in _turned if f is fleet and key == (engine, build, code)), None)
+        return next((found for key, found in _turned if key == asked), None)
 
 
 # --- issued calls

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from benchapp.actions import call, sample, sheets
+from benchapp.actions import call, run, sample, sheets
 from benchapp.problems import BenchProblem
-from benchapp.records import CALL_WORDS
+from benchapp.records import CALL_WORDS, Run
 from benchapp.sheet.content import lines
+from tests.actions import making
 from tests.actions.making import a_sample
 
 
@@ -32,6 +33,7 @@ def test_flips_are_looked_for_once_and_anew_after_a_change(bench, monkeypatch):
     from benchapp.wear import flips
 
     asked = []
+    monkeypatch.setattr(call, "_turned", [])
     monkeypatch.setattr(flips, "flips", lambda _fleet, _engine, _build, sample, *_: asked.append(sample.code) or ())
     assert call.flips_known(bench.fleet(), "E-1", "1", "S-2") is None
     assert call.flips(bench, "S-2") == call.flips(bench, "S-2") == ()
@@ -41,6 +43,19 @@ def test_flips_are_looked_for_once_and_anew_after_a_change(bench, monkeypatch):
     assert call.flips_known(bench.fleet(), "E-1", "1", "S-2") is None
     sheets.content(bench, "S-2")
     assert asked == ["S-2", "S-2"]
+
+
+def test_a_change_elsewhere_leaves_what_was_found(bench, monkeypatch):
+    making.furnish(bench, "E-2")
+    monkeypatch.setattr(call, "_turned", [])
+    before = bench.fleet()
+    found = call.flips_in(before, "E-1", "1", "S-3")
+    run.add(bench, "E-2", "1", Run("race", 1.0))
+    assert bench.fleet() is not before
+    known = call.flips_known(bench.fleet(), "E-1", "1", "S-3")
+    monkeypatch.setattr(call, "_turned", [])
+    assert known == found == call.flips_in(bench.fleet(), "E-1", "1", "S-3")
+    assert call.flips_known(bench.fleet(), "E-2", "1", "S-3") is None
 
 
 def test_flips_of_what_is_not_there(bench):

@@ -2,7 +2,10 @@ from __future__ import annotations
 
 import pytest
 
+from tests import on_disk
 from tests.benchfile import making
+
+tmp_path = on_disk.tmp_path  # the bench file promises what is on the disk
 
 
 @pytest.fixture

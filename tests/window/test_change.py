@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import subprocess
 import sys
+from functools import partial
 
 import pytest
 
@@ -23,9 +24,15 @@ from tests.window import breakin_bench as life
 from tests.window import small
 
 
+@pytest.fixture(scope="module")
+def small_file(small_file, tmp_path_factory):
+    """The small bench file with a change that halved the wear of B1: this file's tests copy it."""
+    halved = partial(life.add_life, rates=life.HALVED, changed_after=7)
+    return small.with_more(small_file, tmp_path_factory.mktemp("halved"), halved)
+
+
 @pytest.fixture
 def view(qtbot, session, bench):
-    life.add_life(bench, life.HALVED, changed_after=7)
     made = ChangeView(session)
     qtbot.addWidget(made)
     made.resize(1250, 800)

@@ -37,7 +37,7 @@ def standard(bench):
 
 
 @pytest.fixture
-def view(standard, window, qtbot, no_judging):
+def view(no_judging, standard, window, qtbot):
     """Bench checks in front, four days after the first fill."""
     qtbot.waitUntil(window.isActiveWindow, timeout=30_000)
     QTest.keyClick(window, Qt.Key.Key_6, Qt.KeyboardModifier.ControlModifier)

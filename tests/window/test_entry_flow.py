@@ -453,24 +453,27 @@ from PySide6.QtWidgets import QApplication
 from benchapp.window import settings
 settings.settings_file = lambda: Path({str(tmp_path / "window.ini")!r})
 app = QApplication([])
+from PySide6.QtCore import QEventLoop, QTimer
 from PySide6.QtTest import QTest
 from benchapp.actions import draft
 from benchapp.window.main_window import MainWindow
 from benchapp.window.session import Session
+loop = QEventLoop()  # not QTest.qWait, which keeps the interpreter to itself while it waits
 session = Session()
+session.work_ended.connect(loop.quit)
 session.open({str(path)!r})
-while session.working is not None:
-    QTest.qWait(20)
+loop.exec()
+assert session.working is None
 assert session.bench is not None
 window = MainWindow(session)
 view = window.show_view("entry")
 QTest.keyClicks(view.entry.form.editor("code"), "24-0")
 view.entry.results.model.set_texts({{("Fe", 1): "12,4"}})
-for _ in range(1000):
-    QTest.qWait(20)
-    if draft.get(session.bench, "entry") is not None:
-        break
-os.kill(os.getpid(), signal.SIGKILL)
+look = QTimer()
+look.timeout.connect(lambda: draft.get(session.bench, "entry") is None or os.kill(os.getpid(), signal.SIGKILL))
+look.start(20)
+QTimer.singleShot(20_000, loop.quit)
+loop.exec()
 """
     done = subprocess.run([sys.executable, "-c", script], check=False, cwd=ROOT, capture_output=True, timeout=60)
     assert done.returncode == -signal.SIGKILL, done.stderr.decode()
