@@ -231,16 +231,20 @@ class Life:
         story = self.story
         session = SEVERITY[kind] * hard * float(np.exp(self.rng.normal(0, 0.10)))
         unsteady = [float(np.exp(self.rng.normal(0, shed.spread))) for shed, _ in self.sheds]
+        metals = np.array([fractions for _, fractions in self.sheds]).reshape(len(self.sheds), len(MEASURED))
         for _ in range(round(hours / STEP_H)):
             h = self.build_h
             seating = 1 + 14 * np.exp(-h / story.seats_in_h)
-            for (shed, fractions), wobble in zip(self.sheds, unsteady, strict=True):
-                rate = shed.mg_h * wobble * session * seating * story.factor(shed.part, h)
-                self.sump.metal = self.sump.metal + fractions * rate * STEP_H
+            rates = [
+                shed.mg_h * wobble * session * seating * story.factor(shed.part, h)
+                for (shed, _), wobble in zip(self.sheds, unsteady, strict=True)
+            ]
             extra = dict(story.intake(h))
             for element, (first, decay) in story.tail.items():
                 extra[element] = extra.get(element, 0.0) + first * float(np.exp(-h / decay))
-            self.sump.metal = self.sump.metal + composition(extra) * STEP_H
+            more = [metals * np.array(rates)[:, None] * STEP_H, composition(extra)[None] * STEP_H]
+            # added from the top down, as one after the other: the last digit is the same on every machine
+            self.sump.metal = np.concatenate([self.sump.metal[None], *more]).sum(axis=0)
             self.sump.lose(story.burn_kg_h * STEP_H)
             self.build_h += STEP_H
             self.fill_h += STEP_H

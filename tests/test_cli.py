@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -20,11 +21,17 @@ from tests.actions.making import a_sample, furnish
 TABLE = "Sample\tMg [ppm]\tZn [ppm]\nS-1\t12,5\t1100\nW-1\t<1\t900*\nMean\t1\t2\n"
 
 
-@pytest.fixture
-def path(tmp_path):
-    with Bench.create(tmp_path / "team.bench", who="Ann") as bench:
+@pytest.fixture(scope="module")
+def furnished(tmp_path_factory):
+    path = tmp_path_factory.mktemp("furnished") / "team.bench"
+    with Bench.create(path, who="Ann") as bench:
         furnish(bench, samples=3)
-    return tmp_path / "team.bench"
+    return path
+
+
+@pytest.fixture
+def path(furnished, tmp_path):
+    return Path(shutil.copy(furnished, tmp_path / "team.bench"))
 
 
 @pytest.fixture

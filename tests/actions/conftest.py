@@ -1,16 +1,26 @@
 from __future__ import annotations
 
+import shutil
+
 import pytest
 
 from benchapp.actions.bench import Bench
 from tests.actions import making
 
 
+@pytest.fixture(scope="session")
+def furnished(tmp_path_factory):
+    """A bench file with engine E-1 and three samples, closed: tests copy it."""
+    path = tmp_path_factory.mktemp("furnished") / "team.bench"
+    with Bench.create(path, who="Ann") as bench:
+        making.furnish(bench, samples=3)
+    return path
+
+
 @pytest.fixture
-def bench(tmp_path):
+def bench(furnished, tmp_path):
     """A bench with engine E-1 and three samples, open; closed afterwards."""
-    bench = Bench.create(tmp_path / "team.bench", who="Ann")
-    making.furnish(bench, samples=3)
+    bench = Bench.open(shutil.copy(furnished, tmp_path / "team.bench"), who="Ann")
     yield bench
     bench.close()
 

@@ -9,6 +9,7 @@ import contextlib
 import datetime as dt
 import importlib.util
 import random
+import shutil
 import sqlite3
 from collections.abc import Callable
 from dataclasses import replace
@@ -42,16 +43,22 @@ from benchapp.wear.judge import judge_fleet
 from tests.actions.making import WHEN, a_sample, furnish
 
 
-@pytest.fixture
-def path(tmp_path):
-    """A file with two engines of one family and one of another, never judged."""
-    with Bench.create(tmp_path / "team.bench", who="Ann") as bench:
+@pytest.fixture(scope="module")
+def never_judged(tmp_path_factory):
+    """A file with two engines of one family and one of another, never judged: tests copy it."""
+    path = tmp_path_factory.mktemp("never judged") / "team.bench"
+    with Bench.create(path, who="Ann") as bench:
         furnish(bench, "E-1", samples=4)
         furnish(bench, "E-2", samples=2)
         engine.add(bench, "E-3", max(bench.library.families))
         fill.add(bench, "E-3", "1", Fill("F1", "an invented oil", 0.0, 6.0, WHEN, "none", True))
         sample.confirm(bench, "E-3", "1", a_sample("E-3/S-1", 2.0))
-    return tmp_path / "team.bench"
+    return path
+
+
+@pytest.fixture
+def path(never_judged, tmp_path):
+    return Path(shutil.copy(never_judged, tmp_path / "team.bench"))
 
 
 def from_nothing(bench: Bench):

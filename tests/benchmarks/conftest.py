@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import gc
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
 
 import pytest
+
+from tests.benchmarks.measure import nothing_else_collected
 
 
 def pytest_configure(config) -> None:
@@ -29,8 +30,5 @@ def own_settings(tmp_path, monkeypatch) -> None:
 
 @pytest.fixture(autouse=True)
 def nothing_of_pytest_is_collected() -> Iterator[None]:
-    """What the test run itself holds would be looked through in each collection, and doubled the time of a load."""
-    gc.collect()
-    gc.freeze()
-    yield
-    gc.unfreeze()
+    with nothing_else_collected():
+        yield

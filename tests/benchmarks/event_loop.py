@@ -5,7 +5,6 @@ While a turn of the loop lasts nothing is painted and no key is taken; 50 ms is 
 
 from __future__ import annotations
 
-import gc
 import shutil
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -20,7 +19,7 @@ from benchapp.window.app import Settled
 from benchapp.window.main_window import MainWindow
 from benchapp.window.session import Session
 from tests.benchmarks.intake import export_text
-from tests.benchmarks.measure import Row
+from tests.benchmarks.measure import Row, nothing_else_collected
 from tests.benchmarks.window import SIZE, let_go
 
 TARGET_MS = 50.0
@@ -70,9 +69,11 @@ def until(quiet: Callable[[], bool], least_ms: int = 150) -> None:
 
 def longest_turns(demo: Path, folder: Path) -> list[tuple[str, float]]:
     """(action, longest turn [ms]) of each heavy action on the demo file, in the order a person does them."""
-    path = Path(shutil.copy(demo, folder / "watched.bench"))
-    gc.collect()
-    gc.freeze()  # what whoever measures holds already is not looked through within a turn
+    with nothing_else_collected():
+        return _watched(Path(shutil.copy(demo, folder / "watched.bench")))
+
+
+def _watched(path: Path) -> list[tuple[str, float]]:
     watch = LoopWatch()
     window = MainWindow(Session())
     Settled(window)  # as the program does
@@ -87,7 +88,6 @@ def longest_turns(demo: Path, folder: Path) -> list[tuple[str, float]]:
         found.append((name, watch.longest * 1e3))
     window.session.close()
     let_go(window)
-    gc.unfreeze()
     return found
 
 
