@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tests import __main__ as starter
 from tests.__main__ import PURE, RUNS, SPEED
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -48,6 +49,27 @@ def test_what_pytest_is_told() -> None:
     assert seen_others == {}
     assert "-n" in told_others
     assert "-n" not in told_speed
+
+
+def test_what_tests_write_lies_in_memory_only_where_there_is_room(tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr(starter, "IN_MEMORY", str(tmp_path))
+    monkeypatch.setattr(starter, "ROOM", 0)
+    kept = Path(starter.kept_in())
+    assert kept.is_dir()
+    assert kept.parent == tmp_path
+    monkeypatch.setattr(starter, "ROOM", 2**62)
+    assert starter.kept_in() is None
+    monkeypatch.setattr(starter, "IN_MEMORY", str(tmp_path / "nowhere"))
+    assert starter.kept_in() is None
+
+
+@pytest.mark.parametrize("room", ["torture", "benchfile"])
+def test_a_room_that_asks_about_the_disk_is_on_one(room) -> None:
+    import importlib
+
+    from tests import on_disk
+
+    assert importlib.import_module(f"tests.{room}.conftest").tmp_path is on_disk.tmp_path
 
 
 def test_no_test_of_a_pure_room_is_left_out_where_qt_is_missing() -> None:
