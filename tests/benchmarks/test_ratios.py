@@ -38,9 +38,7 @@ def too_slow(rows: list[Row]) -> list[Row]:
     over = [row for row in rows if row.value > SLACK * standing.allowed(row.job, row.target)]
     slowness = pace() if any(row.unit == "ms" for row in over) else 1.0
     return [
-        row
-        for row in over
-        if row.unit != "ms" or row.value > SLACK * standing.allowed(row.job, row.target) * slowness
+        row for row in over if row.unit != "ms" or row.value > SLACK * standing.allowed(row.job, row.target) * slowness
     ]
 
 
