@@ -6,8 +6,8 @@
 from __future__ import annotations
 
 import copy
-import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from benchapp.records import Call, Engine, Fleet
@@ -53,9 +53,7 @@ def family_priors(fleet: Fleet, rules: Rules) -> FamilyPriors:
     learned from, as a rule its `known_part`."""
     families: dict[str, FamilyHistory] = {}
     spread = _spread(rules)
-    for follower, started in _in_order(_followers(fleet.engines, fleet, rules, families, spread)):
-        if not started:
-            follower.reset()
+    for _, follower in _in_order(fleet, rules, families, spread):
         follower.next_look()
     return FamilyPriors(families, spread)
 
@@ -83,41 +81,39 @@ def _spread(rules: Rules) -> Spread:
 
 
 def _judge_each(fleet: Fleet, rules: Rules) -> list[Call]:
-    families: dict[str, FamilyHistory] = {}
-    followers = _followers(fleet.engines, fleet, rules, families, _spread(rules))
-    place = {id(follower): number for number, follower in enumerate(followers)}
-    books = [Book() for _ in followers]
-    found: list[tuple[tuple[int, int], Call]] = []
-    for count, (follower, started) in enumerate(_in_order(followers)):
-        if not started:
-            follower.reset()
+    books: dict[int, Book] = {}
+    found: list[tuple[int, int, Call]] = []
+    for count, (build, follower) in enumerate(_in_order(fleet, rules, {}, _spread(rules))):
         look = follower.next_look()
         if look is not None:
-            at = place[id(follower)]
-            found.append(((at, count), call_for(look, follower, rules, books[at])))
-    found.sort(key=lambda pair: pair[0])
-    return [call for _, call in found]
+            call = call_for(look, follower, rules, books.setdefault(build, Book()))
+            found.append((build, count, call))
+    found.sort(key=lambda one: one[:2])
+    return [call for _, _, call in found]
 
 
-def _followers(
-    engines: Iterable[Engine], fleet: Fleet, rules: Rules, families: dict[str, FamilyHistory], spread: Spread
-) -> list[Follower]:
-    followers: list[Follower] = []
+def _in_order(
+    fleet: Fleet, rules: Rules, families: dict[str, FamilyHistory], spread: Spread
+) -> Iterator[tuple[int, Follower]]:
+    """(number of a build, its follower), once per sample, in order of the moments the samples were taken.
+
+    A follower is there from the first sample of its build to the last, so that a season of builds is never held at
+    once. What families learn is gathered in `families`."""
     gauge = Gauge(fleet.check_runs, rules)
-    for engine in engines:
-        history = families.setdefault(engine.family, FamilyHistory())
-        followers.extend(Follower(engine, build, fleet, rules, history, spread, gauge) for build in engine.builds)
-    return followers
-
-
-def _in_order(followers: Sequence[Follower]) -> Iterable[tuple[Follower, bool]]:
-    """(follower, whether it has been asked before), once per sample, in order of the moments the samples were taken."""
-    turns: list[tuple[dt.datetime, int, float, Follower]] = []
-    for number, follower in enumerate(followers):
-        for moment, sample in moments_of(follower.build):
-            turns.append((moment, number, sample.build_h, follower))
-    turns.sort(key=lambda turn: turn[:3])
-    asked: set[int] = set()
-    for _, number, _, follower in turns:
-        yield follower, number in asked
-        asked.add(number)
+    builds = [(engine, build) for engine in fleet.engines for build in engine.builds]
+    turns = sorted(
+        (moment, number, sample.build_h)
+        for number, (_, build) in enumerate(builds)
+        for moment, sample in moments_of(build)
+    )
+    left = Counter(number for _, number, _ in turns)
+    followers: dict[int, Follower] = {}
+    for _, number, _ in turns:
+        if number not in followers:
+            engine, build = builds[number]
+            history = families.setdefault(engine.family, FamilyHistory())
+            followers[number] = Follower(engine, build, fleet, rules, history, spread, gauge)
+        yield number, followers[number]
+        left[number] -= 1
+        if not left[number]:
+            del followers[number]
