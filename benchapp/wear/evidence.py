@@ -6,7 +6,7 @@ fades. What is left over for "a fault" can then be read as a probability.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,8 @@ class Evidence:
     """Probability that one source shed more for a while with nothing behind it."""
     sound: float = 1.0
     """Probability that nothing is at fault and that nothing out of the way, innocent or not, began in this interval."""
+    passing: NDArray[np.intp] = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
+    """Columns of the watch: passing excesses that are far likelier than nothing at all, the likeliest last."""
 
     @property
     def teaches(self) -> bool:
@@ -176,7 +178,8 @@ def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
         log_weight = np.where(live, np.logaddexp(factors[0] + log_narrow, tails + log_wide), -np.inf)
         log_weight[given] = -np.inf
         found.append(_Layer(base, known, live, log_weight, np.where(live, tails + log_wide, -np.inf)))
-        lasting = log_weight[watch.lasting]
+        # what has only just come may be a fault's beginning: nobody knows yet that it passes
+        lasting = np.where(watch.passing & (watch.slot == watch.current), -np.inf, log_weight)[watch.lasting]
         row = int(np.argmax(lasting))
         if not lasting[row] > 0.0:
             break
@@ -240,4 +243,19 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, ha
         hard=hard,
         innocent=innocent,
         sound=1.0 - float(probability.sum()) - begun,
+        passing=_passing(watch, layers[-1]),
     )
+
+
+_SURE = 3.0
+"""Log weight from which a passing excess is held to be true: twenty times as likely as nothing at all (chosen)."""
+
+_MOST = 4
+"""Passing excesses that are handed over at once."""
+
+
+def _passing(watch: Watch, layer: _Layer) -> NDArray[np.intp]:
+    """What has shed more for a while, the surest of what the last layer does not yet take for granted."""
+    weight = np.where(watch.passing, layer.log_weight, -np.inf)
+    order = np.argsort(weight)[-_MOST:]
+    return np.asarray(order[weight[order] > _SURE], dtype=np.intp)

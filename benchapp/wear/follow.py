@@ -683,6 +683,7 @@ class Follower:
                 self.fork_main = seen.log_density
             self._settle_odd_oil(seen)
             watch.take(surprise)
+            watch.hold(evidence.passing)
             self._learn_oil(seen)
         self.bottles = self.bottles + 1 if bottle else 0
         self.fault = float(evidence.probability.sum())

@@ -34,6 +34,9 @@ _MISSING = 1e9
 _KEPT = 4
 """The latest intervals whose slots are never given up."""
 
+_HELD = 8
+"""Passing excesses that are held to be true at once, at most; the oldest is let go."""
+
 
 @dataclass(frozen=True, slots=True)
 class Nuisance:
@@ -218,7 +221,12 @@ class Watch:
         # one source bedding in for longer than the others from the first start: it may be so, and a fault beside it
         settling = np.flatnonzero((self.slot == self.whole) & (self.shape == FADE) & (self.source < sources - 1))
         self.lasting = np.concatenate([self.hard, self.odd, settling])
-        """Innocent columns that may be true beside a fault."""
+        """Innocent columns that may be true beside a fault; behind those for every build, what `hold` has added."""
+        self.always = len(self.lasting)
+        passing = (self.shape == BLIP) | (self.shape == FADE)
+        passing[self.lasting] = False
+        self.passing = passing
+        """Columns of "this source shed more for a while": innocent once it is past."""
         self.pull = directions[:, self.source]
         self.amount = np.zeros(size)
         """What of each hypothesis is in the sump now, per unit of its amplitude: pull × amount [ppm]."""
@@ -228,6 +236,8 @@ class Watch:
         self.score = np.zeros(size)
         self.shared = np.zeros((len(self.lasting), size))
         """Information that a lasting column has in common with every other."""
+        self.recent: list[tuple[int, Array]] = []
+        """(interval, white gap of all hypotheses) of the messages of the latest intervals."""
         self.age_h = np.full(self.onsets, -1.0)
         """Running hours since each slot's onset [h]; below zero for a slot not in use."""
         self.span_h = np.zeros(self.onsets)
@@ -252,7 +262,9 @@ class Watch:
         self.current = self._free_slot()
         each = SHAPES * self.sources
         at = slice(self.current * each, (self.current + 1) * each)
-        for block in (self.seen_c, self.seen_t, self.shared):
+        self._let_go(self.slot[self.lasting[self.always :]] == self.current)
+        self.recent = [(interval, gap) for interval, gap in self.recent if interval > self.intervals - _KEPT]
+        for block in (self.seen_c, self.seen_t, self.shared, *(gap for _, gap in self.recent)):
             block[:, at] = 0.0
         self.shared[self.slot[self.lasting] == self.current] = 0.0
         self.amount[at] = self.information[at] = self.score[at] = 0.0
@@ -263,6 +275,27 @@ class Watch:
         self.span_h[self.current] = 0.0
         self.early[self.current] = history
         self.opened[self.current] = self.intervals
+
+    def hold(self, columns: NDArray[np.intp]) -> None:
+        """From now on these passing excesses may be true and a fault beside them.
+
+        What they share with all others is worked out from the messages since they began: one that began before the
+        latest intervals is not held."""
+        age = self.intervals - self.opened[self.slot[columns]]
+        for column in columns[self.passing[columns] & (age < _KEPT)].tolist():
+            if column in self.lasting:
+                continue
+            if len(self.lasting) >= self.always + _HELD:
+                self._let_go(np.arange(_HELD) == 0)
+            row = sum((gap[:, column] @ gap for _, gap in self.recent), np.zeros(len(self.slot)))
+            self.lasting = np.append(self.lasting, column)
+            self.shared = np.vstack([self.shared, row])
+
+    def _let_go(self, held: NDArray[np.bool_]) -> None:
+        """Some of the passing excesses that were held are held no longer."""
+        if held.any():
+            kept = np.append(np.ones(self.always, dtype=bool), ~held)
+            self.lasting, self.shared = self.lasting[kept], self.shared[kept]
 
     def _free_slot(self) -> int:
         """A slot not in use, else the one whose onset its neighbours in time stand in for best.
@@ -424,6 +457,7 @@ class Watch:
         self.information = self.information + np.einsum("ij,ij->j", gap, gap)
         self.score = self.score + difference @ gap
         self.shared += _product("shared", gap[:, self.lasting].T, gap)
+        self.recent.append((self.intervals, gap.copy()))
 
     def anchor(self, mask: Array, reading: Array, variance: Array) -> None:
         """Takes these concentrations as they are read and forgets what was expected of them."""

@@ -12,6 +12,7 @@ import pytest
 
 from benchapp.wear.decide import LOOK_INSIDE, PARK, RUN, SHORT_STINT, judgement
 from benchapp.wear.follow import Follower, Look
+from benchapp.wear.watch import Watch
 from tests.wear.histories import RULES, Story, fleet_of, of_source
 
 
@@ -46,7 +47,7 @@ def test_a_part_that_beds_in_hides_no_fault_of_another(seed):
         if number % 4 == 3:
             story.fill()
     _, looks = looks_of(story)
-    assert looks[7].evidence.innocent > 0.9
+    assert looks[7].evidence.innocent + looks[7].evidence.hard > 0.9
     assert float(looks[7].evidence.probability.sum()) < 0.05
     assert float(looks[-1].evidence.probability.sum()) > 0.5
 
@@ -113,3 +114,49 @@ def test_parts_found_sound_are_remembered_while_a_look_may_be_asked_for():
     """A large amount is looked at on little probability; what was found then counts on."""
     table = RULES.number
     assert table("table", "stint_probability") < table("table", "look_least") < table("table", "look_probability")
+
+
+def splash_then_fault(seed: int, settled: int) -> Story:
+    """Pistons that shed 26 times their normal in one fill and never again; four fills later the bores begin to wear."""
+    story = Story("E", seed=seed).broken_in().usual(settled)
+    story.fill().run(4.0, times={"pistons": 26.0}).sample()
+    story.usual(4)
+    for number in range(3):
+        story.fill().run(4.0, times={"bores": 4.0 + 3.0 * number}).sample()
+    return story
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("settled", [1, 4])
+def test_a_splash_that_is_past_hides_no_later_fault(seed, settled):
+    _, looks = looks_of(splash_then_fault(seed, settled))
+    chances = [float(look.evidence.probability.sum()) for look in looks[-8:]]
+    assert chances[0] > 0.6, "nobody knows yet that it passes"
+    assert max(chances[1:5]) < 0.05, "it has passed"
+    assert chances[5] > 0.25
+    assert min(chances[6:]) > 0.95
+
+
+def test_what_a_held_excess_shares_with_the_others_is_exact(monkeypatch):
+    """Information shared by two hypotheses is the sum over all messages of the product of what they would show."""
+    follower, _ = looks_of(splash_then_fault(1, 0))
+    messages: list[tuple[int, np.ndarray]] = []
+    learn = Watch._learn
+
+    def listening(self, gap, difference):
+        if self is watch:
+            messages.append((self.intervals, gap.copy()))
+        learn(self, gap, difference)
+
+    monkeypatch.setattr(Watch, "_learn", listening)
+    follower.reset()
+    watch = follower.watch
+    while follower.next_look() is not None:
+        watch = follower.watch
+    held = watch.lasting[watch.always :]
+    assert len(held), "the splash is held"
+    for column, row in zip(held.tolist(), watch.shared[watch.always :], strict=True):
+        began = np.maximum(watch.opened[watch.slot], watch.opened[watch.slot[column]])
+        along = sum(np.where(interval >= began, gap[:, column] @ gap, 0.0) for interval, gap in messages)
+        assert row == pytest.approx(along, rel=1e-9, abs=1e-12)
+    assert np.abs(watch.shared[watch.always :]).max() > 1.0
