@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping
 
-from . import generator_a, generator_b, generator_c
+from . import generator_a, generator_b, generator_c, generator_d
 from .judges import BenchJudge, Judge, fixed_limits, knows_the_truth, mean_plus_3sd
 from .scorer import Score, score_world
 from .truth import World
@@ -14,6 +14,7 @@ GENERATORS: Mapping[str, Callable[[int, int], World]] = {
     "a": generator_a.make,
     "b": generator_b.make,
     "c": generator_c.make,
+    "d": generator_d.make,
 }
 
 BENCH = "the bench"
