@@ -18,6 +18,22 @@ class Whole(QScrollArea):
         self.setWidget(_Holder(stack))
 
 
+class Upright(QScrollArea):
+    """Scrolls a page up and down only: it is never narrower than what stands in it."""
+
+    def __init__(self, page: QWidget, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setWidget(page)
+
+    def minimumSizeHint(self) -> QSize:
+        bar = self.verticalScrollBar().sizeHint().width()
+        return QSize(self.widget().minimumSizeHint().width() + bar, super().minimumSizeHint().height())
+
+
 class _Holder(QWidget):
     """Holds the stack without a layout: with one, words that wrap would make the page grow."""
 

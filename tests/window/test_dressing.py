@@ -44,6 +44,10 @@ def divided(window) -> None:
     """The dividers between panes and the open key are the person's: here the same in both windows."""
     window.view("trend").key_button.setChecked(False)
     window.view("fleet").split.setSizes([300, 300])
+    entry = window.view("entry").entry
+    entry.splitter.setSizes([300, 800])
+    if entry.work.count() > 1:
+        entry.work.setSizes([600, 200])
     window.view("checks").split.setSizes([330, 800])
     window.view("checks").chart_split.setSizes([330, 430])
 

@@ -429,6 +429,7 @@ def test_a_reason_leads_to_its_trend(with_engine, view, window, qtbot):
     engine = window.session.fleet.engines[0]
     call = fakes.call(engine, fakes.sample("x", 4.0, 9.0, 4.0), "Look inside")
     view.entry.call_panel.show_call(call)
+    view.entry.side.setCurrentWidget(view.entry.call_panel)
     row = view.entry.call_panel.reasons[0]
     qtbot.waitUntil(row.button.isVisible)
     assert not row.more.isVisible()

@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 from benchapp.actions import finding, leak_down, pull
 from benchapp.actions.bench import Bench
 from benchapp.records import Finding, LeakDown, Pull
-from benchapp.window import settings, views
+from benchapp.window import settings, theme, views
 from benchapp.window.dialogs import forms
 from benchapp.window.dialogs.help import keys_text
 from benchapp.window.main_window import apply_look
@@ -250,13 +250,15 @@ def test_a_window_too_small_for_a_view_scrolls_it_and_the_rail_keeps_its_marks_a
     button = shown.rail.buttons["entry"]
     assert button.toolButtonStyle() == Qt.ToolButtonStyle.ToolButtonTextBesideIcon
     wide = shown.rail.sizeHint().width()
-    shown.resize(520, 300)
+    theme.apply("sunlight", scale=2.0)
+    shown.resize(420, 300)
     QApplication.processEvents()
     assert button.toolButtonStyle() == Qt.ToolButtonStyle.ToolButtonIconOnly
-    assert shown.rail.sizeHint().width() < wide / 2
+    assert shown.rail.sizeHint().width() < wide
     assert button.accessibleName() == "Sample entry"
     assert across.maximum() > 0
     assert page.width() >= page.minimumSizeHint().width()
+    theme.apply("sunlight")
     shown.resize(1366, 768)
     QApplication.processEvents()
     assert (across.maximum(), along.maximum()) == (0, 0)

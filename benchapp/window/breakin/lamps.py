@@ -69,6 +69,7 @@ class LampCard(QFrame):
         self.mark = LampMark(self)
         self.head = QLabel(self)
         self.head.setProperty("role", "head")
+        self.head.setWordWrap(True)
         self.reason = QLabel(self)
         self.reason.setWordWrap(True)
         self.reason.setTextFormat(Qt.TextFormat.PlainText)

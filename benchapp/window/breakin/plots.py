@@ -6,7 +6,7 @@ import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen
-from PySide6.QtWidgets import QApplication, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QSizePolicy, QVBoxLayout, QWidget
 
 from benchapp.actions.breakin import BreakInLook, curve_of, leak_labels, leak_lines, wear_bars
 from benchapp.window import theme
@@ -28,6 +28,8 @@ class EvidencePlot(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.graphics)
+        # a picture would like to be as large as it is: a page that scrolls would then never shrink again
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
         self.main = self.graphics.addPlot(row=0, col=0, enableMenu=False)
         self.main.ctrlMenu.setParent(self.graphics)  # made even when not wanted; without an owner it stays behind
         self.main.ctrlMenu.hide()

@@ -32,6 +32,7 @@ from benchapp.window.breakin.plots import LeakPlot, PowerPlot, WearPlot
 from benchapp.window.dialogs import forms
 from benchapp.window.tables import Column, RowsModel, Table
 from benchapp.window.view import View
+from benchapp.window.whole import Upright
 
 CEILINGS = (
     Column("Element", lambda c: c.element, width=8),
@@ -88,7 +89,7 @@ class BreakInView(View):
         made.setAccessibleName(name)
         made.setToolTip(why)
         made.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        made.setMinimumContentsLength(8)
+        made.setMinimumContentsLength(6)
         return made
 
     def _button(self, text: str, why: str, method) -> QPushButton:
@@ -129,7 +130,7 @@ class BreakInView(View):
             self.plots[name] = kind(page)
         yield
         self._lay_out_evidence(page)
-        self.tabs.addTab(page, "&Evidence")
+        self.tabs.addTab(Upright(page), "&Evidence")
         yield
         self.tabs.addTab(self._live(), "&Checklist")
         yield
@@ -140,6 +141,7 @@ class BreakInView(View):
 
     def _lay_out_evidence(self, page: QWidget) -> None:
         grid = QGridLayout(page)
+        spacing.around(grid, 0, 1, 0, 1)
         self.pulls_button = self._button("Add p&ulls…", "Dyno pulls, typed or pasted (Ctrl+D)", self.add_pulls)
         self.leak_button = self._button("Add &leak-down…", "A leak-down test (Ctrl+Shift+K)", self.add_leak_down)
         self.sample_button = self._button("Add &sample…", "A break-in sample gives a wear rate", self._new_sample)
@@ -156,7 +158,7 @@ class BreakInView(View):
     def _live(self) -> QWidget:
         page = QWidget(self)
         self.plan_box = self._box("Plan", "Which way of breaking in; none is a standard")
-        self.plan_box.setMinimumContentsLength(24)
+        self.plan_box.setMinimumContentsLength(20)
         self.edit_button = self._button("E&dit the stages…", "Change this plan for the family", self.edit_plan)
         self.original_button = self._button("Back to the &original", "Forget the family's own plan", self.drop_plan)
         self.origin = self._words("quiet", "Where the plan is from")
@@ -234,7 +236,7 @@ class BreakInView(View):
         for card in self.cards.values():
             card.setMinimumHeight(round(line * 5.2))
         for name in self.cards:
-            self.plots[name].setMinimumHeight(round(theme.current().points * 13))
+            self.plots[name].setMinimumHeight(round(theme.current().points * 12))
 
     # --- what the window tells ----------------------------------------------------------------------------------------
 

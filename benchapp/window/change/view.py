@@ -133,7 +133,7 @@ class ChangeView(View):
         self.hour.setAccessibleName("Build hours to compare around [h]")
         self.hour.setToolTip("Any hour of the build: Enter compares before against after it")
         self.hour.setPlaceholderText("31.5")
-        self.build_box = self._box("Build", "The build that the hour belongs to", 5)
+        self.build_box = self._box("Build", "The build that the hour belongs to", 4)
         self.all_box = QCheckBox("Se&veral engines", self)
         self.all_box.setToolTip("All engines with the same kind of change and the same words: the common answer")
         self.print_button = self._button("Pr&int…", "See, print or save the page (Ctrl+P)", self.print_page)
@@ -194,17 +194,17 @@ class ChangeView(View):
 
     def _lay_out(self) -> None:
         head = QHBoxLayout()
-        fields = (("En&gine", self.engine_box, 3), ("Ch&ange", self.moment_box, 4), ("Hou&r [h]", self.hour, 0))
-        for said, field, share in fields:
+        second = QHBoxLayout()
+        for row, said, field, share in (
+            (head, "En&gine", self.engine_box, 3),
+            (head, "Ch&ange", self.moment_box, 5),
+            (second, "Hou&r [h]", self.hour, 0),
+            (second, "&Build", self.build_box, 0),
+        ):
             label = QLabel(said, self)
             label.setBuddy(field)
-            head.addWidget(label)
-            head.addWidget(field, share)
-        label = QLabel("&Build", self)
-        label.setBuddy(self.build_box)
-        head.addWidget(label)
-        head.addWidget(self.build_box)
-        second = QHBoxLayout()
+            row.addWidget(label)
+            row.addWidget(field, share)
         second.addWidget(self.all_box)
         second.addStretch(1)
         for button in (self.print_button, self.picture_button, self.table_button):

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QIcon
+from PySide6.QtGui import QIcon, QResizeEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
@@ -24,7 +24,7 @@ from benchapp.actions import call as calls
 from benchapp.actions import sample as verbs
 from benchapp.problems import BenchProblem
 from benchapp.records import Build, Call, Engine, Fill, Sample
-from benchapp.window import settings, spacing
+from benchapp.window import settings, spacing, theme
 from benchapp.window.checks import lamp
 from benchapp.window.entry import offers, words
 from benchapp.window.entry.call_panel import CallPanel
@@ -58,6 +58,8 @@ OIL_READINGS = frozenset(
     {"KV40", "KV100", "HTHS", "TBN", "TAN", "Oxidation", "Nitration", "Water", "Glycol", "Soot", "Fuel", "Flash point"}
 )
 """Measurands from which on the oil is judged beside the metals."""
+ROOM_BESIDE = 84.0
+"""A page of less than so many times its type [px a pt] has no room for the call beside the results."""
 AS_IT_IS = "As it is in the bench file. Change something to correct it; what it was stays in its history."
 
 
@@ -76,6 +78,7 @@ class EntryPage(QWidget):
         self._session = session
         self.mode, self.code = NEW, ""
         self._original: Sample | None = None
+        self._narrow = False
         self._baseline: tuple[FormText, dict[tuple[str, int], str]] = (FormText(), {})
         self.live = LiveCall(session, self)
         self.live_oil = LiveCall(session, self, oil_worked_out, "oil preview")
@@ -87,6 +90,7 @@ class EntryPage(QWidget):
         """Makes the page, with a `yield` wherever the window may have a turn."""
         yield from self._build()
         self._listen()
+        theme.follow(self, self._fit)
         self._baseline = self._typed()
         yield
 
@@ -110,21 +114,54 @@ class EntryPage(QWidget):
         self.side.addTab(self.call_panel, "Call")
         self.side.addTab(self.oil_panel, "Oil")
         self.side.addTab(self.history, "History")
-        self.splitter = QSplitter(Qt.Orientation.Horizontal, self)
-        for number, (widget, share) in enumerate(((self.form, 1), (self.results, 6), (self.side, 3))):
-            self.splitter.addWidget(widget)
-            self.splitter.setStretchFactor(number, share)
-            self.splitter.setCollapsible(number, False)
+        self.work, self.splitter = QSplitter(self), QSplitter(self)
+        for splitter, parts in (
+            (self.work, ((self.results, 6), (self.side, 3))),
+            (self.splitter, ((self.form, 1), (self.work, 9))),
+        ):
+            for number, (widget, share) in enumerate(parts):
+                splitter.addWidget(widget)
+                splitter.setStretchFactor(number, share)
+            splitter.setChildrenCollapsible(False)
+            spacing.handle(splitter, 1)
             yield
         letter = self.fontMetrics().averageCharWidth()
-        self.splitter.setSizes([letter * 30, letter * 96, letter * 34])
-        spacing.handle(self.splitter, 1)
+        self._share_work()
+        self.splitter.setSizes([letter * 30, letter * 130])
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         spacing.between(column, 1)
         column.addWidget(self.head)
         column.addWidget(self.splitter, 1)
         column.addLayout(self._foot())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Where type is large for the window, results and call share one pane; the call's word is on its tab."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        narrow = self.width() < theme.current().points * ROOM_BESIDE
+        if narrow == self._narrow:
+            return
+        self._narrow = narrow
+        if narrow:
+            self.side.insertTab(0, self.results, "Results")
+            self.side.setCurrentWidget(self.results)
+        else:
+            self.work.insertWidget(0, self.results)
+            self.results.setVisible(True)
+            self._share_work()
+        self._name_call()
+
+    def _share_work(self) -> None:
+        letter = self.fontMetrics().averageCharWidth()
+        self.work.setSizes([letter * 96, letter * 34])
+
+    def _name_call(self) -> None:
+        """The word of the call, where results may stand in front of it."""
+        said = f"Call: {self.call_panel.call.call}" if self._narrow and self.call_panel.call else "Call"
+        self.side.setTabText(self.side.indexOf(self.call_panel), said)
 
     def _foot(self) -> QHBoxLayout:
         row = QHBoxLayout()
@@ -427,6 +464,7 @@ class EntryPage(QWidget):
     def _no_call(self, why: str) -> None:
         self.results.model.set_call(None)
         self.call_panel.show_missing(why)
+        self._name_call()
 
     def _call_arrived(self, result: Call | BenchProblem | None) -> None:
         if isinstance(result, BenchProblem):
@@ -439,6 +477,7 @@ class EntryPage(QWidget):
             self.call_panel.show_call(
                 result, "The call as the bench file stands now." if as_it_is else "If it is confirmed like this:"
             )
+            self._name_call()
 
     def _show_trend(self, source: str) -> None:
         if self.call_panel.call is not None:

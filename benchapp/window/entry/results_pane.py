@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QListWidget,
     QListWidgetItem,
     QPushButton,
+    QTabWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -83,6 +84,7 @@ class ResultsPane(QWidget):
         spacing.between(row, 1)
         self.count = QLabel(self)
         self.count.setProperty("role", "quiet")
+        self.count.setWordWrap(True)
         self.decimal = QComboBox(self)
         for text, sign in DECIMALS:
             self.decimal.addItem(text, sign)
@@ -91,15 +93,16 @@ class ResultsPane(QWidget):
         self.decimal.setToolTip("1,234 can be read two ways. Say once which sign is the decimal sign.")
         self.decimal.activated.connect(self._decimal_said)
         self.more = QComboBox(self)
+        self.more.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.more.setMinimumContentsLength(9)
         self.more.setAccessibleName("Add a measurand")
         self.more.setToolTip("A row for something that is rarely measured")
         self.more.activated.connect(self._add_line)
         self.repeat = QPushButton("Repeat", self)
         self.repeat.setToolTip("A column for a repeat measurement of the same bottle")
         self.repeat.clicked.connect(self.add_repeat)
-        row.addWidget(self.count, 1)
-        for widget in (self.decimal, self.more, self.repeat):
-            row.addWidget(widget)
+        for widget, share in ((self.count, 3), (self.decimal, 0), (self.more, 2), (self.repeat, 0)):
+            row.addWidget(widget, share)
         return row
 
     # --- what the view does ------------------------------------------------------------------------------------------
@@ -111,12 +114,21 @@ class ResultsPane(QWidget):
             rows = [row for row, line in enumerate(self.model.lines) if not line.is_heading]
             empty = [row for row in rows if (self.model.lines[row].measurand, 1) not in texts]
             self.table.setCurrentIndex(self.model.index((empty or rows)[0], VALUE))
+        self._come_forward()
         self.table.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def focus_first(self) -> None:
         """Puts the keyboard on the first result."""
+        self._come_forward()
         self.table.setCurrentIndex(self.model.index(self.model.next_row(-1), VALUE))
         self.table.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def _come_forward(self) -> None:
+        """To the front, where it shares its pane with the call."""
+        stack = self.parentWidget()
+        tabs = stack.parentWidget() if stack is not None else None
+        if isinstance(tabs, QTabWidget):
+            tabs.setCurrentWidget(self)
 
     def commit(self) -> None:
         """Takes what is just being typed into a cell, as leaving the cell would."""

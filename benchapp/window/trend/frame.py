@@ -74,9 +74,9 @@ class TrendFrame(View):
         yield
 
     def _make_head(self) -> None:
-        self.engine_box = self._box("Engine", "Which engine", 8)
-        self.build_box = self._box("Build", "Between which rebuilds", 6)
-        self.kind_box = self._box("Show", "What to show: readings, or rates of wear", 7)
+        self.engine_box = self._box("Engine", "Which engine", 7)
+        self.build_box = self._box("Build", "Between which rebuilds", 5)
+        self.kind_box = self._box("Show", "What to show: readings, or rates of wear", 6)
         for kind, said in words.KIND_WORDS.items():
             self.kind_box.addItem(said, kind)
         self.join_box = QCheckBox("&Join instruments", self)
