@@ -496,22 +496,28 @@ class _Life:
         ppm = ppm * np.where(WEAR_ONLY & cold, float(rng.uniform(0.8, 1.0)), 1.0)
         taken = (now.when + dt.timedelta(minutes=float(rng.uniform(5, 40)))).replace(microsecond=0)
         says = rng.random() < 0.7
+        code, told = self.paddock.code(), self._told_h(now.hour)
+        oil_h = None if rng.random() < team.blank_oil_hours else self._told_h(now.hour - now.filled_h)
+        sure = rng.random() < 0.7
+        readings, wild = bench.read_and_know(np.maximum(ppm, 0.0), taken, rng)
         sample = Sample(
-            code=self.paddock.code(),
+            code=code,
             fill=now.fill,
-            build_h=self._told_h(now.hour),
-            oil_h=None if rng.random() < team.blank_oil_hours else self._told_h(now.hour - now.filled_h),
+            build_h=told,
+            oil_h=oil_h,
             taken_at=taken,
             drawn=("cold" if cold else "hot") if says else "",
-            before_top_up=before if rng.random() < 0.7 else None,
+            before_top_up=before if sure else None,
             instrument=bench.name,
             break_in=now.fills == 1 and (team.run_in_oil is not None or not self.samples),
-            readings=bench.read(np.maximum(ppm, 0.0), taken, rng),
+            readings=readings,
         )
         if cold:
             flags.add("cold sample")
-        if sample.oil_h is None:
+        if oil_h is None:
             flags.add("blank oil hours")
+        if wild:
+            flags.add("wild reading")
         self.samples.append(sample)
         self._truth(sample, bench, ppm, bad, frozenset(flags), clean)
         sound = not self.trouble or now.hour < self.trouble.onset_h
@@ -521,7 +527,8 @@ class _Life:
     def _truth(self, sample: Sample, bench: Lab, ppm: np.ndarray, bad: np.ndarray, flags, clean: bool) -> None:
         now = self.now
         noise = seeing_noise(bench.sd(ppm), ppm - bad - now.fresh)
-        ratio = np.where(bench.measures(), bad / noise, 0.0)
+        reported = {reading.measurand for reading in sample.readings}
+        ratio = np.where([element in reported for element in ELEMENTS], bad / noise, 0.0)
         self.seen_now = max(self.seen_now, float(np.sqrt((ratio**2).sum())))
         sound = not self.trouble or max(now.hour, sample.build_h) < round(self.trouble.onset_h, 3)
         self.truths[sample.code] = SampleTruth(
@@ -536,6 +543,11 @@ class _Life:
             best_element=ELEMENTS[int(np.argmax(ratio))] if ratio.any() else "",
         )
 
+    def _leached(self) -> float:
+        """Copper of a new cooler in this fill. [ppm]"""
+        begin, end = np.exp(-np.array([self.now.filled_h, self.now.hour]) / self.copper_h)
+        return float(self.copper * (begin - end) / self.piece.full_kg)
+
     def _flags(self, switched: bool, bench: Lab) -> set[str]:
         now, team = self.now, self.team
         facts = {
@@ -543,7 +555,7 @@ class _Life:
             "part changed": self.new_part_h is not None and 0.0 < now.hour - self.new_part_h < 8.0,
             "leaded fuel": team.lead_mg_h > 0.0,
             "sealant": self.sealant > 0.0 and now.hour < 1.5 * self.sealant_h,
-            "copper leaching": self.copper > 0.0 and now.hour < 2.0 * self.copper_h,
+            "copper leaching": self._leached() > 1.0,
             "assembly lube": bool(self.lube.any()) and now.fills == 1,
             "aluminium-silicon bore": self.house.material["bore"].startswith("al_"),
             "hard session": float(np.mean(now.severity)) > 1.5,

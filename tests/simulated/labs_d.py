@@ -50,12 +50,20 @@ class Lab:
         return np.array([element in self.elements for element in ELEMENTS])
 
     def read(self, ppm: np.ndarray, when: dt.datetime, rng: np.random.Generator) -> tuple[Reading, ...]:
+        return self.read_and_know(ppm, when, rng)[0]
+
+    def read_and_know(
+        self, ppm: np.ndarray, when: dt.datetime, rng: np.random.Generator
+    ) -> tuple[tuple[Reading, ...], bool]:
+        """(readings, whether one of them is wild: a dirty burn)."""
         years = (when - START).total_seconds() / 3.156e7
         seen = ppm * self.gain * np.exp(self.drift_per_year * years)
         seen = seen + rng.normal(size=seen.size) * np.sqrt(self.a_ppm**2 + (self.b * seen) ** 2)
-        seen = np.where(rng.random(seen.size) < self.wild, seen * rng.uniform(1.3, 2.5, seen.size), seen)
+        wild = rng.random(seen.size) < self.wild
+        seen = np.where(wild, seen * rng.uniform(1.3, 2.5, seen.size), seen)
         kept = rng.random(seen.size) >= self.blank
-        return tuple(self._told(el, float(seen[INDEX[el]])) for el in self.elements if kept[INDEX[el]])
+        told = tuple(self._told(el, float(seen[INDEX[el]])) for el in self.elements if kept[INDEX[el]])
+        return told, bool((wild & kept & self.measures()).any())
 
     def _told(self, element: str, ppm: float) -> Reading:
         limit = float(self.limits[INDEX[element]])
