@@ -256,6 +256,6 @@ _MOST = 4
 
 def _passing(watch: Watch, layer: _Layer) -> NDArray[np.intp]:
     """What has shed more for a while, the surest of what the last layer does not yet take for granted."""
-    weight = np.where(watch.passing, layer.log_weight, -np.inf)
-    order = np.argsort(weight)[-_MOST:]
-    return np.asarray(order[weight[order] > _SURE], dtype=np.intp)
+    sure = np.flatnonzero(watch.passing & (layer.log_weight > _SURE))
+    order = np.argsort(layer.log_weight[sure], kind="stable")[-_MOST:]
+    return sure[order]

@@ -624,13 +624,15 @@ class Follower:
         What the same element says twice in a row is no slip, and before there is a history nothing is odd."""
         number, surprise = self.rules.number, seen.surprise
         before, self.wild_before = self.wild_before, None
+        if seen.odd or self.history < _MILESTONES[0]:
+            return seen
         may = np.array([
             np.isfinite(seen.judged[i]) and not self.additive[i] and not observed[e].qualifier
             for i, e in enumerate(self.elements)
         ], dtype=bool)  # fmt: skip
         if before is not None:
             may[before] = False
-        if not may.any() or seen.odd or self.history < _MILESTONES[0]:
+        if not may.any():
             return seen
         inverse = surprise.white.T @ surprise.white
         pull, own = inverse @ surprise.difference, np.diag(inverse)
@@ -640,7 +642,8 @@ class Follower:
         gain = (gain - 0.5 * np.log1p(width * own[:, None])).max(axis=1)
         worth = np.where(may, gain + math.log(number("bottle", "wild") / len(may)), -np.inf)
         i = int(np.argmax(worth))
-        if surprise.log_density + worth[i] <= max(seen.log_density, self._log_large(seen)):
+        alone = surprise.log_density + worth[i]
+        if alone <= seen.log_density or alone <= self._log_large(seen):
             return seen
         self.wild_before = i
         judged = seen.judged.copy()
