@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
 from benchapp.wear.rules import Rules
-from benchapp.wear.watch import BLIP, CURVE, FADE, RAMP, SHAPES, STEP, Known, Watch
+from benchapp.wear.watch import BLIP, CURVE, FADE, RAMP, STEP, Known, Watch
 
 Array = NDArray[np.float64]
 
@@ -22,9 +22,6 @@ _TAILS = np.array([1.0, 5.0, 25.0])
 
 _CURVE_H = 10.0
 """Hours at which a curved growth has the scale of a straight one [h]."""
-
-_FAULTS = (STEP, RAMP, CURVE)
-
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
@@ -165,21 +162,18 @@ class _Layer:
 
 
 def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
-    with np.errstate(divide="ignore"):
-        log_narrow, log_wide = np.log(prior.narrow), np.log(prior.wide)
     begun = (watch.age_h[watch.slot] > 0) & ~watch.cleared
+    possible = begun & ((prior.narrow > 0) | (prior.wide > 0))
+    # what has only just come may be a fault's beginning: nobody knows yet that it passes
+    only_just = watch.passing[watch.lasting] & (watch.slot[watch.lasting] == watch.current)
     found: list[_Layer] = []
     base, given = 0.0, list[int]()
     for _ in range(_BESIDE + 1):
         live = begun & (known.information > 1e-12)
-        factors = log_odds_of_extra(known.score, known.information, prior.scale * _TAILS[:, None])
-        top = factors.max(axis=0)
-        tails = top + np.log(np.exp(factors - top).mean(axis=0))
-        log_weight = np.where(live, np.logaddexp(factors[0] + log_narrow, tails + log_wide), -np.inf)
+        log_weight, log_wide = _log_weights(known, prior, live & possible)
         log_weight[given] = -np.inf
-        found.append(_Layer(base, known, live, log_weight, np.where(live, tails + log_wide, -np.inf)))
-        # what has only just come may be a fault's beginning: nobody knows yet that it passes
-        lasting = np.where(watch.passing & (watch.slot == watch.current), -np.inf, log_weight)[watch.lasting]
+        found.append(_Layer(base, known, live, log_weight, log_wide))
+        lasting = np.where(only_just, -np.inf, log_weight[watch.lasting])
         row = int(np.argmax(lasting))
         if not lasting[row] > 0.0:
             break
@@ -191,44 +185,63 @@ def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
     return found
 
 
+def _log_weights(known: Known, prior: Prior, asked: NDArray[np.bool_]) -> tuple[Array, Array]:
+    """Log weight of each hypothesis, and of its part with tails; minus infinity for those that are not `asked`."""
+    at = np.flatnonzero(asked)
+    factors = log_odds_of_extra(known.score[at], known.information[at], prior.scale[at] * _TAILS[:, None])
+    top = factors.max(axis=0)
+    tails = top + np.log(np.exp(factors - top).mean(axis=0))
+    with np.errstate(divide="ignore"):
+        narrow, wide = np.log(prior.narrow[at]), np.log(prior.wide[at])
+    log_weight, log_wide = np.full((2, len(asked)), -np.inf)
+    log_wide[at] = tails + wide
+    log_weight[at] = np.logaddexp(factors[0] + narrow, log_wide[at])
+    return log_weight, log_wide
+
+
 def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, half_h: float) -> Evidence:
     """Weights of the bank gathered per source.
 
     A splash in the interval that has just ended is a reason to look, once: nobody knows yet that it stops."""
     sources = watch.suspects
-    fault = (watch.source < sources) & np.isin(watch.shape, _FAULTS)
-    fault[watch.odd] = False
     new = watch.slot == watch.current
     splash = (watch.shape == BLIP) & new & (watch.source < sources)
-    age = np.maximum(watch.age_h[watch.slot], 0.0)
+    # the columns that may be a fault; all others have no part in the sums per source
+    at = np.flatnonzero((watch.fault | splash) & layers[0].live)
+    source, shape, fault = watch.source[at], watch.shape[at], watch.fault[at]
+    age = np.maximum(watch.age_h[watch.slot[at]], 0.0)
     # what has shed more for long and has not grown is the new normal more and more; a leak never is
-    still = np.where((watch.shape == STEP) & ~watch.leak[watch.source], 0.5 ** (age / half_h), 1.0)
-    one = np.ones_like(age)
-    reach = np.choose(watch.shape, [one, age, one, age * age, one])
+    still = np.where((shape == STEP) & ~watch.leak[source], 0.5 ** (age / half_h), 1.0)
+    reach = np.where(shape == RAMP, age, np.where(shape == CURVE, age * age, 1.0))
+    widest = 1.0 / (scale[at] * _TAILS[-1]) ** 2
 
     def gather(values: Array) -> Array:
-        return np.asarray(np.bincount(watch.source, values, minlength=watch.sources)[:sources])
+        return np.asarray(np.bincount(source, values, minlength=sources))
 
     probability, extra, square, since = (np.zeros(sources) for _ in range(4))
     z = np.zeros(sources)
     hard = innocent = begun = 0.0
     for layer in layers:
-        weight = np.exp(layer.base + layer.log_weight - total)
-        sudden = np.where(splash, np.exp(layer.base + layer.log_wide - total), 0.0)
-        guilty = np.where(fault, weight * still, sudden)
-        score, information = layer.known.score, layer.known.information
-        s2 = 1.0 / (information + 1.0 / (scale * _TAILS[-1]) ** 2)
+        aside = np.exp(layer.base + layer.log_weight - total)
+        weight = aside[at]
+        lasts = np.where(fault, weight * still, 0.0)
+        sudden = np.where(fault, 0.0, np.exp(layer.base + layer.log_wide[at] - total))
+        guilty = lasts + sudden
+        score, information = layer.known.score[at], layer.known.information[at]
+        s2 = 1.0 / (information + widest)
         m, s = s2 * score, np.sqrt(s2)
-        mean = m + s * np.exp(-0.5 * (m / s) ** 2 - log_ndtr(m / s)) / np.sqrt(2.0 * np.pi)  # of the half line
+        far = m / s
+        mean = m + s * np.exp(-0.5 * far**2 - log_ndtr(far)) / np.sqrt(2.0 * np.pi)  # of the half line
         probability += gather(guilty)
         extra += gather(guilty * mean * reach)
         square += gather(guilty * (mean**2 + s2) * reach**2)
-        since += gather(np.where(fault, weight * still, 0.0) * age)
-        surprise = np.where(layer.live & fault, score / np.sqrt(np.maximum(information, 1e-12)), 0.0)
-        z = np.maximum(z, surprise.reshape(watch.onsets, SHAPES, -1).max(axis=(0, 1))[:sources])
-        hard += float(weight[watch.hard].sum())
-        aside = np.where(fault, weight * (1.0 - still), weight - sudden)
-        innocent += float(aside.sum() - weight[watch.hard].sum())
+        since += gather(lasts * age)
+        surprise = np.where(layer.live[at] & fault, score / np.sqrt(np.maximum(information, 1e-12)), 0.0)
+        np.maximum.at(z, source, surprise)
+        of_hard = float(aside[watch.hard].sum())
+        aside[at] = np.where(fault, weight * (1.0 - still), weight - sudden)
+        hard += of_hard
+        innocent += float(aside.sum() - of_hard)
         begun += float(aside[new].sum())
     safe = np.maximum(probability, 1e-300)
     extra = extra / safe

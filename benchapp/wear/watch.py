@@ -218,6 +218,9 @@ class Watch:
         own = (self.source < self.suspects) & ~self.leak[self.source]
         self.odd = np.flatnonzero((self.slot == self.whole) & (self.shape == STEP) & own)
         """Columns of "this source has worn more all its life than the family's does": no fault."""
+        self.fault = (self.source < self.suspects) & np.isin(self.shape, (STEP, RAMP, CURVE))
+        """Columns of a fault."""
+        self.fault[self.odd] = False
         # one source bedding in for longer than the others from the first start: it may be so, and a fault beside it
         settling = np.flatnonzero((self.slot == self.whole) & (self.shape == FADE) & (self.source < sources - 1))
         self.lasting = np.concatenate([self.hard, self.odd, settling])
