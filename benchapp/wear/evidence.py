@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
 from benchapp.wear.rules import Rules
-from benchapp.wear.watch import BLIP, CURVE, FADE, RAMP, STEP, Known, Watch
+from benchapp.wear.watch import BLIP, CURVE, FADE, RAMP, SHAPES, STEP, Known, Watch
 
 Array = NDArray[np.float64]
 
@@ -81,51 +81,51 @@ def faults_per_hour(onset_h: Array | float, rules: Rules, outside: NDArray[np.bo
 
 
 def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: Rules) -> Prior:
-    """Chances and scales of every hypothesis. `normal` rate per source [mg/h], `share` of all faults per source [-]."""
+    """Chances and scales of every hypothesis. `normal` rate per source [mg/h], `share` of all faults per source [-].
+
+    Worked out as slots × shapes × sources, in the order of the bank's columns."""
     number = rules.number
     least = number("fault", "least_ppm_h") * mass_kg
     behind = np.zeros(watch.sources - watch.suspects)
     normal, share = np.append(normal, behind), np.append(share, behind)
-    sources, shape, slot = watch.source, watch.shape, watch.slot
-    hard = sources == watch.sources - 1
-    step = (number("fault", "times_normal") * normal + least)[sources]
+    hard, whole = watch.sources - 1, watch.whole
+    leaching = slice(watch.suspects, hard)
+    step = number("fault", "times_normal") * normal + least
     slope = step / number("fault", "growth_h")
-    blip = (number("fault", "blip_times_normal") * normal + least / 4.0)[sources]
-    blip = np.where(hard, number("fault", "hard_times"), blip)
-    scale = np.choose(shape, [step, slope, blip, slope / _CURVE_H, step])
-    leaching = (sources >= watch.suspects) & ~hard
-    scale = np.where(leaching, number("nuisance", "leaching_ppm_h") * mass_kg, scale)
-    hours = np.maximum(watch.span_h, 0.2)[slot]
-    early = watch.early[slot]
-    onset_h = np.maximum(watch.age_h[watch.whole] - watch.age_h, 0.0)[slot]
+    blip = number("fault", "blip_times_normal") * normal + least / 4.0
+    blip[hard] = number("fault", "hard_times")
+    scale = np.array([step, slope, blip, slope / _CURVE_H, step])
+    scale[:, leaching] = number("nuisance", "leaching_ppm_h") * mass_kg
+    # of each slot, beside all sources
+    hours = np.maximum(watch.span_h, 0.2)[:, None]
+    early = watch.early[:, None]
+    onset_h = np.maximum(watch.age_h[whole] - watch.age_h, 0.0)[:, None]
     # a constant extra rate from the first intervals on may be what makes one engine differ from another
     # (coolant is no engine's own way; silicon may be: sealant, the air it breathes)
-    breathed = watch.breathed[sources]
+    breathed, leak = watch.breathed, watch.leak
     steady = np.clip(early / 3.0, np.where(breathed, 0.0, number("fault", "steady_early")), 1.0)
-    steady = np.where(watch.leak[sources], 1.0, steady) * number("fault", "steady_share")
+    steady = np.where(leak, 1.0, steady) * number("fault", "steady_share")
     growing = (1.0 - number("fault", "steady_share")) / 2.0
-    fault = faults_per_hour(onset_h, rules, np.logical_or(watch.leak, watch.breathed)[sources]) * hours * share[sources]
+    fault = faults_per_hour(onset_h, rules, np.logical_or(leak, breathed)) * hours * share
     each = 1.0 / max(watch.suspects, 1)
     # what beds in does so from the first start on
     bedding = np.where(early < 3.0, np.exp(-onset_h / number("fault", "fade_early_h")), 0.0)
-    fade = (number("fault", "fade_early") * bedding + number("fault", "fade_late")) * each
-    narrow = np.where(shape == BLIP, number("fault", "blip_per_hour") * np.minimum(hours, 4.0) * each, 0.0)
-    narrow = np.where(hard & (shape == BLIP), number("fault", "hard_share"), narrow)
-    whole = slot == watch.whole
-    narrow = np.where(whole, 0.0, narrow)
-    wide = np.choose(
-        shape, [fault * steady, fault * growing, number("fault", "splash_times") * fault, fault * growing, fade]
-    )
+    narrow, wide = np.zeros((2, watch.onsets, SHAPES, watch.sources))
+    narrow[:, BLIP] = number("fault", "blip_per_hour") * np.minimum(hours, 4.0) * each
+    narrow[:, BLIP, hard] = number("fault", "hard_share")
+    wide[:, STEP] = fault * steady
+    wide[:, RAMP] = wide[:, CURVE] = fault * growing
+    wide[:, BLIP] = number("fault", "splash_times") * fault
+    wide[:, FADE] = (number("fault", "fade_early") * bedding + number("fault", "fade_late")) * each
+    narrow[whole, BLIP] = wide[whole, BLIP] = 0.0
     # a source that has worn more all its life than the family's does is one engine's own way, not a fault; of a
     # part that is never a matter of many times the usual, of the air's silicon it may be
-    own_way = whole & (shape == STEP) & ~watch.leak[sources]
-    odd = np.where(own_way, number("fault", "odd_engine") * each, 0.0)
-    narrow = np.where(own_way & ~breathed, odd, narrow)
-    wide = np.where(own_way, np.where(breathed, odd, 0.0), wide)
-    wide = np.where(whole & (shape == BLIP), 0.0, wide)
-    fading = np.where(shape == FADE, number("fault", "leaching_per_hour") * hours, 0.0)
-    narrow, wide = np.where(leaching, 0.0, narrow), np.where(leaching, fading, wide)
-    return Prior(scale, narrow, np.where(hard, 0.0, wide))
+    odd = number("fault", "odd_engine") * each
+    narrow[whole, STEP] = np.where(leak | breathed, 0.0, odd)
+    wide[whole, STEP] = np.where(leak, wide[whole, STEP], np.where(breathed, odd, 0.0))
+    narrow[:, :, leaching] = wide[:, :, leaching] = wide[:, :, hard] = 0.0
+    wide[:, FADE, leaching] = number("fault", "leaching_per_hour") * hours
+    return Prior(np.tile(scale.ravel(), watch.onsets), narrow.ravel(), wide.ravel())
 
 
 _BESIDE = 3
