@@ -40,25 +40,27 @@ def run(path: str | None = None, take_over: bool = False) -> int:
 
 
 class Settled(QObject):
-    """Keeps what an open file brought from being looked through for rubbish again and again: 60 ms each time.
+    """Keeps what is there to stay from being looked through for rubbish again and again, 50 to 100 ms each time.
 
-    Once the file is judged and its views are made, Python lays it aside; another file brings it all back first."""
+    Python lays aside the libraries, then what an open file brought, step by step until it is judged and its views are
+    made. What is laid aside still goes when nothing holds it any more; only rings of it that were dropped stay."""
 
     def __init__(self, window: MainWindow) -> None:
         super().__init__(window)
-        self._ahead, self._session, self._waits = window.ahead, window.session, False
+        self._ahead, self._session, self._waits = window.ahead, window.session, True
         self._session.opened.connect(self._begin)
         self._session.busy_changed.connect(self._look)
         self._ahead.done.connect(self._look)
+        gc.freeze()
 
     def _begin(self) -> None:
-        gc.unfreeze()
         self._waits = True
+        gc.freeze()
 
     def _look(self, _busy: bool = False) -> None:
-        if self._waits and not self._session.busy and not self._ahead.running:
-            self._waits = False
+        if self._waits:
             gc.freeze()
+            self._waits = self._session.bench is None or self._session.busy or self._ahead.running
 
 
 def application(argv: list[str]) -> QApplication:

@@ -100,20 +100,22 @@ def test_an_engine_picked_elsewhere_is_at_hand_when_the_fleet_comes_back(qtbot, 
     assert window.session.selected_engine == fleet.table.key()
 
 
-def test_what_a_file_brought_is_laid_aside_once_and_brought_back_for_another(
+def test_what_a_file_brought_is_laid_aside_until_its_views_are_made(
     qtbot, unhurried, monkeypatch, tmp_path, small_path
 ):
     from benchapp.window import app
 
-    done = []
-    monkeypatch.setattr(app.gc, "freeze", lambda: done.append("aside"))
-    monkeypatch.setattr(app.gc, "unfreeze", lambda: done.append("back"))
-    app.Settled(unhurried)
+    all_made(qtbot, unhurried)
+    qtbot.waitUntil(lambda: not unhurried.session.busy, timeout=TIMEOUT_MS)
+    aside = []
+    monkeypatch.setattr(app.gc, "freeze", lambda: aside.append(len(unhurried.made)))
+    settled = app.Settled(unhurried)
     shutil.copy(small_path, tmp_path / "other.bench")
     unhurried.open_path(str(tmp_path / "other.bench"))
-    qtbot.waitUntil(lambda: "aside" in done, timeout=TIMEOUT_MS)
-    all_made(qtbot, unhurried)
-    assert not unhurried.session.busy
+    qtbot.waitUntil(lambda: not settled._waits, timeout=TIMEOUT_MS)
+    assert aside[-1] == len(unhurried.entries)
+    assert min(aside) < len(unhurried.entries), "nothing was laid aside before the views were made"
+    then = len(aside)
     unhurried.session.background(int, (), str)
     qtbot.waitUntil(lambda: not unhurried.session.busy, timeout=TIMEOUT_MS)
-    assert done == ["back", "aside"]
+    assert len(aside) == then, "a job of later is none of the file's"
