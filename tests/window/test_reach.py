@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QDialog,
     QLabel,
     QLineEdit,
+    QPushButton,
     QTabBar,
     QTextEdit,
     QWidget,
@@ -342,3 +343,17 @@ def test_a_view_without_a_table_of_its_own_writes_the_one_in_front(shown, ask, t
     assert "Fe" in (tmp_path / "entry.csv").read_text("utf-8-sig")
 
 
+
+
+def test_whatever_tab_stops_at_has_a_name_and_each_button_says_why(shown):
+    """Trailer: keyboard for everything; a screen reader says where one is, and a pointer asks what a button does."""
+    for entry in shown.entries:
+        view = shown.show_view(entry.key)
+        QApplication.processEvents()
+        for stop in view.findChildren(QWidget):
+            if not stop.isVisible() or not stop.focusPolicy() & Qt.FocusPolicy.TabFocus:
+                continue
+            said = stop.accessibleName() or getattr(stop, "text", str)()
+            assert said, f"{entry.key}: a nameless {type(stop).__name__} at {stop.geometry()}"
+            if isinstance(stop, QPushButton):
+                assert stop.toolTip() or stop.accessibleDescription(), f"{entry.key}: {said} does not say why"

@@ -121,6 +121,7 @@ class BreakInView(View):
     def _make_body(self) -> Iterator[None]:
         self.tabs = QTabWidget(self)
         self.tabs.setAccessibleName("Evidence, checklist, ceilings")
+        self.tabs.tabBar().setAccessibleName(self.tabs.accessibleName())
         self.tabs.setDocumentMode(True)
         page = QWidget(self)
         self.cards = {name: LampCard(name, page) for name in ("power", "leak-down", "wear rate")}
@@ -211,7 +212,7 @@ class BreakInView(View):
         whole.addLayout(head)
         whole.addWidget(self.stack, 1)
         order = (self.engine_box, self.build_box, self.standard_box, self.print_button, self.tabs.tabBar())
-        order += (self.pulls_button, self.leak_button, self.sample_button)
+        order += (self.picture_button, self.pulls_button, self.leak_button, self.sample_button)
         for first, second in pairwise(order):
             QWidget.setTabOrder(first, second)
 

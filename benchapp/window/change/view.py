@@ -151,6 +151,7 @@ class ChangeView(View):
         self.table = Table(RowsModel(COLUMNS, _key), "Figures of the comparison")
         self.tabs = QTabWidget(self)
         self.tabs.setAccessibleName("Plot and figures")
+        self.tabs.tabBar().setAccessibleName(self.tabs.accessibleName())
         self.tabs.setDocumentMode(True)
         self.tabs.addTab(area, "&Plot")
         self.tabs.addTab(self.table, "&Figures")

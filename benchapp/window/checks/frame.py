@@ -87,6 +87,7 @@ class ChecksFrame(View):
     def _make_tabs(self) -> Iterator[None]:
         self.tabs = QTabWidget(self)
         self.tabs.setAccessibleName("Charts, noise, holds and lists")
+        self.tabs.tabBar().setAccessibleName(self.tabs.accessibleName())
         self.tabs.setDocumentMode(True)
         self.elements = Table(columns.LampModel(columns.ELEMENTS, columns.element_key), "Elements", self)
         yield
@@ -288,7 +289,8 @@ class ChecksFrame(View):
         whole.addLayout(head)
         whole.addWidget(self.pages, 1)
         order: tuple[QWidget, ...] = (self.run_button, self.paste_button, self.standard_button, self.instruments)
-        order += (self.instrument_button, self.add_button, self.tabs, self.elements, self.chart_box, self.standard_box)
+        order += (self.instrument_button, self.add_button, self.tabs, self.picture_button, self.elements)
+        order += (self.chart_box, self.standard_box)
         order += (self.plot, self.noise, self.held, self.open_button, self.again_button, self.other_box, self.compared)
         order += (self.runs, self.void_button, self.standards)
         for first, second in pairwise(order):

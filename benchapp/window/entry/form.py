@@ -139,6 +139,8 @@ class SampleForm(QScrollArea):
         plain = about.label.replace("&", "")
         editor.setAccessibleName(f"{plain} [{about.unit}]" if about.unit else plain)
         editor.setAccessibleDescription(about.why)
+        if isinstance(editor, QComboBox) and editor.lineEdit() is not None:
+            editor.lineEdit().setAccessibleName(plain)
         editor.setToolTip(about.why)
         editor.installEventFilter(self)
         why = QLabel(about.why, self._page)

@@ -69,9 +69,10 @@ class Detail(QWidget):
         self.name = label("", self, "title")
         self.name.setWordWrap(False)
         self.facts = label("", self, "quiet")
-        self.new_sample = self._button("New sample", self.new_sample_asked.emit)
-        self.trend = self._button("Trend", self._ask_trend)
-        self.sheet = self._button("Sheet", self.sheet_asked.emit)
+        blank = "An empty form for this engine (Ctrl+Return)"
+        self.new_sample = self._button("New sample", blank, self.new_sample_asked.emit)
+        self.trend = self._button("Trend", "Its readings over its hours (Ctrl+T)", self._ask_trend)
+        self.sheet = self._button("Sheet", "The page with its call: see, print, save (Ctrl+P)", self.sheet_asked.emit)
         row = QHBoxLayout()
         spacing.between(row, 1)
         row.addWidget(self.name)
@@ -80,8 +81,9 @@ class Detail(QWidget):
             row.addWidget(button)
         return row
 
-    def _button(self, text: str, method) -> QPushButton:
+    def _button(self, text: str, why: str, method) -> QPushButton:
         button = QPushButton(text, self)
+        button.setToolTip(why)
         button.setAutoDefault(False)
         button.clicked.connect(method)
         return button
@@ -122,6 +124,7 @@ class Detail(QWidget):
         yield
         tabs = QTabWidget(self)
         tabs.setAccessibleName("Samples, parts, told apart, log, ledger")
+        tabs.tabBar().setAccessibleName(tabs.accessibleName())
         tabs.setDocumentMode(True)
         tabs.tabBar().setExpanding(False)
         tabs.tabBar().setDrawBase(False)

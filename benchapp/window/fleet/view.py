@@ -115,6 +115,7 @@ class FleetView(View):
         self.filter.textChanged.connect(self._filter)
         self.filter.installEventFilter(self)
         self.add = QPushButton("Add engine…", self)
+        self.add.setToolTip("An engine, from a family (Ctrl+N)")
         self.add.setAutoDefault(False)
         row = QHBoxLayout()
         spacing.around(row, 2, 0, 2, 0)
