@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QDialog, QLabel, QLineEdit, QListView, QStyle, QSt
 
 from benchapp.actions.search import Hit, Index
 from benchapp.window import theme
+from benchapp.window.whole import open_at
 
 Place = QModelIndex | QPersistentModelIndex
 HINT = "An engine, a sample's code, an oil, a part, a material, a view, an action, a word. Scan a bottle here too."
@@ -120,9 +121,7 @@ class SearchDialog(QDialog):
         column.addWidget(self.line)
         column.addWidget(self.list, 1)
         column.addWidget(self.words)
-        room = self.screen().availableGeometry().size()
-        scale = theme.current().scale
-        self.resize(min(round(760 * scale), room.width() - 24), min(round(520 * scale), room.height() - 48))
+        open_at(self, 760, 520)
         self.line.setFocus()
 
     def _typed(self, text: str) -> None:

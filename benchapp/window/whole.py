@@ -6,6 +6,14 @@ from PySide6.QtCore import QEvent, QSize, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QWidget
 
+from benchapp.window import theme
+
+
+def open_at(dialog: QWidget, wide: int, high: int) -> None:
+    """The size that a dialog opens at [px in the plain look]: larger with its type, never beyond its screen."""
+    room, times = dialog.screen().availableGeometry().size(), theme.current().points / theme.BASE_POINTS
+    dialog.resize(min(round(wide * times), room.width() - 24), min(round(high * times), room.height() - 48))
+
 
 class Whole(QScrollArea):
     """Shows the page at hand of a stack. Only the least size of that page counts, never what others would like."""

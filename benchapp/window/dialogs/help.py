@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QDialog, QGridLayout, QLabel, QPushButton, QScroll
 
 import benchapp
 from benchapp.window import theme
+from benchapp.window.whole import open_at
 
 Sections = tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
 EVERYWHERE = (
@@ -118,9 +119,7 @@ class HelpDialog(QDialog):
         column = QVBoxLayout(self)
         column.addWidget(area, 1)
         column.addWidget(close)
-        room = self.screen().availableGeometry().size()
-        scale = theme.current().scale
-        self.resize(min(round(620 * scale), room.width() - 24), min(round(560 * scale), room.height() - 48))
+        open_at(self, 620, 560)
 
     def _line(self, grid: QGridLayout, body: QWidget, row: int, left: str, right: str) -> int:
         words = QLabel(right, body)

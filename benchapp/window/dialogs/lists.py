@@ -13,6 +13,7 @@ from benchapp.actions.due import Due
 from benchapp.actions.findings import MEANS, OUTCOMES, FamilyScore, Judged, Record
 from benchapp.window import theme, units
 from benchapp.window.tables import Column, RowsModel, Table
+from benchapp.window.whole import open_at
 
 DUE = (
     Column("What", lambda row: row.kind, lambda row: row.kind, 13),
@@ -78,9 +79,7 @@ class ListDialog(QDialog):
         self.column.setContentsMargins(2 * gap, 2 * gap, 2 * gap, 2 * gap)
         self.column.setSpacing(gap)
         self.lead = self.words("head")
-        room = self.screen().availableGeometry().size()
-        scale = theme.current().scale
-        self.resize(min(round(1080 * scale), room.width() - 24), min(round(620 * scale), room.height() - 48))
+        open_at(self, 1080, 620)
 
     def words(self, role: str) -> QLabel:
         """A line of text in the dialog."""

@@ -16,6 +16,7 @@ from benchapp.sheet.page import page_mm
 from benchapp.sheet.paper import DrawPage
 from benchapp.window import settings, theme
 from benchapp.window.dialogs.ask import PAGES
+from benchapp.window.whole import open_at
 
 
 class PagesView(QWidget):
@@ -142,10 +143,7 @@ class PagesDialog(QDialog):
         column.addLayout(middle, 1)
         column.addWidget(self.trouble)
         column.addLayout(row)
-        room = self.screen().availableGeometry().size()
-        scale = theme.current().scale
-        wide = 920 if side is not None else 680
-        self.resize(min(round(wide * scale), room.width() - 24), min(round(820 * scale), room.height() - 48))
+        open_at(self, 920 if side is not None else 680, 820)
 
     # --- showing and writing -----------------------------------------------------------------------------------------
 

@@ -13,6 +13,7 @@ from benchapp.window import theme
 from benchapp.window.dialogs.lists import ListDialog
 from benchapp.window.oil import words
 from benchapp.window.tables import Column, RowsModel, Table
+from benchapp.window.whole import open_at
 
 NO_OIL = "The oil of this sample is not recorded: enter its fill and that oil first."
 NO_FILM = (
@@ -133,9 +134,7 @@ class OilFilmDialog(ListDialog):
         self.add_back()
         for said in (self.lead, self.explained, self.grades, self.more, self.caution):
             _keep_whole(said)
-        room = self.screen().availableGeometry().size()
-        scale = theme.current().scale
-        self.resize(min(round(1120 * scale), room.width() - 24), min(round(800 * scale), room.height() - 48))
+        open_at(self, 1120, 800)
         self._show_tables(False)
         if oil is not None:
             self.show_oil(oil)

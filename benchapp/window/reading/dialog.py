@@ -23,6 +23,7 @@ from benchapp.actions.explain import ELEMENT, Topic
 from benchapp.problems import BenchProblem
 from benchapp.window import theme
 from benchapp.window.tables import Column, RowsModel, Table
+from benchapp.window.whole import open_at
 
 COLUMNS = (
     Column("Word", lambda topic: topic.title, lambda topic: topic.title, 26, stretch=True),
@@ -110,9 +111,7 @@ class ReadingRoom(QDialog):
         column.setSpacing(gap)
         column.addLayout(middle, 1)
         column.addWidget(back, 0, Qt.AlignmentFlag.AlignRight)
-        room = self.screen().availableGeometry().size()
-        scale = theme.current().scale
-        self.resize(min(round(940 * scale), room.width() - 24), min(round(640 * scale), room.height() - 48))
+        open_at(self, 940, 640)
 
     def _label(self, role: str) -> QLabel:
         made = QLabel(self)
