@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import math
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
@@ -682,7 +681,7 @@ class Follower:
         else:
             jumped = float(evidence.probability.sum()) - fault_before > self.rules.number("bottle", "doubt_from")
             if jumped or evidence.innocent > 0.5:
-                self.fork = Fork(copy.deepcopy(watch), foreign, total_before, fault_before)
+                self.fork = Fork(watch.copy(), foreign, total_before, fault_before)
                 self.fork_main = seen.log_density
             self._settle_odd_oil(seen)
             watch.take(surprise)

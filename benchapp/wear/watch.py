@@ -10,6 +10,7 @@ linear filter; A. S. Willsky and H. L. Jones, IEEE Trans. Automatic Control 21 (
 
 from __future__ import annotations
 
+import copy
 import math
 import threading
 from collections.abc import Sequence
@@ -240,7 +241,8 @@ class Watch:
         self.shared = np.zeros((len(self.lasting), size))
         """Information that a lasting column has in common with every other."""
         self.recent: list[tuple[int, Array]] = []
-        """(interval, white gap of all hypotheses) of the messages of the latest intervals."""
+        """(interval, white gap of all hypotheses) of the messages of the latest intervals, as they came: a column whose
+        slot was opened after a message has no part in it."""
         self.age_h = np.full(self.onsets, -1.0)
         """Running hours since each slot's onset [h]; below zero for a slot not in use."""
         self.span_h = np.zeros(self.onsets)
@@ -253,6 +255,21 @@ class Watch:
         """In which interval each slot was opened."""
         self.intervals = 0
         self.current = -1
+        for never_changes in (self.slot, self.shape, self.source, self.hard, self.leak, self.breathed, self.fault,
+                              self.odd, self.passing):
+            never_changes.setflags(write=False)
+
+    def copy(self) -> Watch:
+        """One that goes on by itself. Arrays that cannot be written to are shared."""
+        other = copy.copy(self)
+        for name, value in vars(self).items():
+            if isinstance(value, np.ndarray) and value.flags.writeable:
+                setattr(other, name, value.copy(order="K"))
+        other.nuisances, other.recent = list(self.nuisances), list(self.recent)
+        return other
+
+    def __deepcopy__(self, memo: object) -> Watch:
+        return self.copy()
 
     # --- steps between samples
 
@@ -267,7 +284,7 @@ class Watch:
         at = slice(self.current * each, (self.current + 1) * each)
         self._let_go(self.slot[self.lasting[self.always :]] == self.current)
         self.recent = [(interval, gap) for interval, gap in self.recent if interval > self.intervals - _KEPT]
-        for block in (self.seen_c, self.seen_t, self.shared, *(gap for _, gap in self.recent)):
+        for block in (self.seen_c, self.seen_t, self.shared):
             block[:, at] = 0.0
         self.shared[self.slot[self.lasting] == self.current] = 0.0
         self.amount[at] = self.information[at] = self.score[at] = 0.0
@@ -290,7 +307,10 @@ class Watch:
                 continue
             if len(self.lasting) >= self.always + _HELD:
                 self._let_go(np.arange(_HELD) == 0)
-            row = sum((gap[:, column] @ gap for _, gap in self.recent), np.zeros(len(self.slot)))
+            row = np.zeros(len(self.slot))
+            for interval, gap in self.recent:
+                if interval >= self.opened[self.slot[column]]:
+                    row += np.where(self.opened <= interval, 1.0, 0.0)[self.slot] * (gap[:, column] @ gap)
             self.lasting = np.append(self.lasting, column)
             self.shared = np.vstack([self.shared, row])
 
@@ -460,7 +480,9 @@ class Watch:
         self.information = self.information + np.einsum("ij,ij->j", gap, gap)
         self.score = self.score + difference @ gap
         self.shared += _product("shared", gap[:, self.lasting].T, gap)
-        self.recent.append((self.intervals, gap.copy()))
+        kept = gap.copy()
+        kept.setflags(write=False)
+        self.recent.append((self.intervals, kept))
 
     def anchor(self, mask: Array, reading: Array, variance: Array) -> None:
         """Takes these concentrations as they are read and forgets what was expected of them."""
