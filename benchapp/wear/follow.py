@@ -40,7 +40,7 @@ from benchapp.wear.timeline import (
     TopUpStep,
     timeline,
 )
-from benchapp.wear.watch import Nuisance, Surprise, Watch, per_spread
+from benchapp.wear.watch import Known, Nuisance, Surprise, Watch, per_spread
 
 Array = NDArray[np.float64]
 
@@ -131,6 +131,8 @@ class Appraisal:
     odd: bool
     gain: Array
     surprise: Surprise
+    tasted: Known
+    """What every hypothesis would be worth if the sample were taken."""
     evidence: Evidence
     log_density: float
     """Log density of the sample under all hypotheses of the state together."""
@@ -615,7 +617,7 @@ class Follower:
         gained = evidence.log_total - self.log_total
         # where the additives already tell of another oil, a fault that nobody has seen yet is no explanation
         density = surprise.log_density + (min(gained, 3.0) if odd else gained)
-        return Appraisal(reading, variance, judged, odd, gain, surprise, evidence, density)
+        return Appraisal(reading, variance, judged, odd, gain, surprise, tasted, evidence, density)
 
     def _without_wild(self, seen: Appraisal, observed: Mapping[str, noise.Observed]) -> Appraisal:
         """The sample without one reading that is likelier a bad burn or a slip of the pen than anything in the engine.
@@ -648,11 +650,12 @@ class Follower:
         judged = seen.judged.copy()
         judged[i] = np.nan
         left = self.watch.expect(judged, seen.variance, seen.gain)
-        evidence = weigh(
-            self.watch, self.normal, self._shares(), self.mass, self.rules, self.watch.foretaste(left)
-        )
+        tasted = self.watch.foretaste(left)
+        evidence = weigh(self.watch, self.normal, self._shares(), self.mass, self.rules, tasted)
         density = left.log_density + evidence.log_total - self.log_total
-        return replace(seen, judged=judged, surprise=left, evidence=evidence, log_density=density, wild=i)
+        return replace(
+            seen, judged=judged, surprise=left, tasted=tasted, evidence=evidence, log_density=density, wild=i
+        )
 
     def _find_additives(self, reading: Array, variance: Array) -> None:
         """An oil whose record is blank shows in its first sample what it holds."""
@@ -684,7 +687,7 @@ class Follower:
                 self.fork = Fork(watch.copy(), foreign, total_before, fault_before)
                 self.fork_main = seen.log_density
             self._settle_odd_oil(seen)
-            watch.take(surprise)
+            watch.take(surprise, seen.tasted)
             watch.hold(evidence.passing)
             self._learn_oil(seen)
         self.bottles = self.bottles + 1 if bottle else 0

@@ -403,7 +403,7 @@ class Watch:
         known_t, known_c = h @ self.tt, h @ self.ct.T
         white, _ = _whitening(known_t @ h.T + variance)
         difference, gap = white @ (value - h @ self.theta), -(white @ (h @ self.seen_t))
-        self._learn(gap, difference)
+        self._learn(gap, self._told(gap, difference))
         self._move(difference, gap, white @ known_c, white @ known_t)
 
     def loosen(self, variance: Array) -> None:
@@ -459,10 +459,7 @@ class Watch:
 
     def foretaste(self, surprise: Surprise) -> Known:
         """What every hypothesis would be worth if the sample were taken; nothing is changed."""
-        gap = self._gap(surprise.white)
-        information = self.information + np.einsum("ij,ij->j", gap, gap)
-        score = self.score + (surprise.white @ surprise.difference) @ gap
-        return Known(information, score, self.shared, self.lasting, gap.copy())
+        return self._told(self._gap(surprise.white).copy(), surprise.white @ surprise.difference)
 
     @property
     def known(self) -> Known:
@@ -475,14 +472,17 @@ class Watch:
         gap -= self.seen_c
         return _product("gap", white, gap)
 
-    def _learn(self, gap: Array, difference: Array) -> None:
-        """What every hypothesis is worth with one more message, its gap and difference made white."""
-        self.information = self.information + np.einsum("ij,ij->j", gap, gap)
-        self.score = self.score + difference @ gap
+    def _told(self, gap: Array, difference: Array) -> Known:
+        """What every hypothesis would be worth with one more message, its gap and difference made white."""
+        information = self.information + np.einsum("ij,ij->j", gap, gap)
+        return Known(information, self.score + difference @ gap, self.shared, self.lasting, gap)
+
+    def _learn(self, gap: Array, told: Known) -> None:
+        """Every hypothesis is worth what a message `told`, with its white gap."""
+        self.information, self.score = told.information, told.score
         self.shared += _product("shared", gap[:, self.lasting].T, gap)
-        kept = gap.copy()
-        kept.setflags(write=False)
-        self.recent.append((self.intervals, kept))
+        gap.setflags(write=False)
+        self.recent.append((self.intervals, gap))
 
     def anchor(self, mask: Array, reading: Array, variance: Array) -> None:
         """Takes these concentrations as they are read and forgets what was expected of them."""
@@ -491,12 +491,15 @@ class Watch:
         self.cc = self.cc * np.outer(keep, keep) + np.diag(np.where(mask, variance, 0.0))
         self.ct = self.ct * keep[:, None]
 
-    def take(self, surprise: Surprise) -> None:
-        """Learns from a sample: state, covariance and every hypothesis of the bank."""
+    def take(self, surprise: Surprise, tasted: Known | None = None) -> None:
+        """Learns from a sample: state, covariance and every hypothesis of the bank.
+
+        `tasted`: its foretaste, where it was asked for and no step has been walked since."""
         white = surprise.white
-        difference, gap = white @ surprise.difference, self._gap(white)
-        self._learn(gap, difference)
-        self._move(difference, gap, white @ self.cc, white @ self.ct)
+        told = tasted or self.foretaste(surprise)
+        assert told.gap is not None
+        self._learn(told.gap, told)
+        self._move(white @ surprise.difference, told.gap, white @ self.cc, white @ self.ct)
 
     def _move(self, difference: Array, gap: Array, known_c: Array, known_t: Array) -> None:
         """The state after a message: difference, gap of the hypotheses and covariances with the state, made white."""
