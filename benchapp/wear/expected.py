@@ -109,7 +109,8 @@ def share_out(rate: Array, variance: Array, fractions: Array, usual: Array) -> A
     below a tenth of usual. `rate` and its `variance` E, `fractions` E × S, `usual` S [mg/h]."""
     spread = usual**2
     pulled = fractions * spread
-    middle = pulled @ fractions.T + np.diag(variance + 1e-12)
+    middle = pulled @ fractions.T
+    _on_diagonal(middle, variance + 1e-12)
     x = usual + pulled.T @ np.linalg.solve(middle, rate - fractions @ usual)
     return np.maximum(np.asarray(x), 0.1 * usual)
 
@@ -203,9 +204,10 @@ def rate_prior(
     told = mean.weight > 0
     rate = np.where(additive, 0.0, np.where(told, mean.rate, guess))
     taught = (common**2 + each**2) * rate**2 / np.maximum(mean.weight, 0.3) + mean.noise
-    variance = np.where(told, taught, np.diag(covariance))
+    variance = np.where(told, taught, covariance.diagonal())
     shares = share_out(rate, variance, sources.fractions, usual)
-    known = _covariance(sources, shares, rate, common, each, floor, 0.7 * each) + np.diag(variance)
+    known = _covariance(sources, shares, rate, common, each, floor, 0.7 * each)
+    _on_diagonal(known, variance)
     return RatePrior(rate, _without(additive, known, floor), shares, "family", mean.builds)
 
 
@@ -263,8 +265,9 @@ def news_of(told: Told, prior: RatePrior, additive: Array) -> News | None:
 
 
 def _without(additive: Array, covariance: Array, floor: float) -> Array:
-    kept = np.where(np.logical_or.outer(additive, additive), 0.0, covariance)
-    return np.asarray(kept + np.diag(np.where(additive, floor**2, 0.0)))
+    kept = np.where(np.logical_or(additive[:, None], additive), 0.0, covariance)
+    _on_diagonal(kept, np.where(additive, floor**2, 0.0))
+    return kept
 
 
 def _covariance(
@@ -274,8 +277,14 @@ def _covariance(
     columns = sources.fractions * (each * shares)
     tolerance = np.sum((sources.tolerance * shares) ** 2, axis=1)
     own = (element * np.maximum(rate, 0.0)) ** 2 + floor**2 + tolerance
-    covariance = columns @ columns.T + common**2 * np.outer(rate, rate) + np.diag(own)
+    covariance = columns @ columns.T + common**2 * (rate[:, None] * rate)
+    _on_diagonal(covariance, own)
     return np.asarray(covariance)
+
+
+def _on_diagonal(matrix: Array, more: Array) -> None:
+    """Adds to the diagonal of a square matrix."""
+    matrix.flat[:: len(matrix) + 1] += more
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,15 +309,19 @@ def family_mean(
     others = [] if family is None else [
         (key, history) for key, history in family.builds.items() if key != own and history.intervals > 0
     ][-_LATEST:]
+    # elements that the same builds have read are reckoned at once
+    alike: dict[tuple[bool, ...], list[int]] = {}
     for i, element in enumerate(elements):
-        rows = [
-            (history.metal[element] / hours, hours / (hours + 10.0) * (2.0 if key[0] == own[0] else 1.0),
-             history.noise[element] / hours**2)
-            for key, history in others if (hours := history.hours.get(element, 0.0)) > 0
-        ]  # fmt: skip
-        if rows:
-            values, weights, noise = np.array(rows).T
-            found[:, i] = _mean_of(values, weights, noise, floor)
+        alike.setdefault(tuple(history.hours.get(element, 0.0) > 0 for _, history in others), []).append(i)
+    for read, columns in alike.items():
+        if any(read):
+            asked = [one for one, known in zip(others, read, strict=True) if known]
+            metal, hours, noise = (
+                np.array([[getattr(history, name)[elements[i]] for _, history in asked] for i in columns])
+                for name in ("metal", "hours", "noise")
+            )
+            weights = hours / (hours + 10.0) * np.array([2.0 if key[0] == own[0] else 1.0 for key, _ in asked])
+            found[:, columns] = _mean_of(metal / hours, weights, noise / hours**2, floor)
     return FamilyMean(found[0], found[1], found[2], len(others))
 
 
@@ -319,23 +332,26 @@ _ABOUT = 0.36
 """Variance of engines about each other, of the logarithm, for weights alone [-]."""
 
 
-def _mean_of(values: Array, weights: Array, noise: Array, floor: float) -> tuple[float, float, float]:
-    """(mean, weight, variance from noise) of the rates of several builds, each with its noise variance."""
-    first = max(_robust_mean(values, weights / (1.0 + noise / (noise.mean() + 1e-12))), 0.0)
-    spread = _ABOUT * max(first, floor) ** 2
-    weights = weights * spread / (spread + noise) if spread > 0 else weights
-    total = float(weights.sum())
-    mean = max(_robust_mean(values, weights), 0.0)
-    return mean, total, float((weights**2 @ noise) / max(total, 1e-12) ** 2)
+def _mean_of(values: Array, weights: Array, noise: Array, floor: float) -> tuple[Array, Array, Array]:
+    """(mean, weight, variance from noise) of the rates of several builds (elements × builds), each with its noise
+    variance."""
+    usual = noise.mean(axis=1, keepdims=True) + 1e-12
+    first = np.maximum(_robust_mean(values, weights / (1.0 + noise / usual)), 0.0)
+    spread = (_ABOUT * np.maximum(first, floor) ** 2)[:, None]
+    weights = np.where(spread > 0, weights * spread / np.where(spread > 0, spread + noise, 1.0), weights)
+    total = weights.sum(axis=1)
+    mean = np.maximum(_robust_mean(values, weights), 0.0)
+    return mean, total, np.sum(weights**2 * noise, axis=1) / np.maximum(total, 1e-12) ** 2
 
 
-def _robust_mean(values: Array, weights: Array) -> float:
-    """Weighted mean with each value held within a factor of two of the weighted median."""
-    order = np.argsort(values)
-    ranked, heavy = values[order], np.cumsum(weights[order])
-    median = float(ranked[np.searchsorted(heavy, heavy[-1] / 2.0)])
-    held = np.clip(values, median / 2.0, median * 2.0) if median > 0 else values
-    return float(np.sum(held * weights) / np.sum(weights))
+def _robust_mean(values: Array, weights: Array) -> Array:
+    """Weighted mean of each row with each value held within a factor of two of the row's weighted median."""
+    order = np.argsort(values, axis=1)
+    heavy = np.cumsum(np.take_along_axis(weights, order, axis=1), axis=1)
+    middle = np.argmax(heavy >= heavy[:, -1:] / 2.0, axis=1)[:, None]
+    median = np.take_along_axis(values, np.take_along_axis(order, middle, axis=1), axis=1)
+    held = np.where(median > 0, np.clip(values, median / 2.0, median * 2.0), values)
+    return np.asarray(np.sum(held * weights, axis=1) / np.sum(weights, axis=1))
 
 
 def interval_units(sources: Sources, rate: Array, shares: Array) -> tuple[Array, Array]:
@@ -343,7 +359,9 @@ def interval_units(sources: Sources, rate: Array, shares: Array) -> tuple[Array,
     all sources together (a hard session), and each source for itself (with half as much of each element for itself)."""
     total = np.maximum(rate, 0.0)
     columns = sources.fractions * shares
-    return np.outer(total, total), np.asarray(columns @ columns.T + np.diag((0.5 * total) ** 2))
+    each = columns @ columns.T
+    _on_diagonal(each, (0.5 * total) ** 2)
+    return np.outer(total, total), np.asarray(each)
 
 
 def by_element(elements: Sequence[str], values: Mapping[str, float], missing: float = math.nan) -> Array:
