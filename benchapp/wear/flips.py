@@ -1,7 +1,7 @@
 """Which uncertain input would change a call: the sample judged again with each input at its limits, one at a time.
 
 The build is walked once to the sample. Inputs of the last interval or of the current fill are changed on a copy of what
-was known before it; the sump and the oil reach further back, so for them the build is walked again.
+was known before it; the sump (and the oil of a first fill) reaches further back, so for it the build is walked again.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from benchapp.wear.expected import FamilyHistory
 from benchapp.wear.follow import Follower, Look
 from benchapp.wear.judge import FamilyPriors
 from benchapp.wear.rules import Rules
-from benchapp.wear.timeline import SampleStep, fill_of, sump_litres, timeline
+from benchapp.wear.timeline import SampleStep, Timeline, fill_of, sump_litres, timeline
 from benchapp.wear.words import amount
 
 HOURS_SHARE = 0.20
@@ -92,16 +92,28 @@ class Known:
 
     def word_in(self, case: Case) -> str:
         """The call in another case, or empty where the sample cannot be judged."""
-        if case.since == START:
+        time = timeline(case.build, self.fleet.families.get(self.engine.family), self.fleet.oils, self.rules)
+        since = FILL if case.since == START and self._same_until_fill(case.build, time) else case.since
+        if since == START:
             follower = self._follower(case.build)
         else:
-            follower = _copied(self._states[case.since])
-            follower.build = case.build
-            follower.time = timeline(case.build, follower.family, self.fleet.oils, self.rules)
+            follower = _copied(self._states[since])
+            follower.build, follower.time = case.build, time
         look = follower.next_look()
         while look is not None and look.sample.code != self.sample.code:
             look = follower.next_look()
         return self._said(follower, look)
+
+    def _same_until_fill(self, build: Build, time: Timeline) -> bool:
+        """Whether a case differs from the build as it stands in nothing that was walked before this fill."""
+        kept = self._states[FILL]
+        past = slice(0, kept.walked)
+        return (
+            kept.walked > 0
+            and time.steps[past] == kept.time.steps[past]
+            and time.mass_kg == kept.time.mass_kg
+            and build.fills[:1] == self.build.fills[:1]
+        )
 
     def _said(self, follower: Follower, look: Look | None) -> str:
         if look is None:

@@ -243,6 +243,11 @@ class Follower:
     def key(self) -> tuple[str, str]:
         return self.engine.name, self.build.number
 
+    @property
+    def walked(self) -> int:
+        """Steps of `time` that are behind."""
+        return self._at
+
     def _prior_now(self) -> RatePrior:
         engines = self.spread.engines
         mean = family_mean(self.elements, self.family_history, self.key, self.floor)
