@@ -162,9 +162,11 @@ class FamilyHistory:
         """Someone looked inside a build and found a part worn out or damaged; said twice, it counts once."""
         self.worn[(*build, part)] = role
 
-    def copy(self) -> FamilyHistory:
-        """One that may learn: judging must leave the kept knowledge as it is, or judging twice would differ."""
-        return FamilyHistory(copy.deepcopy(self.builds), dict(self.worn))
+    def apart(self, own: tuple[str, str]) -> FamilyHistory:
+        """One in which a build may be followed: judging must leave the kept knowledge as it is, or judging twice would
+        differ. That build's part is a copy, the others', which following it never writes to, are shared."""
+        mine = {own: copy.deepcopy(self.builds[own])} if own in self.builds else {}
+        return FamilyHistory({**self.builds, **mine}, dict(self.worn))
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,7 +69,7 @@ class Known:
         self.fleet, self.engine, self.build, self.sample, self.rules = fleet, engine, build, sample, rules
         self._spread = priors.spread
         history = priors.of(engine.family)
-        self._family = history.copy() if history is not None else FamilyHistory()
+        self._family = history.apart((engine.name, build.number)) if history is not None else FamilyHistory()
         follower = self._follower(build)
         walk = [step.sample for step in follower.time.steps if isinstance(step, SampleStep)]
         at = next(i for i, one in enumerate(walk) if one.code == sample.code)
@@ -124,7 +124,7 @@ class Known:
         return oil_part.at_least(word, oil_part.oil_weights(look, follower, self.rules, kinds))
 
     def _follower(self, build: Build) -> Follower:
-        return Follower(self.engine, build, self.fleet, self.rules, self._family, copy.deepcopy(self._spread))
+        return Follower(self.engine, build, self.fleet, self.rules, self._family, self._spread.copy())
 
     def _side(self) -> tuple[side_records.Weight | None, ...]:
         now, since = self.sample.build_h + 1e-6, self.before.build_h if self.before else -1.0

@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-import copy
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -68,8 +67,8 @@ def judge_engine(
             continue
         history = priors.of(engine.family)
         # what this build itself has taught is left out by the prior; nothing new is learned into the kept knowledge
-        family = history.copy() if history is not None else FamilyHistory()
-        follower = Follower(engine, one, fleet, rules, family, copy.deepcopy(priors.spread))
+        family = history.apart((engine.name, one.number)) if history is not None else FamilyHistory()
+        follower = Follower(engine, one, fleet, rules, family, priors.spread.copy())
         book = Book()
         while (look := follower.next_look()) is not None:
             calls.append(call_for(look, follower, rules, book))

@@ -23,8 +23,9 @@ class Latest:
 
     def __init__(self, engine: Engine, build: Build, fleet: Fleet, rules: Rules, priors: FamilyPriors) -> None:
         self._build, self._rules = build, rules
-        spread = copy.deepcopy(priors.spread)
-        self._follower = Follower(engine, build, fleet, rules, _apart(priors, engine, build), spread)
+        history = priors.of(engine.family)
+        family = history.apart((engine.name, build.number)) if history is not None else FamilyHistory()
+        self._follower = Follower(engine, build, fleet, rules, family, priors.spread.copy())
         self._book = Book()
         steps = self._follower.time.steps
         places = [place for place, step in enumerate(steps) if isinstance(step, SampleStep)]
@@ -52,15 +53,6 @@ class Latest:
         follower.build, follower.time, follower.fleet = build, time, fleet
         look = follower.next_look()
         return None if look is None else call_for(look, follower, self._rules, book)
-
-
-def _apart(priors: FamilyPriors, engine: Engine, build: Build) -> FamilyHistory:
-    """What the family knows, with this build's own part as a copy: it is the only one that following it writes to."""
-    history, own = priors.of(engine.family), (engine.name, build.number)
-    if history is None:
-        return FamilyHistory()
-    mine = {own: copy.deepcopy(history.builds[own])} if own in history.builds else {}
-    return FamilyHistory({**history.builds, **mine}, dict(history.worn))
 
 
 def _copied(follower: Follower, book: Book) -> tuple[Follower, Book]:

@@ -7,6 +7,7 @@ instrument's real noise compares with its method's. Each starts from the rule ta
 
 from __future__ import annotations
 
+import copy
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -120,6 +121,18 @@ class Spread:
         for number, (a, b) in enumerate(_PAIRS):
             far = np.log(_SEVERITY[a] / self.severity_start) ** 2 + np.log(_SOURCE[b] / self.source_start) ** 2
             self.log_weight[number] = -far / (2.0 * 0.7**2)
+
+    def copy(self) -> Spread:
+        """One that learns by itself. Arrays are never written to once they are here, only replaced: they are shared."""
+        other = copy.copy(self)
+        other.noise, other.oils = dict(self.noise), dict(self.oils)
+        other.smallest = {instrument: dict(values) for instrument, values in self.smallest.items()}
+        other.amplitudes = Amplitudes(dict(self.amplitudes.sums))
+        other.engines = EngineSpread(self.engines.log_prior, dict(self.engines.builds), self.engines.total)
+        return other
+
+    def __deepcopy__(self, memo: object) -> Spread:
+        return self.copy()
 
     @property
     def both(self) -> tuple[float, float]:
