@@ -222,7 +222,7 @@ class ResultsPane(QWidget):
         self._stretch()
         with QSignalBlocker(self.more):
             self.more.clear()
-            self.more.addItem("Add a measurand …", "")
+            self.more.addItem("Add a row …", "")
             for line in can_be_added(model.lines):
                 self.more.addItem(f"{line.measurand}  {line.name}", line.measurand)
 
