@@ -27,6 +27,9 @@ USED_LATER = (
     "benchapp.sheet.answer_page",
     "benchapp.sheet.breakin_page",
     "benchapp.wear.change_effect",
+    "benchapp.window.dialogs.day",
+    "benchapp.window.dialogs.sheet",
+    "benchapp.window.search",
     "chemicals.viscosity",
     "scipy.interpolate",
 )
