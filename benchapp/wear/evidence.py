@@ -192,11 +192,13 @@ def _log_weights(known: Known, prior: Prior, asked: NDArray[np.bool_]) -> tuple[
     top = factors.max(axis=0)
     tails = top + np.log(np.exp(factors - top).mean(axis=0))
     with np.errstate(divide="ignore"):
-        narrow, wide = np.log(prior.narrow[at]), np.log(prior.wide[at])
-    log_weight, log_wide = np.full((2, len(asked)), -np.inf)
-    log_wide[at] = tails + wide
-    log_weight[at] = np.logaddexp(factors[0] + narrow, log_wide[at])
-    return log_weight, log_wide
+        log_weight = tails + np.log(prior.wide[at])
+    found = np.full((2, len(asked)), -np.inf)
+    found[1, at] = log_weight
+    some = np.flatnonzero(prior.narrow[at])
+    log_weight[some] = np.logaddexp(factors[0, some] + np.log(prior.narrow[at[some]]), log_weight[some])
+    found[0, at] = log_weight
+    return found[0], found[1]
 
 
 def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, half_h: float) -> Evidence:

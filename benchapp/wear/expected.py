@@ -199,14 +199,17 @@ def rate_prior(
     floor = rules.number("spread", "floor_ppm_h") * litres * rules.oil_density_kg_l
     guess = np.where(additive, 0.0, sources.fractions @ usual)
     spread = rules.number("spread", "nothing_known")
-    covariance = _without(additive, _covariance(sources, usual, guess, spread, spread, floor), floor)
+
+    def first() -> Array:
+        return _without(additive, _covariance(sources, usual, guess, spread, spread, floor), floor)
+
     if mean.builds == 0:
-        return RatePrior(guess, covariance, usual, "none", 0)
+        return RatePrior(guess, first(), usual, "none", 0)
     common, each = engines or (rules.number("spread", "engine"), rules.number("spread", "engine_source"))
     told = mean.weight > 0
     rate = np.where(additive, 0.0, np.where(told, mean.rate, guess))
     taught = (common**2 + each**2) * rate**2 / np.maximum(mean.weight, 0.3) + mean.noise
-    variance = np.where(told, taught, covariance.diagonal())
+    variance = taught if told.all() else np.where(told, taught, first().diagonal())
     shares = share_out(rate, variance, sources.fractions, usual)
     known = _covariance(sources, shares, rate, common, each, floor, 0.7 * each)
     _on_diagonal(known, variance)

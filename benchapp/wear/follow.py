@@ -800,8 +800,8 @@ class Follower:
         common = self.rules.number("nuisance", "sample_gain") * self.watch.c[mask]
         covariance = self.watch.cc[pick] + np.diag(variance[mask]) + np.outer(common, common)
         difference = (reading - self.watch.c)[mask]
-        weighted = np.linalg.solve(covariance, np.column_stack([difference, self.sources.fractions[mask]]))
-        chi_square = float(difference @ weighted[:, 0])
+        weighted = np.linalg.solve(covariance, difference)
+        chi_square = float(difference @ weighted)
         limit = count + 8.0 * math.sqrt(2.0 * count) + 10.0
         if chi_square <= limit:
             return False
@@ -809,7 +809,7 @@ class Follower:
         for j, kind in enumerate(self.sources.kinds):
             if kind in (DUST, COOLANT):
                 column = self.sources.fractions[mask, j]
-                scale, along = float(column @ weighted[:, 1 + j]), float(column @ weighted[:, 0])
+                scale, along = float(column @ np.linalg.solve(covariance, column)), float(column @ weighted)
                 if scale > 1e-12 and along > 0 and chi_square - along**2 / scale <= limit:
                     return False
         return True
