@@ -134,7 +134,7 @@ _BESIDE = 3
 
 def weigh(
     watch: Watch, normal: Array, share: Array, mass_kg: float, rules: Rules, tasted: Known | None = None
-) -> Evidence:
+) -> Weights:
     """Weighs every hypothesis of the bank against all others and against "nothing is wrong".
 
     A hard session some time ago, an engine that has its own way, or a part that beds in may be true and a fault beside
@@ -147,7 +147,7 @@ def weigh(
     # what is taken for granted is also one of the hypotheses of the layer before it: counted once
     twice = sum(float(np.exp(one.base - top)) for one in layers[1:])
     total = top + float(np.log(sum(sums) - twice))
-    return _gathered(watch, layers, prior.scale, total, rules.number("fault", "steady_half_h"))
+    return Weights(watch, layers, prior.scale, total, rules.number("fault", "steady_half_h"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +159,23 @@ class _Layer:
     live: NDArray[np.bool_]
     log_weight: Array
     log_wide: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """What every hypothesis of a watch weighs."""
+
+    watch: Watch
+    layers: list[_Layer]
+    scale: Array
+    log_total: float
+    """Log of the summed weights of all hypotheses against "nothing is wrong"."""
+    half_h: float
+    """Hours in which a constant extra rate becomes half the new normal [h]."""
+
+    def gathered(self) -> Evidence:
+        """The weights per source, before the watch walks on."""
+        return _gathered(self.watch, self.layers, self.scale, self.log_total, self.half_h)
 
 
 def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:

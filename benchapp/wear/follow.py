@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from benchapp.records import Build, Engine, Family, Finding, Fleet, NoiseLine, Oil, Sample
 from benchapp.wear import noise
 from benchapp.wear.carry_over import combine, from_tracers, outside
-from benchapp.wear.evidence import Evidence, faults_per_hour, weigh
+from benchapp.wear.evidence import Evidence, Weights, faults_per_hour, weigh
 from benchapp.wear.expected import (
     FamilyHistory,
     FamilyMean,
@@ -133,7 +133,7 @@ class Appraisal:
     surprise: Surprise
     tasted: Known
     """What every hypothesis would be worth if the sample were taken."""
-    evidence: Evidence
+    weights: Weights
     log_density: float
     """Log density of the sample under all hypotheses of the state together."""
     wild: int | None = None
@@ -618,11 +618,11 @@ class Follower:
         gain = rules.number("nuisance", "sample_gain") * np.maximum(watch.c, 0.0)
         surprise = watch.expect(judged, variance, gain)
         tasted = watch.foretaste(surprise)
-        evidence = weigh(watch, self.normal, self._shares(), self.mass, rules, tasted)
-        gained = evidence.log_total - self.log_total
+        weights = weigh(watch, self.normal, self._shares(), self.mass, rules, tasted)
+        gained = weights.log_total - self.log_total
         # where the additives already tell of another oil, a fault that nobody has seen yet is no explanation
         density = surprise.log_density + (min(gained, 3.0) if odd else gained)
-        return Appraisal(reading, variance, judged, odd, gain, surprise, tasted, evidence, density)
+        return Appraisal(reading, variance, judged, odd, gain, surprise, tasted, weights, density)
 
     def _without_wild(self, seen: Appraisal, observed: Mapping[str, noise.Observed]) -> Appraisal:
         """The sample without one reading that is likelier a bad burn or a slip of the pen than anything in the engine.
@@ -656,10 +656,10 @@ class Follower:
         judged[i] = np.nan
         left = self.watch.expect(judged, seen.variance, seen.gain)
         tasted = self.watch.foretaste(left)
-        evidence = weigh(self.watch, self.normal, self._shares(), self.mass, self.rules, tasted)
-        density = left.log_density + evidence.log_total - self.log_total
+        weights = weigh(self.watch, self.normal, self._shares(), self.mass, self.rules, tasted)
+        density = left.log_density + weights.log_total - self.log_total
         return replace(
-            seen, judged=judged, surprise=left, tasted=tasted, evidence=evidence, log_density=density, wild=i
+            seen, judged=judged, surprise=left, tasted=tasted, weights=weights, log_density=density, wild=i
         )
 
     def _find_additives(self, reading: Array, variance: Array) -> None:
@@ -682,10 +682,10 @@ class Follower:
         without = watch.c - walked.expected_mg / self.mass
         foreign = self._log_foreign(seen)
         bottle = self.bottles < 2 and foreign > seen.log_density and foreign > self._log_large(seen)
-        surprise, evidence = seen.surprise, seen.evidence
+        surprise, evidence = seen.surprise, seen.weights.gathered()
         fault_before, total_before = self.fault, self.log_total
         if bottle:
-            evidence = weigh(watch, self.normal, self._shares(), self.mass, self.rules)
+            evidence = weigh(watch, self.normal, self._shares(), self.mass, self.rules).gathered()
         else:
             jumped = float(evidence.probability.sum()) - fault_before > self.rules.number("bottle", "doubt_from")
             if jumped or evidence.innocent > 0.5:
