@@ -106,6 +106,8 @@ class Look:
     """Whether this sample shows that the one before it was not of this engine."""
     wild: str = ""
     """The element whose reading is not believed until it is measured again, or empty."""
+    lead_unsaid: bool = False
+    """Whether lead is taken for fuel's though no fuel is on record."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,6 +217,7 @@ class Follower:
             np.array([kind == COOLANT for kind in self.sources.kinds], dtype=bool),
             self._pure("Cu")[:, None],  # copper alone, from a cooler that nobody wrote down
             np.array([kind == DUST for kind in self.sources.kinds], dtype=bool),
+            rules.number("nuisance", "leaching_h"),
         )
         self.told = told_by(self.prior, self.additive)
         self.heard = self._others()
@@ -224,6 +227,11 @@ class Follower:
         self.instrument: str | None = None
         self.oil = ""
         self.lead_fills = -1
+        self.lead_unsaid: bool | None = None
+        """Whether lead is taken for fuel's though no fuel is on record; None before a sample has told."""
+        self.drains = 0
+        self.ceiling_drains = -1
+        """Oil changes until the latest break-in sample."""
         self.drained: Drained | None = None
         self.found_sound: set[str] = set()
         self.extra = np.zeros(len(self.sources.names))
@@ -440,11 +448,12 @@ class Follower:
         if excess > 1e-3:
             columns = self.sources.fractions * (rules.number("run_in", "part") * excess * self.prior.shares)
             shed += columns @ columns.T + np.diag((0.5 * excess * np.maximum(self.prior.rate, 0.0)) ** 2)
-        if step.leaded:
+        leaded = self.lead_unsaid if step.leaded is None else step.leaded
+        if leaded:
             self.lead_fills = 0
         if self.lead_fills >= 0 and "Pb" in self.elements:
             i = self.elements.index("Pb")
-            share = 1.0 if step.leaded else 0.4**self.lead_fills
+            share = 1.0 if leaded else 0.4**self.lead_fills
             shed[i, i] += (rules.number("nuisance", "lead_ppm_h") * share * step.mass_kg) ** 2
         watch.run(step.start_h, step.hours, step.mass_kg, shed, self._units(), self._spreads(), step.hardness)
 
@@ -460,6 +469,7 @@ class Follower:
             self._unit_cache = None
 
     def _drain(self, step: DrainStep) -> None:
+        self.drains += 1
         self._new_oil(step.fill.oil)
         fresh, sd = self._fresh(step.fill.oil)
         if step.first:
@@ -564,6 +574,7 @@ class Follower:
         before = (self.oil, self.lead_fills, self.mass)
         walked = self._walk(steps)
         observed = self._observe(sample)
+        walked = self._lead_unsaid(walked, steps, observed)
         seen = self._appraise(sample, observed)
         refuted = False
         if self.fork is not None:
@@ -581,6 +592,25 @@ class Follower:
             self.fork = None
         seen = self._without_wild(seen, observed)
         return self._take(sample, observed, walked, seen, refuted)
+
+    def _lead_unsaid(
+        self, walked: Walked, steps: Sequence[Step], observed: Mapping[str, noise.Observed]
+    ) -> Walked:
+        """Where no fuel is on record, so much lead in a build's first sample is taken for the fuel's.
+
+        No bearing that runs sheds as much; one that comes apart in its first hours would be hidden, which is said."""
+        lead = observed.get("Pb")
+        if self.lead_unsaid is not None or lead is None or walked.hours <= 0:
+            return walked
+        unsaid = all(step.leaded is None for step in steps if isinstance(step, RunStep))
+        hours = walked.hours
+        per_hour, least = self.rules.pair("nuisance", "lead_unsaid")
+        self.lead_unsaid = unsaid and lead.ppm >= max(least, per_hour * hours)
+        if not self.lead_unsaid:
+            return walked
+        self.lead_fills = 0
+        self.watch.blur(self._pure("Pb") * (self.rules.number("nuisance", "lead_ppm_h") * hours) ** 2)
+        return replace(walked, leaded=True)
 
     def _readings(self, sample: Sample, observed: Mapping[str, noise.Observed]) -> tuple[Array, Array]:
         """Readings and their variances over the elements; NaN where nothing was read."""
@@ -736,6 +766,8 @@ class Follower:
         )
         wild = self.elements[seen.wild] if seen.wild is not None else ""
         unknowns = (*self.time.unknowns, doubt) if doubt else self.time.unknowns
+        if self.lead_unsaid and walked.leaded:
+            unknowns = (*unknowns, "the fuel: none is on record, and so much lead at the start is taken for the fuel's")
         if wild:
             reading = f"{observed[wild].ppm:.3g} ppm"
             doubt = f"{wild} was read as {reading}, alone and far from the rest: measure the bottle again"
@@ -744,7 +776,7 @@ class Follower:
             sample, self.sources, observed, seen.surprise, interval, evidence, self.normal, watch.rate.copy(),
             np.sqrt(np.maximum(np.diag(watch.rate_covariance), 0.0)), self.prior, self.history, dict(self.ceiling),
             bool(self.ceiling), self._oil_name(seen.reading) if seen.odd or bottle else "", unknowns,
-            self.additive.copy(), bottle, fault_before > 0.5, refuted, wild,
+            self.additive.copy(), bottle, fault_before > 0.5, refuted, wild, bool(self.lead_unsaid),
         )  # fmt: skip
 
     def _left(self, seen: Appraisal, prior: float | None) -> tuple[float | None, str]:
@@ -938,6 +970,7 @@ class Follower:
 
     def _learn(self, look: Look, run_in: bool, sample: Sample, reading_variance: Array) -> None:
         if sample.break_in:
+            self.ceiling_drains = self.drains
             for element, one in look.observed.items():
                 known = self.ceiling.get(element)
                 if known is None or one.ppm > known.ppm:

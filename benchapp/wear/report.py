@@ -551,7 +551,10 @@ def _other_oil(rules: Rules) -> Reason:
 
 def _leaded(look: Look, rules: Rules) -> Reason:
     ppm = words.amount(look.observed["Pb"].ppm)
-    text = f"Lead {ppm} ppm: the run log says leaded fuel, so lead says nothing about bearings here."
+    known = "the run log says leaded fuel" if not look.lead_unsaid else (
+        "no fuel is on record, and so much lead from the first sample on is taken for leaded fuel"
+    )  # fmt: skip
+    text = f"Lead {ppm} ppm: {known}, so lead says nothing about bearings here."
     return Reason("fuel lead", (), "pattern", text, None, rules.words.of("fuel lead").look[0], "")
 
 
@@ -567,8 +570,9 @@ def _explained(look: Look, fading: Fading) -> set[str]:
 def over_ceiling(look: Look, follower: Follower, rules: Rules) -> tuple[str, float] | None:
     """(element, ceiling [ppm]) that stands furthest over what this build's break-in reached, beyond reading noise.
 
-    Left out is what has another origin on record: lead while leaded fuel is burnt, copper while a cooler leaches."""
-    if look.sample.break_in or look.other_oil:
+    Left out is what has another origin on record: lead while leaded fuel is burnt, copper while a cooler leaches. While
+    the oil of the break-in sample is still in, break-in goes on: what it will reach is not known yet."""
+    if look.sample.break_in or look.other_oil or follower.drains == follower.ceiling_drains:
         return None
     explained = _explained(look, _fading(look, follower))
     best: tuple[float, str, float] | None = None

@@ -171,12 +171,14 @@ class Watch:
         leak: NDArray[np.bool_] | None = None,
         harmless: Array | None = None,
         breathed: NDArray[np.bool_] | None = None,
+        harmless_h: float = FADE_H,
     ) -> None:
         """`rate` [mg/h] and its covariance: the prior of the settled rates; `directions`: elements × sources.
 
         `leak`: sources that are a fault even if they were there from the first hour, never an engine's own way.
         `breathed`: sources of which an engine may always have had more, whatever its parts (silicon of the air).
-        `harmless`: elements × columns of what may shed at any time, fades and is no fault (copper from a cooler)."""
+        `harmless`: elements × columns of what may shed at any time, fades in about `harmless_h` and is no fault (copper
+        from a cooler)."""
         count, sources = directions.shape
         self.count = count
         self.nuisances = list(nuisances)
@@ -202,6 +204,8 @@ class Watch:
         directions = np.hstack([directions, harmless, np.zeros((count, 1))])
         sources = directions.shape[1]
         self.onsets, self.sources = onsets + 1, sources
+        self.fade_h = np.full(sources, FADE_H)
+        self.fade_h[self.suspects :] = harmless_h
         self.whole = onsets
         """The slot that began with the build and is never given up."""
         per_slot = SHAPES * sources
@@ -365,15 +369,16 @@ class Watch:
 
     def _shed(self, hours: float, mass_kg: float) -> None:
         live = self.age_h >= 0
-        grown = np.zeros((self.onsets, SHAPES))
+        grown = np.zeros((self.onsets, SHAPES, self.sources))
+        age, fade_h = self.age_h[:, None], self.fade_h
         grown[:, STEP] = hours
-        grown[:, RAMP] = self.age_h * hours + hours * hours / 2.0
-        grown[:, CURVE] = ((self.age_h + hours) ** 3 - self.age_h**3) / 3.0
-        grown[:, FADE] = FADE_H * (np.exp(-self.age_h / FADE_H) - np.exp(-(self.age_h + hours) / FADE_H))
+        grown[:, RAMP] = age * hours + hours * hours / 2.0
+        grown[:, CURVE] = ((age + hours) ** 3 - age**3) / 3.0
+        grown[:, FADE] = fade_h * (np.exp(-age / fade_h) - np.exp(-(age + hours) / fade_h))
         grown[self.current, BLIP] = hours
         grown[self.whole, BLIP] = 0.0
         grown[~live] = 0.0
-        self.amount += np.repeat(grown.ravel() / mass_kg, self.sources)
+        self.amount += grown.ravel() / mass_kg
         self.age_h[live] += hours
         self.span_h[self.current] += hours
         if self.intervals == 1:
