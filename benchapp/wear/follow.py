@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,7 @@ from benchapp.wear.expected import (
     told_by,
 )
 from benchapp.wear.gauge import Gauge
+from benchapp.wear.other_oil import Error, Poured, poured
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT, DUST, WEAR, Sources, build_sources
 from benchapp.wear.spread import Spread
@@ -53,6 +54,7 @@ SOUND = ("as new", "worn as expected")
 _MILESTONES = (3, 6, 12, 24, 48)
 """Healthy intervals after which a build teaches how much engines differ."""
 
+_WITH_SEALANT = ("Si", "Ti")
 _FROM_OUTSIDE = ("Na", "K", "B", "Si")
 
 
@@ -140,6 +142,10 @@ class Appraisal:
     """Log density of the sample under all hypotheses of the state together."""
     wild: int | None = None
     """The element whose reading is not believed: alone, far off, and explained by nothing."""
+    foreign: Array = field(default_factory=lambda: np.zeros(0))
+    """Elements that another oil would move, as a mask."""
+    oil: str = ""
+    """The oil of the bench file that explains the sample, where one does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +194,9 @@ class Follower:
         """Which elements are followed: those read so far. What is not read yet belongs to the future."""
         self.elements = elements
         self.made_of = np.array([element not in _FROM_OUTSIDE for element in elements], dtype=bool)
+        roles = self.rules.elements
+        self.oil_tells = np.array(["additive" in roles[e].roles and e not in _WITH_SEALANT for e in elements], dtype=bool)
+        """Elements that oils are told by."""
         self.sources = build_sources(self.build.parts, self.fleet.materials, elements, self.rules)
 
     def _grow(self, elements: tuple[str, ...]) -> None:
@@ -642,9 +651,13 @@ class Follower:
         spent = rules.number("fresh", "additive_spent")
         watch.blur(np.where(self.additive, (spent * watch.c) ** 2, 0.0))
         reading, variance = self._readings(sample, observed)
-        odd = self._odd_oil(reading, variance)
+        other = self._poured(reading, variance)
+        odd = other is not None or self._odd_oil(reading, variance)
         self._find_additives(reading, variance)
-        judged = np.where(self.additive, np.nan, reading) if odd else reading
+        foreign = self.additive.copy()
+        if other is not None:
+            foreign[other.moved] = True
+        judged = np.where(foreign, np.nan, reading) if odd else reading
         gain = rules.number("nuisance", "sample_gain") * np.maximum(watch.c, 0.0)
         surprise = watch.expect(judged, variance, gain)
         tasted = watch.foretaste(surprise)
@@ -652,7 +665,10 @@ class Follower:
         gained = weights.log_total - self.log_total
         # where the additives already tell of another oil, a fault that nobody has seen yet is no explanation
         density = surprise.log_density + (min(gained, 3.0) if odd else gained)
-        return Appraisal(reading, variance, judged, odd, gain, surprise, tasted, weights, density)
+        oil = other.name if other is not None else ""
+        return Appraisal(
+            reading, variance, judged, odd, gain, surprise, tasted, weights, density, foreign=foreign, oil=oil
+        )
 
     def _without_wild(self, seen: Appraisal, observed: Mapping[str, noise.Observed]) -> Appraisal:
         """The sample without one reading that is likelier a bad burn or a slip of the pen than anything in the engine.
@@ -775,7 +791,7 @@ class Follower:
         return Look(
             sample, self.sources, observed, seen.surprise, interval, evidence, self.normal, watch.rate.copy(),
             np.sqrt(np.maximum(np.diag(watch.rate_covariance), 0.0)), self.prior, self.history, dict(self.ceiling),
-            bool(self.ceiling), self._oil_name(seen.reading) if seen.odd or bottle else "", unknowns,
+            bool(self.ceiling), (seen.oil or self._oil_name(seen.reading)) if seen.odd or bottle else "", unknowns,
             self.additive.copy(), bottle, fault_before > 0.5, refuted, wild, bool(self.lead_unsaid),
         )  # fmt: skip
 
@@ -801,7 +817,7 @@ class Follower:
 
     def _settle_odd_oil(self, seen: Appraisal) -> None:
         """Additives of another oil once may be the bottle; twice alike, they are what is in the sump."""
-        mask = self.additive & np.isfinite(seen.reading)
+        mask = seen.foreign & np.isfinite(seen.reading)
         if not seen.odd:
             self.odd_before = None
             return
@@ -819,6 +835,17 @@ class Follower:
             element = self.elements[i]
             if self._unlisted(i):
                 self.spread.learn_oil(self.oil, element, max(float(self.watch.c[i]), 0.0))
+
+    def _poured(self, reading: Array, variance: Array) -> Poured | None:
+        """Which other oil of the bench file the sample's additives are, coolant and dust being its rivals."""
+        c = self.watch.c
+        told = np.logical_and(self.oil_tells, np.sqrt(np.diag(self.watch.cc)) < 0.3 * np.abs(c) + 5.0)
+        outside = np.array([kind in (DUST, COOLANT) for kind in self.sources.kinds], dtype=bool)
+        share, least, gain = (self.rules.number("bottle", f"oil_{name}") for name in ("share", "least", "gain"))
+        return poured(
+            self.elements, self.fleet.oils, self.oil, reading, variance, c, told, self.sources.fractions[:, outside],
+            Error(share, least), gain,
+        )
 
     def _odd_oil(self, reading: Array, variance: Array) -> bool:
         """Whether the additives say that this is not the oil that should be in the sump.

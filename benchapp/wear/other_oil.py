@@ -1,0 +1,98 @@
+"""Whether what a sample holds of additives is another oil of the bench file, and how much of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchapp.records import Oil
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Error:
+    """How far an oil may be from its record: a share of the level, and so many ppm [-, ppm]."""
+
+    share: float
+    least: float
+
+    def of(self, level: Array) -> Array:
+        return self.share * np.abs(level) + self.least
+
+
+@dataclass(frozen=True, slots=True)
+class Poured:
+    """Another oil that explains a sample: its name, its part of what is in the sump [-], and the elements it moves."""
+
+    name: str
+    share: float
+    moved: NDArray[np.bool_]
+
+
+def poured(
+    elements: Sequence[str],
+    oils: Mapping[str, Oil],
+    here: str,
+    reading: Array,
+    variance: Array,
+    expected: Array,
+    told: NDArray[np.bool_],
+    rivals: Array,
+    error: Error,
+    gain: float,
+) -> Poured | None:
+    """The oil of the bench file that explains a sample better than the oil on record and all of `rivals`, or None.
+
+    Fitted for each: reading = (1 − f) expected + f fresh, 0 ≤ f ≤ 1, over the elements of which either oil holds much;
+    what the oils leave open is metal's. `variance` of the readings [ppm²], `told`: elements that oils are told by and
+    whose expected level is known; `rivals` elements × what else may bring such
+    elements (coolant, dust) per mg. An oil that moves one element alone says nothing that a leak would not, so at
+    least two must be moved. `gain`: by how much of χ² the oil must be better [-]."""
+    best: Poured | None = None
+    least = math.inf
+    for name, oil in oils.items():
+        fresh = np.array([oil.fresh_ppm.get(element, np.nan) for element in elements])
+        much = np.fmax(fresh, expected) > _MUCH_PPM
+        used = np.isfinite(fresh) & np.isfinite(reading) & much & told
+        if name == here or used.sum() < _LEAST:
+            continue
+        sd = np.sqrt(variance[used] + error.of(np.fmax(fresh, expected)[used]) ** 2)
+        away, seen = (fresh - expected)[used] / sd, (reading - expected)[used] / sd
+        share = float(np.clip(away @ seen / max(float(away @ away), 1e-12), 0.0, 1.0))
+        moved = np.abs(share * away) > _MOVED_SD
+        chi_square = float(np.sum((seen - share * away) ** 2))
+        count = int(used.sum())
+        fits = chi_square <= count + _LOOSE * math.sqrt(2.0 * count)
+        if moved.sum() < 2 or not fits or chi_square >= least:
+            continue
+        if chi_square + gain < _otherwise(seen, rivals[used] / sd[:, None]):
+            places = np.zeros(len(elements), dtype=bool)
+            places[np.flatnonzero(used)[moved]] = True
+            best, least = Poured(name, share, places), chi_square
+    return best
+
+
+_MUCH_PPM = 15.0
+"""What an oil holds more of is an additive of it [ppm]."""
+
+_LEAST = 3
+"""Elements that must be compared."""
+
+_MOVED_SD = 3.0
+"""Standard deviations by which an element must be moved to speak for another oil."""
+
+_LOOSE = 3.0
+"""Standard deviations of χ² within which an oil fits."""
+
+
+def _otherwise(seen: Array, rivals: Array) -> float:
+    """χ² of the oil on record, with that one of the rivals beside it which explains most."""
+    chi_square = float(seen @ seen)
+    along = np.maximum(rivals.T @ seen, 0.0)
+    scale = np.sum(rivals**2, axis=0)
+    return chi_square - float((along**2 / np.maximum(scale, 1e-12)).max(initial=0.0))
