@@ -51,6 +51,9 @@ _PLAIN_NOISE = NoiseLine(0.5, 0.05, 1.0, "own default: common practice, no sourc
 SOUND = ("as new", "worn as expected")
 """Conditions of a finding that clear a part."""
 
+ANOTHER_OIL = "another oil"
+"""What a sample's oil is called that no oil of the bench file comes near to."""
+
 _MILESTONES = (3, 6, 12, 24, 48)
 """Healthy intervals after which a build teaches how much engines differ."""
 
@@ -195,7 +198,8 @@ class Follower:
         self.elements = elements
         self.made_of = np.array([element not in _FROM_OUTSIDE for element in elements], dtype=bool)
         roles = self.rules.elements
-        self.oil_tells = np.array(["additive" in roles[e].roles and e not in _WITH_SEALANT for e in elements], dtype=bool)
+        tells = ["additive" in roles[element].roles and element not in _WITH_SEALANT for element in elements]
+        self.oil_tells = np.array(tells, dtype=bool)
         """Elements that oils are told by."""
         self.sources = build_sources(self.build.parts, self.fleet.materials, elements, self.rules)
 
@@ -879,9 +883,9 @@ class Follower:
         Fitted: reading = (1 − f) expected + f n with f between 0 and 1, each element judged to a tenth of its level."""
         mask = self.additive & np.isfinite(reading)
         if mask.sum() < 2:
-            return "another oil"
+            return ANOTHER_OIL
         expected, read = self.watch.c[mask], reading[mask]
-        best, found = 3.0, "another oil"
+        best, found = 3.0, ANOTHER_OIL
         for name, oil in self.fleet.oils.items():
             fresh = np.array([oil.fresh_ppm.get(e, np.nan) for e, m in zip(self.elements, mask, strict=True) if m])
             known = np.isfinite(fresh)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from benchapp.records import CALL_WORDS, Call, ElementRate, Part, Reason, SourceRate
 from benchapp.wear import side_records, words
-from benchapp.wear.follow import Follower, Look
+from benchapp.wear.follow import ANOTHER_OIL, Follower, Look
 from benchapp.wear.ledger import NINETY, Ledger
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT, DUST, LEACHING, WEAR, Sources, alike
@@ -492,7 +492,7 @@ def _reasons(
     sources: Sequence[SourceRate],
     over: tuple[str, float] | None,
 ) -> tuple[Reason, ...]:
-    odd = [_other_oil(rules)] if look.other_oil else []
+    odd = [_other_oil(look.other_oil, rules)] if look.other_oil else []
     found = odd if call in (RUN, SHORT) else []
     for suspect in suspects:
         phrase = rules.words.of(_material_group(suspect, follower))
@@ -542,9 +542,11 @@ def _would_change(look: Look, suspect: Suspect, rules: Rules) -> str:
     return words.second_bottle(_name(element, rules), float(look.surprise.expected[i] + 1.645 * sd[i]))
 
 
-def _other_oil(rules: Rules) -> Reason:
+def _other_oil(name: str, rules: Rules) -> Reason:
     phrase = rules.words.of("other oil")
     text = "The additives do not fit the oil in the log: another oil, a mixed bottle, or a change nobody wrote down."
+    if name != ANOTHER_OIL:
+        text += f" Of the oils on this bench, {name} comes nearest."
     change = "A second bottle from the same engine whose additives fit."
     return Reason("other oil", (), "pattern", text, None, "; then ".join(phrase.look), change)
 

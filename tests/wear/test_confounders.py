@@ -6,11 +6,12 @@ not. The naive tables are two ways of reading results that teams use: a generic 
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from benchapp.records import CALL_WORDS, Fleet, Sample
+from benchapp.records import CALL_WORDS, Fleet, Oil, Sample
 from benchapp.wear.judge import judge_fleet
 from tests.wear.histories import (
     AL_SI,
@@ -19,6 +20,7 @@ from tests.wear.histories import (
     ELEMENTS,
     IRON_V8,
     OILS,
+    RACE,
     ROAD,
     RULES,
     SOUND,
@@ -76,6 +78,23 @@ def loud(calls) -> list[tuple[str, str, str]]:
     return [(c.sample, c.call, c.sentence) for c in calls.values() if c.call in (LOOK, PARK)]
 
 
+SODA = Oil("an invented sodium oil", "race", fresh_ppm={
+    "Zn": 1480.0, "P": 1360.0, "Ca": 2200.0, "Mg": 1.0, "Mo": 97.0, "B": 20.0, "Si": 3.0, "Na": 300.0, "K": 0.2,
+})  # fmt: skip
+
+
+def poured_by_mistake(story: Story) -> None:
+    """A fill that the log has down as race oil, and that is the sodium oil."""
+    story.fill()
+    race = OILS[RACE].fresh_ppm
+    for element, ppm_now in story.ppm.items():
+        story.ppm[element] = ppm_now + 0.9 * (SODA.fresh_ppm.get(element, 0.0) - race.get(element, 0.0))
+
+
+def with_soda(fleet: Fleet) -> Fleet:
+    return replace(fleet, oils={**fleet.oils, SODA.name: SODA})
+
+
 @pytest.mark.parametrize("seed", [1, 2, 3])
 class TestNotWear:
     """Sound engines: nothing may be opened."""
@@ -91,6 +110,45 @@ class TestNotWear:
         calls = judged(fleet, "E")
         assert not loud(calls)
         assert any(reason.source == "fuel lead" for reason in calls[last.code].reasons)
+
+    def test_leaded_fuel_that_nobody_wrote_down(self, seed):
+        def story(fuel: str) -> Story:
+            told = Story("E", seed=seed).fill().run(1.0, "break-in", fuel=fuel, extra={"Pb": 200.0})
+            told.sample(break_in=True)
+            for lead in (130.0, 90.0, 160.0, 120.0):
+                told.fill().run(4.0, "race", fuel=fuel, extra={"Pb": lead}).sample()
+            return told
+
+        fleet = fleet_of(story(""))
+        last = samples_of(fleet, "E")[-1]
+        assert "Pb" in generic_table(last)
+        calls = judged(fleet, "E")
+        assert not loud(calls)
+        assert any(reason.source == "fuel lead" for reason in calls[last.code].reasons)
+        assert any("fuel" in unknown for unknown in calls[last.code].unknowns)
+        # with a log that says unleaded, the same lead is a bearing's
+        assert loud(judged(fleet_of(story("unleaded")), "E"))
+
+    def test_a_sodium_oil_poured_by_mistake(self, seed):
+        story = Story("E", seed=seed).broken_in().usual(5)
+        poured_by_mistake(story)
+        for _ in range(4):
+            story.run(1.5).sample()
+        story.fill().run(4.0).sample()
+        fleet = with_soda(fleet_of(story))
+        assert "Na" in generic_table(samples_of(fleet, "E")[7])
+        calls = judged(fleet, "E")
+        assert not loud(calls)
+        other = [call for call in calls.values() if any(reason.source == "other oil" for reason in call.reasons)]
+        assert len(other) >= 2
+        assert all(SODA.name in call.sentence + " ".join(r.text for r in call.reasons) for call in other)
+
+    def test_more_bottles_of_the_break_in_oil_are_over_no_ceiling(self, seed):
+        story = Story("E", seed=seed).fill().run(0.7, "break-in").sample(break_in=True)
+        for _ in range(3):
+            story.run(1.0).sample()
+        _, *later = judged(fleet_of(story), "E").values()
+        assert not any(reason.kind == "ceiling" for call in later for reason in call.reasons)
 
     def test_fresh_sealant(self, seed):
         story = Story("E", seed=seed).fill().run(1.0, "break-in", extra={"Si": 60.0}).sample(break_in=True)
@@ -237,3 +295,16 @@ class TestReal:
         assert found
         assert all(sample.code not in {c.sample for c in found} for sample in samples_of(fleet, "E")[:-3])
         assert found[0].reasons[0].source == "coolant"
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("variant", [0, 1])
+def test_a_leak_stays_a_leak_where_the_bench_holds_a_sodium_oil(seed, variant):
+    story = Story("E", seed=seed).broken_in().usual(5)
+    leak = {element: 60.0 * share for element, share in of_source("coolant", variant).items()}
+    for _ in range(3):
+        story.fill().run(4.0, extra=leak).sample()
+    calls = judged(with_soda(fleet_of(story)), "E")
+    last = list(calls.values())[-1]
+    assert last.call in (LOOK, PARK)
+    assert last.reasons[0].source == "coolant"

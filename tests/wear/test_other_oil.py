@@ -1,0 +1,63 @@
+"""Which other oil of the bench file a sample's additives are: properties on invented oils."""
+
+from __future__ import annotations
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchapp.records import Oil
+from benchapp.wear.other_oil import Error, poured
+
+ELEMENTS = ("Zn", "P", "Ca", "Mg", "Mo", "B", "Na", "K")
+HERE = np.array([1250.0, 1100.0, 2750.0, 30.0, 175.0, 130.0, 2.0, 0.5])
+OTHERS = {
+    "invented soda": np.array([1480.0, 1360.0, 2200.0, 1.0, 97.0, 20.0, 300.0, 0.2]),
+    "invented magnesium": np.array([1210.0, 1210.0, 430.0, 1480.0, 212.0, 97.0, 1.0, 0.4]),
+}
+OILS = {
+    name: Oil(name, "race", fresh_ppm=dict(zip(ELEMENTS, level.tolist(), strict=True)))
+    for name, level in {"here": HERE, **OTHERS}.items()
+}
+LEAK = np.array([[0.0, 0.0, 0.0, 0.0, 0.0, 0.1, 0.6, 0.3]]).T
+"""A coolant: sodium, potassium, some boron."""
+ALL = np.ones(len(ELEMENTS), dtype=bool)
+VARIANCE = (0.03 * HERE + 0.5) ** 2
+
+
+def found(reading, told=ALL, rivals=LEAK):
+    return poured(ELEMENTS, OILS, "here", reading, VARIANCE, HERE, told, rivals, Error(0.06, 3.0), 25.0)
+
+
+@given(st.sampled_from(sorted(OTHERS)), st.floats(0.4, 1.0), st.integers(0, 2**32 - 1))
+def test_the_oil_and_its_part_are_found(name, share, seed):
+    true = (1.0 - share) * HERE + share * OTHERS[name]
+    reading = true * (1.0 + 0.02 * np.random.default_rng(seed).standard_normal(len(true)))
+    other = found(reading)
+    assert other is not None
+    assert other.name == name
+    assert abs(other.share - share) < 0.08
+    assert other.moved.sum() >= 2
+
+
+@given(st.integers(0, 2**32 - 1), st.floats(0.0, 600.0))
+def test_noise_and_a_leak_are_no_other_oil(seed, leak_mg_kg):
+    noise = 1.0 + 0.03 * np.random.default_rng(seed).standard_normal(len(HERE))
+    assert found(HERE * noise + leak_mg_kg * LEAK[:, 0]) is None
+
+
+def test_one_element_alone_or_too_few_tell_nothing():
+    sodium = HERE.copy()
+    sodium[6] = 300.0
+    assert found(sodium, rivals=np.zeros((len(HERE), 0))) is None
+    few = np.array([e in ("Na", "B") for e in ELEMENTS])
+    assert found(OTHERS["invented soda"], told=few) is None
+    assert found(OTHERS["invented soda"]) is not None
+
+
+def test_what_was_not_read_is_left_out():
+    reading = OTHERS["invented soda"].copy()
+    reading[[0, 3]] = np.nan
+    other = found(reading)
+    assert other is not None
+    assert not other.moved[[0, 3]].any()
