@@ -256,7 +256,7 @@ def _next_call(fleet: Fleet, engine: Engine, build: Build, sample: Sample, whole
 def flips(bench: Bench, code: str) -> tuple[Flip, ...]:
     """Uncertain inputs that would turn the call of a sample, as the bench stands now.
 
-    About a third of a second for a build of twenty samples, nothing where it was asked before and nothing has changed:
+    About a fifth of a second for a build of twenty samples, nothing where it was asked before and nothing has changed:
     for one page, not for a list. Raises BenchProblem for a sample that is not in the bench file."""
     engine, build, sample = bench.find_sample(code)
     return flips_in(bench.fleet(), engine.name, build.number, sample.code)

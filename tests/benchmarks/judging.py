@@ -19,7 +19,7 @@ WHOLE = 20_000
 """Samples of the full table."""
 _REMAINS = (
     "per sample, in order of time because one teaches the next: a state of concentrations, rates and run-in carried "
-    "through every run and drain, some 800 hypotheses weighed against each other, a source split, the record of the "
+    "through every run and drain, some 1,500 hypotheses weighed against each other, a source split, the record of the "
     "call; hundreds of calls of NumPy on small arrays, where the limit solves all systems in a few"
 )
 
