@@ -63,6 +63,8 @@ def poured(
             continue
         sd = np.sqrt(variance[used] + error.of(np.fmax(fresh, expected)[used]) ** 2)
         away, seen = (fresh - expected)[used] / sd, (reading - expected)[used] / sd
+        if float(seen @ seen) <= gain:
+            continue  # the oil on record leaves too little for another to be so much better
         share = float(np.clip(away @ seen / max(float(away @ away), 1e-12), 0.0, 1.0))
         moved = np.abs(share * away) > _MOVED_SD
         chi_square = float(np.sum((seen - share * away) ** 2))
