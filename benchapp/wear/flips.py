@@ -246,7 +246,7 @@ def _reading(known: Known) -> Iterator[Case]:
     look = known.look
     if look is None:
         return
-    sd = np.sqrt(np.maximum(np.diag(look.surprise.covariance), 1e-12))
+    sd = np.sqrt(np.maximum(look.surprise.covariance.diagonal(), 1e-12))
     best: tuple[float, str] | None = None
     for i, element in enumerate(look.sources.elements):
         one = look.observed.get(element)

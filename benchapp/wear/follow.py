@@ -420,7 +420,7 @@ class Follower:
                 self._run(step)
                 expected += (watch.c - before) * step.mass_kg
                 each = (self._spreads() ** 2) @ np.diagonal(self._units(), axis1=1, axis2=2)
-                variance += (np.diag(watch.rate_covariance) + each) * step.hours**2
+                variance += (watch.rate_covariance.diagonal() + each) * step.hours**2
                 hours += step.hours
                 self.mass = step.mass_kg
                 run_in = run_in or step.start_h < self.rules.number("run_in", "history_from_h")
@@ -691,7 +691,7 @@ class Follower:
         if not may.any():
             return seen
         inverse = surprise.white.T @ surprise.white
-        pull, own = inverse @ surprise.difference, np.diag(inverse)
+        pull, own = inverse @ surprise.difference, inverse.diagonal()
         share, least = self.rules.pair("bottle", "spread")
         width = (share * np.abs(self.watch.c) + least)[:, None] ** 2 * np.array([1.0, 36.0, 900.0])
         gain = 0.5 * width * pull[:, None] ** 2 / (1.0 + width * own[:, None])
@@ -777,7 +777,7 @@ class Follower:
             walked.hours,
             self.mass,
             shed,
-            np.sqrt(np.maximum(np.diag(seen.surprise.covariance), 0.0)) * self.mass,
+            np.sqrt(np.maximum(seen.surprise.covariance.diagonal(), 0.0)) * self.mass,
             walked.expected_mg,
             np.sqrt(np.maximum(walked.variance_mg2, 0.0)),
             left,
@@ -794,7 +794,7 @@ class Follower:
             unknowns = (*unknowns, doubt)
         return Look(
             sample, self.sources, observed, seen.surprise, interval, evidence, self.normal, watch.rate.copy(),
-            np.sqrt(np.maximum(np.diag(watch.rate_covariance), 0.0)), self.prior, self.history, dict(self.ceiling),
+            np.sqrt(np.maximum(watch.rate_covariance.diagonal(), 0.0)), self.prior, self.history, dict(self.ceiling),
             bool(self.ceiling), (seen.oil or self._oil_name(seen.reading)) if seen.odd or bottle else "", unknowns,
             self.additive.copy(), bottle, fault_before > 0.5, refuted, wild, bool(self.lead_unsaid),
         )  # fmt: skip
@@ -843,7 +843,7 @@ class Follower:
     def _poured(self, reading: Array, variance: Array) -> Poured | None:
         """Which other oil of the bench file the sample's additives are, coolant and dust being its rivals."""
         c = self.watch.c
-        told = np.logical_and(self.oil_tells, np.sqrt(np.diag(self.watch.cc)) < 0.3 * np.abs(c) + 5.0)
+        told = np.logical_and(self.oil_tells, np.sqrt(self.watch.cc.diagonal()) < 0.3 * np.abs(c) + 5.0)
         outside = np.array([kind in (DUST, COOLANT) for kind in self.sources.kinds], dtype=bool)
         share, least, gain = (self.rules.number("bottle", f"oil_{name}") for name in ("share", "least", "gain"))
         return poured(
@@ -902,7 +902,7 @@ class Follower:
     def _log_foreign(self, seen: Appraisal) -> float:
         """Log density of a sample, chance included, if it is not of this engine's oil at all (mixed, swapped)."""
         read = np.isfinite(seen.judged)
-        beyond = np.abs(seen.surprise.difference) > 3.0 * np.sqrt(np.diag(seen.surprise.covariance))
+        beyond = np.abs(seen.surprise.difference) > 3.0 * np.sqrt(seen.surprise.covariance.diagonal())
         if int((read & beyond & self.made_of).sum()) < 2 and not seen.odd:
             return -math.inf  # one element that is off is no proof of another engine's bottle
         share, least = self.rules.pair("bottle", "spread")
@@ -911,7 +911,7 @@ class Follower:
         for times in (1.0, 6.0, 30.0):
             root = np.linalg.cholesky(seen.surprise.covariance + np.diag(np.where(read, wide * times**2, 0.0)))
             scaled = np.linalg.solve(root, seen.surprise.difference)
-            logdet = 2.0 * float(np.sum(np.log(np.diag(root))[read]))
+            logdet = 2.0 * float(np.sum(np.log(root.diagonal())[read]))
             best = max(best, -0.5 * (float(scaled @ scaled) + logdet))
         chance = self.rules.number("bottle", "odd" if seen.odd else ("again" if self.bottles else "chance"))
         return math.log(chance) + best
@@ -940,7 +940,7 @@ class Follower:
             covariance = covariance + np.diag(np.where(read, (tolerance * amount) ** 2, 0.0))
             root = np.linalg.cholesky(covariance)
             scaled = np.linalg.solve(root, surprise.difference)
-            logdet = 2.0 * float(np.sum(np.log(np.diag(root))[read]))
+            logdet = 2.0 * float(np.sum(np.log(root.diagonal())[read]))
             chance = float(often[j]) * hours * float(sources.weight[j])
             best = max(best, math.log(max(chance, 1e-300)) - 0.5 * (float(scaled @ scaled) + logdet))
         return best
@@ -1006,7 +1006,7 @@ class Follower:
                 known = self.ceiling.get(element)
                 if known is None or one.ppm > known.ppm:
                     self.ceiling[element] = one
-        variance = np.where(self.additive, 1e9, np.diag(self.watch.rate_covariance))
+        variance = np.where(self.additive, 1e9, self.watch.rate_covariance.diagonal())
         self.normal = share_out(self.watch.rate, variance, self.sources.fractions, self.prior.shares)
         self._unit_cache = None
         self._loosen("drift", math.sqrt(min(look.interval.hours / 4.0, 4.0)))

@@ -469,7 +469,7 @@ def _name(element: str, rules: Rules) -> str:
 def _carried(look: Look, suspect: Suspect, rules: Rules) -> list[str]:
     """The readings that carry a suspicion, in words: up to three elements by how far they stand out."""
     column = look.sources.fractions[:, list(suspect.members)].mean(axis=1)
-    sd = np.sqrt(np.maximum(np.diag(look.surprise.covariance), 1e-12))
+    sd = np.sqrt(np.maximum(look.surprise.covariance.diagonal(), 1e-12))
     weight = column * np.maximum(look.surprise.difference, 0.0) / sd
     told = []
     for i in np.argsort(-weight)[:3]:
@@ -533,7 +533,7 @@ def _kind(look: Look, suspect: Suspect) -> str:
 
 def _would_change(look: Look, suspect: Suspect, rules: Rules) -> str:
     column = look.sources.fractions[:, list(suspect.members)].mean(axis=1)
-    sd = np.sqrt(np.maximum(np.diag(look.surprise.covariance), 1e-12))
+    sd = np.sqrt(np.maximum(look.surprise.covariance.diagonal(), 1e-12))
     read = np.array([e in look.observed for e in look.sources.elements])
     if not read.any():
         return ""

@@ -34,7 +34,7 @@ class Split:
 
     @property
     def sd(self) -> Array:
-        return np.asarray(np.sqrt(np.maximum(np.diag(self.covariance), 0.0)), dtype=np.float64)
+        return np.asarray(np.sqrt(np.maximum(self.covariance.diagonal(), 0.0)), dtype=np.float64)
 
 
 def _inverse(information: Array) -> Array:
