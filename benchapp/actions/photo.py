@@ -111,14 +111,25 @@ def _of(record: Shown) -> str:
 def of_build(bench: Bench, engine: str, build: str) -> Mapping[Shown, tuple[Photo, ...]]:
     """Photos by the entry that they show, oldest first; entries without photos are left out. Of two entries that say
     the same, both show the photos of either: nothing tells them apart."""
-    build_id = bench.build_id(engine, build)
-    by_subject: dict[str, list[Photo]] = defaultdict(list)
+    return _of_build(bench, engine, build, _by_subject(bench, engine))
+
+
+def _by_subject(bench: Bench, engine: str) -> Mapping[str, list[Photo]]:
+    """Photos of an engine by what they show: "finding" or "filter_cut" and the key of that entry's document."""
+    found: dict[str, list[Photo]] = defaultdict(list)
     for key, content in bench.file.find("photo", engine=bench.engine_id(engine)):
-        by_subject[content["subject"]].append(Photo(key, content["sha256"], content["notes"]))
-    if not by_subject:
-        return {}
-    out: dict[Shown, tuple[Photo, ...]] = {}
+        found[content["subject"]].append(Photo(key, content["sha256"], content["notes"]))
+    return found
+
+
+def _of_build(
+    bench: Bench, engine: str, build: str, by_subject: Mapping[str, list[Photo]]
+) -> Mapping[Shown, tuple[Photo, ...]]:
     held = bench.build(engine, build)
+    if not by_subject or not (held.findings or held.filter_cuts):
+        return {}
+    build_id = bench.build_id(engine, build)
+    out: dict[Shown, tuple[Photo, ...]] = {}
     for noun, records in (("finding", held.findings), ("filter_cut", held.filter_cuts)):
         known = bench.file.find(noun, build_id=build_id)
         for record in records:
@@ -136,12 +147,13 @@ def _documents(noun: str, known: list[tuple[str, Content]], record: Shown, build
 
 def of_engine(bench: Bench, engine: str) -> Mapping[tuple[str, Shown], tuple[Photo, ...]]:
     """(number of the build, entry) -> its photos, for all builds of an engine."""
-    if not bench.file.find("photo", engine=bench.engine_id(engine)):
+    by_subject = _by_subject(bench, engine)
+    if not by_subject:
         return {}
     return {
         (build.number, record): photos
         for build in bench.engine(engine).builds
-        for record, photos in of_build(bench, engine, build.number).items()
+        for record, photos in _of_build(bench, engine, build.number, by_subject).items()
     }
 
 

@@ -5,6 +5,7 @@ An ini file in the system's folder for settings; nothing about engines or sample
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
 
 import platformdirs
@@ -13,6 +14,7 @@ from PySide6.QtCore import QSettings
 RECENT = 8
 
 
+@lru_cache(maxsize=1)
 def settings_file() -> Path:
     """Where the settings are kept."""
     return Path(platformdirs.user_config_dir("race-oil-bench", appauthor=False)) / "window.ini"

@@ -9,7 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from benchapp.records import Call, Flip, Reason
@@ -53,13 +54,20 @@ def chosen(stored_unit: str) -> Unit:
     if quantity is None:
         return Unit(stored_unit, 1.0)
     units = CHOICES[quantity][1]
-    wanted = settings.text(f"units/{quantity}", stored_unit)
+    wanted = _remembered(settings.settings_file(), quantity)
     return next((unit for unit in units if unit.name == wanted), units[0])
+
+
+@lru_cache(maxsize=64)
+def _remembered(_file: Path, quantity: str) -> str:
+    """A log asks this for each number in it: the file is read once."""
+    return settings.text(f"units/{quantity}")
 
 
 def choose(quantity: str, name: str) -> None:
     """Remembers the unit of a quantity."""
     settings.keep(f"units/{quantity}", name)
+    _remembered.cache_clear()
 
 
 def current(quantity: str) -> str:

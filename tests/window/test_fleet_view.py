@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import time
+from types import MappingProxyType
 
 import pytest
 from PySide6.QtCore import Qt
@@ -142,13 +144,42 @@ def test_a_click_on_the_words_opens_a_reason_too(qtbot, view):
     assert line.arrow.isChecked()
 
 
-def test_an_opened_reason_stays_open_when_other_calls_arrive(view):
+def test_an_opened_reason_stays_open_when_other_calls_arrive(qtbot, view):
     view.show_engine("E003")
     line = view.detail.reasons.lines[0]
     line.arrow.setChecked(True)
     view.session.calls_arrived.emit()
+    qtbot.waitUntil(lambda: not view.behind)
     assert view.detail.reasons.lines[0] is line
     assert line.arrow.isChecked()
+
+
+def test_calls_that_arrive_close_together_are_shown_below_once(qtbot, view, monkeypatch):
+    view.show_engine("E003")
+    shown = []
+    show = view.detail.show_call
+    monkeypatch.setattr(view.detail, "show_call", lambda *asked: (shown.append(asked), show(*asked)))
+    for number in range(3):
+        call = dataclasses.replace(view.session.calls["E003"], sentence=f"Judged for the {number}th time.")
+        view.session.calls = MappingProxyType({**view.session.calls, "E003": call})
+        view.session.calls_arrived.emit()
+    assert view.behind
+    assert not shown, "the detail has a turn of its own"
+    qtbot.waitUntil(lambda: not view.behind)
+    assert view.detail.sentence.text() == "Judged for the 2th time."
+    assert len(shown) == 1
+
+
+def test_an_engine_that_is_picked_meanwhile_is_shown_at_once(qtbot, view):
+    view.show_engine("E003")
+    call = dataclasses.replace(view.session.calls["E003"], sentence="Judged anew.")
+    view.session.calls = MappingProxyType({**view.session.calls, "E003": call})
+    view.session.calls_arrived.emit()
+    view.show_engine("E001")
+    assert not view.behind
+    assert view.detail.name.text() == "E001"
+    view.show_engine("E003")
+    assert view.detail.sentence.text() == "Judged anew."
 
 
 def test_the_detail_says_what_stands_behind_the_call(view):
@@ -312,7 +343,7 @@ def test_five_hundred_engines_sort_and_filter_within_a_blink(qtbot, ask, monkeyp
     assert best(5, sort) / 3 < 0.05
     assert best(5, filter_rows) / 2 < 0.05
     assert best(5, lambda: model.set_rows(rows)) < 0.05
-    assert best(5, view.calls_arrived) < 0.05
+    assert best(5, lambda: (view.calls_arrived(), view.refresh(None))) < 0.05
 
 
 def test_enter_on_a_part_opens_its_form(qtbot, view, ask):

@@ -129,6 +129,8 @@ def pressure_fell(qtbot, window):
     qtbot.waitUntil(lambda: not window.session.busy, timeout=30000)
     window.show_view("fleet")
     window.view("fleet").show_engine("A1")
+    reasons = window.view("fleet").detail.reasons
+    qtbot.waitUntil(lambda: "oil pressure" in [line.reason.source for line in reasons.lines])
     return window
 
 

@@ -75,8 +75,7 @@ class BreakInView(View):
         self._make_head()
         yield
         yield from self._make_body()
-        self._lay_out()
-        yield
+        yield from self._lay_out()
         self._connect()
         theme.follow(self, self._fit)
         self.session.opened_read_only.connect(self._offer_entry)
@@ -131,6 +130,7 @@ class BreakInView(View):
             self.plots[name] = kind(page)
         yield
         self._lay_out_evidence(page)
+        yield
         self.tabs.addTab(Upright(page), "&Evidence")
         yield
         self.tabs.addTab(self._live(), "&Checklist")
@@ -187,7 +187,7 @@ class BreakInView(View):
         column.addWidget(self.ceilings, 1)
         return page
 
-    def _lay_out(self) -> None:
+    def _lay_out(self) -> Iterator[None]:
         head = QHBoxLayout()
         boxes = (("En&gine", self.engine_box, 3), ("&Build", self.build_box, 2), ("Correc&tion", self.standard_box, 3))
         for said, box, share in boxes:
@@ -204,9 +204,11 @@ class BreakInView(View):
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.sentence)
         column.addWidget(self.tabs, 1)
+        yield
         self.stack = QStackedWidget(self)
         self.stack.addWidget(body)
         self.stack.addWidget(self.empty)
+        yield
         whole = QVBoxLayout(self)
         spacing.around(whole, 1, 1, 1, 1)
         whole.addLayout(head)
@@ -215,6 +217,7 @@ class BreakInView(View):
         order += (self.picture_button, self.pulls_button, self.leak_button, self.sample_button)
         for first, second in pairwise(order):
             QWidget.setTabOrder(first, second)
+        yield
 
     def _connect(self) -> None:
         self.engine_box.activated.connect(self._engine_picked)

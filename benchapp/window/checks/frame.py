@@ -95,7 +95,9 @@ class ChecksFrame(View):
         yield
         self.picture_button = self._button("Pict&ure", "The control chart as PNG or SVG (Ctrl+Shift+E)")
         self.tabs.setCornerWidget(self.picture_button)
-        self.tabs.addTab(self._charts_page(), "&Charts")
+        charts = self._charts_page()
+        yield
+        self.tabs.addTab(charts, "&Charts")
         yield
         self.noise = Table(RowsModel(columns.NOISE, columns.element_key), "Reading noise by element", self)
         self.noise_said = plain(self)
@@ -275,6 +277,7 @@ class ChecksFrame(View):
         self.split.setChildrenCollapsible(False)
         spacing.handle(self.split, 1)
         self.split.addWidget(side)
+        yield
         self.split.addWidget(body)
         self.split.setStretchFactor(1, 1)
         self.split.setSizes([330, 10_000])

@@ -151,6 +151,12 @@ class Detail(QWidget):
 
     def show_engine(self, look: EngineLook | None, call: Call | None, why_none: str = NO_CALL) -> None:
         """Shows an engine with its latest call; None empties the pane."""
+        self.show_records(look, call)
+        if look is not None:
+            self.show_call(call, why_none)
+
+    def show_records(self, look: EngineLook | None, call: Call | None) -> None:
+        """Shows what is known of an engine besides its call, and whether there is one; None empties the pane."""
         self.setVisible(look is not None)
         if look is None:
             return
@@ -161,7 +167,6 @@ class Detail(QWidget):
         self.log.show_log(look.engine, look.log)
         self.trend.setEnabled(bool(look.samples))
         self.sheet.setEnabled(call is not None)
-        self.show_call(call, why_none)
 
     def show_call(self, call: Call | None, why_none: str = NO_CALL) -> None:
         call = units.call_in_words(call) if call else None

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Iterator
 from typing import Any, ClassVar
 
-from PySide6.QtCore import QByteArray, QEvent, QObject, Qt
+from PySide6.QtCore import QByteArray, QEvent, QObject, Qt, QTimer
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QHBoxLayout,
@@ -68,11 +68,16 @@ class FleetView(View):
         """The engine that was picked elsewhere while this view was in the back."""
         self._flips_for: tuple[Any, ...] = ()
         self._shown: Any = None
-        self._build()
+        self._to_show: Iterator[None] = iter(())
+        self._soon = QTimer(self)
+        """Calls that arrived: the table shows them at once, the detail a piece in each turn, once for several."""
+        self._soon.setInterval(SOON_MS)
+        self._soon.timeout.connect(self._show_next)
+        yield from self._build()
         self._connect()
         yield
 
-    def _build(self) -> None:
+    def _build(self) -> Iterator[None]:
         gap = theme.current().gap_px
         self.split = QSplitter(Qt.Orientation.Vertical, self)
         self.split.setChildrenCollapsible(False)
@@ -82,7 +87,9 @@ class FleetView(View):
         spacing.around(inner, 2, 0, 2, 0)
         inner.addWidget(self.table)
         self.split.addWidget(top)
+        yield
         self.split.addWidget(self.detail)
+        yield
         self.split.setStretchFactor(0, 1)
         self.split.setStretchFactor(1, 1)
         place = settings.settings().value("fleet/split")
@@ -91,6 +98,7 @@ class FleetView(View):
         self.pages = QStackedWidget(self)
         self.pages.addWidget(self.split)
         self.pages.addWidget(self.empty)
+        yield
         column = QVBoxLayout(self)
         spacing.around(column, 0, 1, 0, 0)
         spacing.between(column, 1)
@@ -157,7 +165,12 @@ class FleetView(View):
         self._show_rows()
 
     def calls_arrived(self) -> None:
-        self._show_rows()
+        rows = self._show_table()
+        if self.table.key() and self.isVisible():
+            self._to_show = self._detail_pieces()
+            self._soon.start()
+        else:
+            self._pick_one(rows)
 
     def fill(self) -> Iterator[None]:
         rows = self._show_table()
@@ -186,16 +199,31 @@ class FleetView(View):
         return rows
 
     def _pick_one(self, rows: tuple[FleetRow, ...]) -> None:
-        if not self.table.key():
-            self._pick_first(rows)
-        self._show_detail()
+        if self.table.key() or not self._pick_first(rows):
+            self._show_detail()
 
-    def _pick_first(self, rows: tuple[FleetRow, ...]) -> None:
+    def _pick_first(self, rows: tuple[FleetRow, ...]) -> bool:
+        """Picks the engine at hand, else the first one, and with it its detail. False: there is none to pick."""
         wanted = self.session.selected_engine
         if not (wanted and self.table.pick(wanted)) and rows and self.table.rows.rowCount():
             self.table.setCurrentIndex(self.table.rows.index(0, 0))
+        return bool(self.table.key())
+
+    @property
+    def behind(self) -> bool:
+        """Calls have arrived that the detail does not show yet."""
+        return self._soon.isActive()
+
+    def _show_next(self) -> None:
+        if next(self._to_show, self) is self:
+            self._soon.stop()
 
     def _show_detail(self) -> None:
+        self._soon.stop()
+        for _ in self._detail_pieces():
+            pass
+
+    def _detail_pieces(self) -> Iterator[None]:
         engine, bench = self.table.key(), self.session.bench
         self._detail_of = engine
         if not engine or bench is None:
@@ -209,8 +237,11 @@ class FleetView(View):
         shown = (look, row.call if row else None, self._why_none(row))
         read_in = tuple(map(units.current, units.CHOICES))
         if (shown, read_in) != self._shown:  # a reason that was opened stays open while others are judged
+            self._shown = None
+            self.detail.show_records(*shown[:2])
+            yield
+            self.detail.show_call(*shown[1:])
             self._shown = shown, read_in
-            self.detail.show_engine(*shown)
             self._flips_for = ()
         self._ask_apart(engine)
         self._ask_flips(shown[1])
@@ -367,6 +398,8 @@ class FleetView(View):
         return super().eventFilter(watched, event)
 
 
+SOON_MS = 25
+"""Between the pieces of a detail that follows the judging [ms]: the table is painted meanwhile."""
 BEING_JUDGED = "The last sample is being judged…"
 NOT_JUDGED = "The last sample could not be judged. Open it (Enter on the sample) and look what is missing."
 
