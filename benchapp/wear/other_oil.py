@@ -49,10 +49,10 @@ def poured(
     """The oil of the bench file that explains a sample better than the oil on record and all of `rivals`, or None.
 
     Fitted for each: reading = (1 − f) expected + f fresh, 0 ≤ f ≤ 1, over the elements of which either oil holds much;
-    what the oils leave open is metal's. `variance` of the readings [ppm²], `told`: elements that oils are told by and
-    whose expected level is known; `rivals` elements × what else may bring such
-    elements (coolant, dust) per mg. An oil that moves one element alone says nothing that a leak would not, so at
-    least two must be moved. `gain`: by how much of χ² the oil must be better [-]."""
+    what the oils leave open is metal's. `variance` of the readings [ppm²]; `told`: elements that oils are told by and
+    whose expected level is known; `rivals`: elements × what else may bring such elements (coolant, dust) per mg;
+    `gain`: by how much of χ² the oil must be better [-]. An oil that moves one element alone says nothing that a leak
+    would not say, so at least two must be moved."""
     best: Poured | None = None
     least = math.inf
     for name, oil in oils.items():
