@@ -25,7 +25,7 @@ _UPDATES_OFF = Qt.WidgetAttribute.WA_ForceUpdatesDisabled
 
 
 class Dresser(QObject):
-    """`begin(put_on)` changes the look in pieces, `finish()` does what is left of it at once."""
+    """`begin(put_on, refit)` changes the look in pieces, `finish()` does what is left of it at once."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -54,12 +54,13 @@ class Dresser(QObject):
             self._many = 2 * len(self._followers) + 64
         self._followers.append((widget, weakref.WeakMethod(method)))
 
-    def begin(self, put_on: Callable[[QApplication], None]) -> None:
-        """Changes the look in pieces. `put_on` sets font, palette and style sheet of the application.
+    def begin(self, put_on: Callable[[QApplication], None], refit: Callable[[], None]) -> None:
+        """Changes the look in pieces. `put_on` sets font, palette and style sheet of the application, `refit` the room
+        between things.
 
         A change that is under way is given up for this one; what it undressed is dressed by this one."""
         self._is_on = False
-        self._pieces = self._all_pieces(put_on)
+        self._pieces = self._all_pieces(put_on, refit)
         self._timer.start()
 
     def finish(self) -> None:
@@ -88,11 +89,15 @@ class Dresser(QObject):
 
     # --- the pieces ---------------------------------------------------------------------------------------------------
 
-    def _all_pieces(self, put_on: Callable[[QApplication], None]) -> Iterator[None]:
+    def _all_pieces(self, put_on: Callable[[QApplication], None], refit: Callable[[], None]) -> Iterator[None]:
         app = QApplication.instance()
         assert isinstance(app, QApplication)
         yield from self._undress(app)
+        yield
         self._change(app, put_on)
+        yield
+        refit()  # panes and tables take their new sizes: a fifth of the change
+        self._is_on = True
         yield from _a_turn_for_qt()
         yield from self._after_change()
 
@@ -135,7 +140,6 @@ class Dresser(QObject):
         for widget in everything:
             if id(widget) not in kept:
                 widget.setAttribute(_OWN_STYLE, False)
-        self._is_on = True
         self._to_tell = [each for each in self._followers if _lives(each)]
 
     def _dress_those_in_sight(self) -> Iterator[None]:

@@ -329,7 +329,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
         except BenchProblem as problem:
             self.session.problem.emit(problem)
             return
-        self.session.ask.show(dialog)
+        QTimer.singleShot(1, dialog, partial(self.session.ask.show, dialog))  # drawn in a turn of its own
 
     def _latest_sample(self) -> str:
         call = self.session.calls.get(self.session.selected_engine)

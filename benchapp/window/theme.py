@@ -172,7 +172,7 @@ def dresser() -> Dresser:
 
 
 def with_the_change(refit: Callable[[], None]) -> None:
-    """Calls a module's function in the midst of each change, before any widget measures itself."""
+    """Calls a module's function in the midst of each change, before any widget takes the new look."""
     _State.at_once.append(refit)
 
 
@@ -243,20 +243,23 @@ def change(choice: str = "system", large: bool = False, scale: float = 1.0) -> N
     values = {name: getattr(base, name) for name in Theme.__slots__}
     theme = Theme(**{**values, "large": large, "scale": min(2.0, max(1.0, scale))})
     if isinstance(QApplication.instance(), QApplication):
-        dresser().begin(partial(_put_on, choice, theme))
+        dresser().begin(partial(_put_on, choice, theme), _refit)
     else:
         _State.choice, _State.theme = choice, theme
 
 
 def _put_on(choice: str, theme: Theme, app: QApplication) -> None:
     _State.choice, _State.theme = choice, theme
-    for refit in _State.at_once:
-        refit()
     font = QFont(app.font())
     font.setPointSizeF(theme.points)
     app.setFont(font)
     app.setPalette(palette(theme))
     app.setStyleSheet(stylesheet(theme))
+
+
+def _refit() -> None:
+    for refit in _State.at_once:
+        refit()
 
 
 def palette(theme: Theme) -> QPalette:
