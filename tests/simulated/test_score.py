@@ -10,8 +10,8 @@ import pytest
 from .generators import BENCH, score_seeds, total
 from .scorer import Figures, Score, figures
 
-FLEETS = {"a": ([11, 12], 16), "b": ([11, 12], 24), "c": ([11], 40)}
-"""Generator -> seeds and engines; other seeds than those that were looked at while the judge was made."""
+FLEETS = {"a": ([11, 12], 16), "b": ([11, 12], 24), "c": ([11], 40), "d": ([85], 40)}
+"""Generator -> seeds and engines. Floors, no measure: those of a, b and c were looked at while the judge was made."""
 
 FLOORS = {
     # generator -> called at least %, false calls at most in 100 healthy samples, named right at least %; some way below
@@ -19,6 +19,7 @@ FLOORS = {
     "a": (55.0, 3.0, 45.0),
     "b": (65.0, 3.0, 55.0),
     "c": (65.0, 2.5, 70.0),
+    "d": (65.0, 3.0, 60.0),
 }
 
 pytestmark = pytest.mark.timeout(600)  # a fleet takes seconds; a busy machine may need far longer
