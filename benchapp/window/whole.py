@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QSize, Qt
+from PySide6.QtCore import QEvent, QObject, QSize, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QWidget
 
@@ -36,6 +36,22 @@ class Upright(QScrollArea):
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setWidget(page)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Whatever changes in the page: words that wrap have all their lines."""
+        if event.type() == QEvent.Type.LayoutRequest and watched is self.widget():
+            self._give_room()
+        return super().eventFilter(watched, event)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self._give_room()
+        super().resizeEvent(event)
+
+    def _give_room(self) -> None:
+        """A scroll area asks for the least size of a page only, which knows nothing of how often its words wrap."""
+        page = self.widget()
+        if page.layout() is not None and page.layout().hasHeightForWidth():
+            page.setMinimumHeight(page.layout().minimumHeightForWidth(self.viewport().width()))
 
     def minimumSizeHint(self) -> QSize:
         bar = self.verticalScrollBar().sizeHint().width()

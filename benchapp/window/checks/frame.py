@@ -323,7 +323,7 @@ class ChecksFrame(View):
             self.split.setSizes([side, (self.height() if narrow else self.width()) - side])
             elements = round(look.points * (15 if narrow else 32))
             self.chart_split.setSizes([elements, self.width() - elements - (0 if narrow else side)])
-        self.plot.setMinimumHeight(round(look.points * 8))
+        self.plot.setMinimumHeight(round(look.points * 6.5))  # lower than it likes: on a low screen it gives way first
         self.side.setMaximumHeight(round(look.row_px * 3.2) if narrow else 16_777_215)
         self.due.setMaximumHeight(0 if narrow else 16_777_215)
         self.limits_words.setMaximumHeight(0 if narrow else 16_777_215)

@@ -10,7 +10,7 @@ from math import isfinite
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QBrush, QColor, QFont, QKeyEvent, QPainter, QPen
+from PySide6.QtGui import QBrush, QColor, QFont, QKeyEvent, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import QApplication, QVBoxLayout, QWidget
 
 from benchapp.actions.checks import ChartLine
@@ -39,6 +39,7 @@ class CheckPlot(QWidget):
         self.unit = ""
         self.at = -1
         self._items: list = []
+        self._centre_words: pg.TextItem | None = None
         self.main = self.graphics.addPlot(row=0, col=0, enableMenu=False)
         self.main.ctrlMenu.setParent(self.graphics)  # made even when not wanted; without an owner it would stay behind
         self.main.ctrlMenu.hide()
@@ -71,14 +72,14 @@ class CheckPlot(QWidget):
             axis.setTickFont(font)
             axis.setStyle(tickLength=-6, tickTextOffset=6)
         self.main.getAxis("left").setWidth(round(look.points * 7.5))
-        self.main.getAxis("bottom").setHeight(round(look.points * 2.6))
+        self.main.getAxis("bottom").setHeight(round(look.points * 2.2))
         self.main.showGrid(x=False, y=True, alpha=0.10 if look.name == "sunlight" else 0.18)
         self._draw()
 
     def _draw(self) -> None:
         for item in self._items:
             self.main.removeItem(item)
-        self._items = []
+        self._items, self._centre_words = [], None
         look = theme.current()
         if not self.lines:
             return
@@ -131,6 +132,18 @@ class CheckPlot(QWidget):
             text.fill = QBrush(back)
             text.setPos(-0.45, value)
             self._add(text, 5)
+            if name == line.centre_name:
+                self._centre_words = text
+        self._leave_out()
+
+    def _leave_out(self) -> None:
+        """A low chart has room for the words of its limits only; the centre is read at the axis."""
+        if self._centre_words is not None:
+            self._centre_words.setVisible(self.height() > theme.current().points * 12)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._leave_out()
 
     def _add(self, item, z: float) -> None:
         item.setZValue(z)
