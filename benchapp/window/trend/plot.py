@@ -116,6 +116,7 @@ class TrendPlot(QWidget):
         self.lane.getAxis("left").setTicks([[(place, word) for word, place in LANES.items()]])
         for name in ("left", "bottom"):
             self.main.getAxis(name).enableAutoSIPrefix(False)
+            self.main.getAxis(name).setStyle(maxTickLevel=1)  # the finest lines of the grid are a quarter of each pan
         self._cursor = pg.InfiniteLine(angle=90, movable=False)
         self._ring = pg.ScatterPlotItem(useCache=False)
         self.main.addItem(self._cursor, ignoreBounds=True)
