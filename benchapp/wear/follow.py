@@ -243,6 +243,8 @@ class Follower:
         self.lead_unsaid: bool | None = None
         """Whether lead is taken for fuel's though no fuel is on record; None before a sample has told."""
         self.drains = 0
+        self.drains_known = 0
+        """Oil changes until the latest sample of the oil on record."""
         self.ceiling_drains = -1
         """Oil changes until the latest break-in sample."""
         self.drained: Drained | None = None
@@ -823,7 +825,7 @@ class Follower:
         """Additives of another oil once may be the bottle; twice alike, they are what is in the sump."""
         mask = seen.foreign & np.isfinite(seen.reading)
         if not seen.odd:
-            self.odd_before = None
+            self.odd_before, self.drains_known = None, self.drains
             return
         known = self.odd_before
         if known is not None:
@@ -848,7 +850,7 @@ class Follower:
         share, least, gain = (self.rules.number("bottle", f"oil_{name}") for name in ("share", "least", "gain"))
         return poured(
             self.elements, self.fleet.oils, self.oil, reading, variance, c, told, self.sources.fractions[:, outside],
-            Error(share, least), gain,
+            Error(share, least), gain, self.drains > self.drains_known,
         )
 
     def _odd_oil(self, reading: Array, variance: Array) -> bool:

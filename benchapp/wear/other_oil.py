@@ -45,6 +45,7 @@ def poured(
     rivals: Array,
     error: Error,
     gain: float,
+    renewed: bool = False,
 ) -> Poured | None:
     """The oil of the bench file that explains a sample better than the oil on record and all of `rivals`, or None.
 
@@ -52,7 +53,8 @@ def poured(
     what the oils leave open is metal's. `variance` of the readings [ppm²]; `told`: elements that oils are told by and
     whose expected level is known; `rivals`: elements × what else may bring such elements (coolant, dust) per mg;
     `gain`: by how much of χ² the oil must be better [-]. An oil that moves one element alone says nothing that a leak
-    would not say, so at least two must be moved."""
+    would not say, so at least two must be moved; one is enough where the oil has been `renewed` since, the element
+    stands, far off, where a whole fill of that oil would have it, and no rival does better."""
     best: Poured | None = None
     least = math.inf
     for name, oil in oils.items():
@@ -70,9 +72,10 @@ def poured(
         chi_square = float(np.sum((seen - share * away) ** 2))
         count = int(used.sum())
         fits = chi_square <= count + _LOOSE * math.sqrt(2.0 * count)
-        if moved.sum() < 2 or not fits or chi_square >= least:
+        lone = renewed and share > _WHOLE_FILL and float(np.abs(away).max()) > _FAR_SD
+        if moved.sum() < (1 if lone else 2) or not fits or chi_square >= least:
             continue
-        if chi_square + gain < _otherwise(seen, rivals[used] / sd[:, None]):
+        if chi_square + (0.0 if lone else gain) < _otherwise(seen, rivals[used] / sd[:, None]):
             places = np.zeros(len(elements), dtype=bool)
             places[np.flatnonzero(used)[moved]] = True
             best, least = Poured(name, share, places), chi_square
@@ -87,6 +90,12 @@ _LEAST = 3
 
 _MOVED_SD = 3.0
 """Standard deviations by which an element must be moved to speak for another oil."""
+
+_WHOLE_FILL = 0.75
+"""Part of the sump from which on it is a whole fill of another oil, and no top-up [-]."""
+
+_FAR_SD = 8.0
+"""Standard deviations that a lone element must be moved."""
 
 _LOOSE = 3.0
 """Standard deviations of χ² within which an oil fits."""

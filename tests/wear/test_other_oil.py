@@ -25,8 +25,8 @@ ALL = np.ones(len(ELEMENTS), dtype=bool)
 VARIANCE = (0.03 * HERE + 0.5) ** 2
 
 
-def found(reading, told=ALL, rivals=LEAK):
-    return poured(ELEMENTS, OILS, "here", reading, VARIANCE, HERE, told, rivals, Error(0.06, 3.0), 25.0)
+def found(reading, told=ALL, rivals=LEAK, renewed=False):
+    return poured(ELEMENTS, OILS, "here", reading, VARIANCE, HERE, told, rivals, Error(0.06, 3.0), 25.0, renewed)
 
 
 @given(st.sampled_from(sorted(OTHERS)), st.floats(0.4, 1.0), st.integers(0, 2**32 - 1))
@@ -53,6 +53,20 @@ def test_one_element_alone_or_too_few_tell_nothing():
     few = np.array([e in ("Na", "B") for e in ELEMENTS])
     assert found(OTHERS["invented soda"], told=few) is None
     assert found(OTHERS["invented soda"]) is not None
+
+
+def test_a_whole_fill_of_an_oil_that_differs_in_sodium_alone(monkeypatch):
+    twin = HERE.copy()
+    twin[6] = 390.0
+    fresh = dict(zip(ELEMENTS, twin.tolist(), strict=True))
+    monkeypatch.setitem(OILS, "invented twin", Oil("invented twin", "race", fresh_ppm=fresh))
+    reading = 0.1 * HERE + 0.9 * twin
+    whole = found(reading, renewed=True)
+    assert whole is not None
+    assert whole.name == "invented twin"
+    assert found(reading) is None, "no oil was poured since the last sample"
+    assert found(0.6 * HERE + 0.4 * twin, renewed=True) is None, "no whole fill"
+    assert found(HERE + 500.0 * LEAK[:, 0], renewed=True) is None, "potassium and boron rise with a leak's sodium"
 
 
 def test_what_was_not_read_is_left_out():
