@@ -11,6 +11,7 @@ from typing import Any
 
 import shiboken6
 from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtWidgets import QAbstractItemView, QWidget
 
 from benchapp.window.view import View
 
@@ -116,6 +117,27 @@ class Ahead(QObject):
             key, view, _ = self._at
             self._at, self._to_draw = None, view
             self._place(key, view)
+
+
+def hold_tables(view: QWidget) -> Callable[[], None]:
+    """Keeps the tables of a view, each as long to paint as all the rest, from being painted with it.
+
+    Returns what lets them paint once the view is shown, one in each turn of the event loop."""
+    held = [table for table in view.findChildren(QAbstractItemView) if table.updatesEnabled()]
+    for table in held:
+        table.setUpdatesEnabled(False)
+
+    def next_one() -> None:
+        while held:
+            table = held.pop(0)
+            if shiboken6.isValid(table):
+                table.setUpdatesEnabled(True)
+                if held and table.isVisible():
+                    break
+        if held:
+            QTimer.singleShot(1, view, next_one)
+
+    return lambda: QTimer.singleShot(1, view, next_one)
 
 
 def _pieces(view: View) -> Iterator[None]:

@@ -25,7 +25,7 @@ from PySide6.QtWidgets import (
 from benchapp.library import load_library
 from benchapp.problems import BenchProblem
 from benchapp.window import settings, theme, units, views
-from benchapp.window.ahead import USED_LATER, Ahead, load
+from benchapp.window.ahead import USED_LATER, Ahead, hold_tables, load
 from benchapp.window.dialogs import ask, forms
 from benchapp.window.dialogs.help import HelpDialog, about_text, caution_text, keys_text
 from benchapp.window.errands import Errands
@@ -376,7 +376,9 @@ class MainWindow(QMainWindow, Errands, Keeping):
         self.stack.addWidget(view)
         self._behind.discard(key)
         if self._going == key:
+            let_paint = hold_tables(view)
             self.show_view(key)
+            let_paint()
 
     def show_view(self, key: str) -> View:
         """Brings a view to the front, made when first shown."""

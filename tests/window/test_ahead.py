@@ -6,9 +6,10 @@ import shutil
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QHBoxLayout, QTableView, QWidget
 
 from benchapp.window import views
+from benchapp.window.ahead import hold_tables
 from benchapp.window.main_window import MainWindow
 from benchapp.window.session import Session
 from tests.window.conftest import TIMEOUT_MS
@@ -23,6 +24,11 @@ def unhurried(qtbot, ask, small_path, no_judging):
     window.open_soon(str(small_path))
     qtbot.waitUntil(lambda: window.current_key == "fleet", timeout=TIMEOUT_MS)
     return window
+
+
+def test_the_first_view_is_whole_once_it_is_shown(qtbot, unhurried):
+    tables = unhurried.view("fleet").findChildren(QTableView)
+    qtbot.waitUntil(lambda: all(table.updatesEnabled() for table in tables))
 
 
 def all_made(qtbot, window) -> None:
@@ -119,3 +125,17 @@ def test_what_a_file_brought_is_laid_aside_until_its_views_are_made(
     unhurried.session.background(int, (), str)
     qtbot.waitUntil(lambda: not unhurried.session.busy, timeout=TIMEOUT_MS)
     assert len(aside) == then, "a job of later is none of the file's"
+
+
+def test_the_tables_of_a_view_are_painted_after_it(qtbot):
+    view = QWidget()
+    qtbot.addWidget(view)
+    row = QHBoxLayout(view)
+    tables = [QTableView(view) for _ in range(3)]
+    for table in tables:
+        row.addWidget(table)
+    let_paint = hold_tables(view)
+    view.show()
+    assert not any(table.updatesEnabled() for table in tables)
+    let_paint()
+    qtbot.waitUntil(lambda: all(table.updatesEnabled() for table in tables))
