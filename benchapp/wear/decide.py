@@ -128,7 +128,7 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
     above = over is not None and _unexpected(look, over[0], rules)
     if fault >= number("table", "stint_probability") or look.other_oil or above or look.wild:
         word = SHORT_STINT
-    if times >= number("table", "look_times") and fault >= _enough_to_look(groups, look, rules):
+    if groups and times >= number("table", "look_times") and fault >= _enough_to_look(groups[0], look, rules):
         word = LOOK_INSIDE
     if fault >= number("table", "park_probability") and times >= number("table", "park_times"):
         word = PARK
@@ -139,14 +139,14 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
     )
 
 
-def _enough_to_look(groups: tuple[Group, ...], look: Look, rules: Rules) -> float:
-    """How likely a fault must be before a look is worth its hour: the less, the more metal the likeliest source sheds.
+def _enough_to_look(likeliest: Group, look: Look, rules: Rules) -> float:
+    """How likely a fault must be before a look is worth its hour: the less, the more the likeliest group sheds.
 
     What it sheds beside its normal counts as the sump sees it [ppm/h], so that large and small engines are alike. Where
     neither family nor own history says what is normal, no amount is taken for a reason of its own."""
     number = rules.number
-    extra = groups[0].extra_mg_h / look.interval.mass_kg if groups else 0.0
-    share = max(extra, 1e-9) / number("table", "look_ppm_h")
+    extra_ppm_h = max(likeliest.extra_mg_h / look.interval.mass_kg, 1e-9)
+    share = extra_ppm_h / number("table", "look_ppm_h")
     enough = float(number("table", "look_probability") * share ** -number("table", "look_power"))
     least = number("table", "look_least")
     if look.prior.basis == "none" and look.history < number("table", "look_history"):

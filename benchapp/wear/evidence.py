@@ -23,6 +23,7 @@ _TAILS = np.array([1.0, 5.0, 25.0])
 _CURVE_H = 10.0
 """Hours at which a curved growth has the scale of a straight one [h]."""
 
+
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """Per source: probability that it is at fault, extra rate now [mg/h] with its standard deviation, best z, and the

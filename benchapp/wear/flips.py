@@ -15,7 +15,6 @@ import numpy as np
 from benchapp.records import Build, Engine, Fleet, Flip, Reading, Run, Sample
 from benchapp.wear import oil_part, side_records
 from benchapp.wear.decide import judgement
-from benchapp.wear.expected import FamilyHistory
 from benchapp.wear.follow import Follower, Look
 from benchapp.wear.judge import FamilyPriors
 from benchapp.wear.rules import Rules
@@ -68,8 +67,7 @@ class Known:
     ) -> None:
         self.fleet, self.engine, self.build, self.sample, self.rules = fleet, engine, build, sample, rules
         self._spread = priors.spread
-        history = priors.of(engine.family)
-        self._family = history.apart((engine.name, build.number)) if history is not None else FamilyHistory()
+        self._family = priors.apart(engine, build)
         follower = self._follower(build)
         walk = [step.sample for step in follower.time.steps if isinstance(step, SampleStep)]
         at = next(i for i, one in enumerate(walk) if one.code == sample.code)
@@ -81,9 +79,9 @@ class Known:
         self._states: dict[str, Follower] = {}
         for i in range(at):
             if i == first:
-                self._states[FILL] = _copied(follower)
+                self._states[FILL] = copy.deepcopy(follower)
             follower.next_look()
-        self._states[LAST] = _copied(follower)
+        self._states[LAST] = copy.deepcopy(follower)
         self._states.setdefault(FILL, self._states[LAST])
         self._weights = self._side()
         look = follower.next_look()
@@ -97,7 +95,7 @@ class Known:
         if since == START:
             follower = self._follower(case.build)
         else:
-            follower = _copied(self._states[since])
+            follower = copy.deepcopy(self._states[since])
             follower.build, follower.time = case.build, time
         look = follower.next_look()
         while look is not None and look.sample.code != self.sample.code:
@@ -137,15 +135,6 @@ class Known:
         if self.fill is not None and self.fill.build_h <= self.sample.build_h:
             start = max(start, self.fill.build_h)
         return start
-
-
-def _copied(follower: Follower) -> Follower:
-    """A follower that may walk on by itself; what never changes, and what families know, is shared."""
-    shared = (
-        follower.fleet, follower.engine, follower.build, follower.rules, follower.family, follower.time,
-        follower.sources, follower.gauge, follower.prior, follower.family_history,
-    )  # fmt: skip
-    return copy.deepcopy(follower, {id(one): one for one in shared})
 
 
 # --- the cases ------------------------------------------------------------------------------------------------------

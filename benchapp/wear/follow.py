@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import math
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
@@ -26,7 +27,7 @@ from benchapp.wear.expected import (
     told_by,
 )
 from benchapp.wear.gauge import Gauge
-from benchapp.wear.other_oil import Error, Poured, poured
+from benchapp.wear.other_oil import Error, Poured, nearest, poured
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT, DUST, WEAR, Sources, build_sources
 from benchapp.wear.spread import Spread
@@ -50,9 +51,6 @@ _PLAIN_NOISE = NoiseLine(0.5, 0.05, 1.0, "own default: common practice, no sourc
 
 SOUND = ("as new", "worn as expected")
 """Conditions of a finding that clear a part."""
-
-ANOTHER_OIL = "another oil"
-"""What a sample's oil is called that no oil of the bench file comes near to."""
 
 _MILESTONES = (3, 6, 12, 24, 48)
 """Healthy intervals after which a build teaches how much engines differ."""
@@ -173,6 +171,12 @@ class Fork:
     fault: float
 
 
+_SHARED = frozenset({
+    "fleet", "engine", "build", "rules", "family", "time", "sources", "gauge", "prior", "family_history",
+})  # fmt: skip
+"""What copies of a follower have in common."""
+
+
 class Follower:
     """Walks a build; `next_look()` gives the next sample's Look, None at the end."""
 
@@ -261,6 +265,15 @@ class Follower:
         self.wild_before: int | None = None
         self._at = 0
         self._unit_cache = None
+
+    def __deepcopy__(self, memo: dict[int, object]) -> Follower:
+        """One that may walk on by itself; what never changes, and what families know, is shared."""
+        other = copy.copy(self)
+        memo[id(self)] = other
+        for name, value in vars(self).items():
+            if name not in _SHARED:
+                setattr(other, name, copy.deepcopy(value, memo))
+        return other
 
     @property
     def key(self) -> tuple[str, str]:
@@ -589,7 +602,7 @@ class Follower:
         before = (self.oil, self.lead_fills, self.mass)
         walked = self._walk(steps)
         observed = self._observe(sample)
-        walked = self._lead_unsaid(walked, steps, observed)
+        walked = self._ask_lead(walked, steps, observed)
         seen = self._appraise(sample, observed)
         refuted = False
         if self.fork is not None:
@@ -608,7 +621,7 @@ class Follower:
         seen = self._without_wild(seen, observed)
         return self._take(sample, observed, walked, seen, refuted)
 
-    def _lead_unsaid(
+    def _ask_lead(
         self, walked: Walked, steps: Sequence[Step], observed: Mapping[str, noise.Observed]
     ) -> Walked:
         """Where no fuel is on record, so much lead in a build's first sample is taken for the fuel's.
@@ -880,26 +893,9 @@ class Follower:
         return True
 
     def _oil_name(self, reading: Array) -> str:
-        """Which oil of the bench file the additives of a sample come nearest to, or 'another oil'.
-
-        Fitted: reading = (1 − f) expected + f n with f between 0 and 1, each element judged to a tenth of its level."""
-        mask = self.additive & np.isfinite(reading)
-        if mask.sum() < 2:
-            return ANOTHER_OIL
-        expected, read = self.watch.c[mask], reading[mask]
-        best, found = 3.0, ANOTHER_OIL
-        for name, oil in self.fleet.oils.items():
-            fresh = np.array([oil.fresh_ppm.get(e, np.nan) for e, m in zip(self.elements, mask, strict=True) if m])
-            known = np.isfinite(fresh)
-            if name == self.oil or known.sum() < 2:
-                continue
-            sd = 0.08 * np.maximum(np.maximum(read, expected), fresh)[known] + 5.0
-            away, moved = (fresh - expected)[known] / sd, (read - expected)[known] / sd
-            share = float(np.clip(away @ moved / max(float(away @ away), 1e-9), 0.0, 1.0))
-            misfit = float(np.sqrt(np.mean((moved - share * away) ** 2)))
-            if misfit < best and share > 0.05:
-                best, found = misfit, name
-        return found
+        """Which oil of the bench file the additives of a sample come nearest to, or 'another oil'."""
+        additives = np.where(self.additive, reading, np.nan)
+        return nearest(self.elements, self.fleet.oils, self.oil, additives, self.watch.c)
 
     def _log_foreign(self, seen: Appraisal) -> float:
         """Log density of a sample, chance included, if it is not of this engine's oil at all (mixed, swapped)."""

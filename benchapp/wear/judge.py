@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from benchapp.records import Call, Engine, Fleet
+from benchapp.records import Build, Call, Engine, Fleet
 from benchapp.wear.decide import call_for
 from benchapp.wear.expected import FamilyHistory
 from benchapp.wear.follow import Follower
@@ -29,6 +29,11 @@ class FamilyPriors:
 
     def of(self, family: str) -> FamilyHistory | None:
         return self.families.get(family)
+
+    def apart(self, engine: Engine, build: Build) -> FamilyHistory:
+        """What the family knows, for following one of its builds: see `FamilyHistory.apart`."""
+        history = self.of(engine.family)
+        return FamilyHistory() if history is None else history.apart((engine.name, build.number))
 
 
 def judge_fleet(
@@ -65,10 +70,8 @@ def judge_engine(
     for one in engine.builds:
         if build is not None and one.number != build:
             continue
-        history = priors.of(engine.family)
         # what this build itself has taught is left out by the prior; nothing new is learned into the kept knowledge
-        family = history.apart((engine.name, one.number)) if history is not None else FamilyHistory()
-        follower = Follower(engine, one, fleet, rules, family, priors.spread.copy())
+        follower = Follower(engine, one, fleet, rules, priors.apart(engine, one), priors.spread.copy())
         book = Book()
         while (look := follower.next_look()) is not None:
             calls.append(call_for(look, follower, rules, book))

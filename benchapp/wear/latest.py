@@ -10,7 +10,6 @@ from dataclasses import replace
 
 from benchapp.records import Build, Call, Engine, Fleet
 from benchapp.wear.decide import call_for
-from benchapp.wear.expected import FamilyHistory
 from benchapp.wear.follow import Follower, measured_elements
 from benchapp.wear.judge import FamilyPriors
 from benchapp.wear.report import Book
@@ -23,9 +22,7 @@ class Latest:
 
     def __init__(self, engine: Engine, build: Build, fleet: Fleet, rules: Rules, priors: FamilyPriors) -> None:
         self._build, self._rules = build, rules
-        history = priors.of(engine.family)
-        family = history.apart((engine.name, build.number)) if history is not None else FamilyHistory()
-        self._follower = Follower(engine, build, fleet, rules, family, priors.spread.copy())
+        self._follower = Follower(engine, build, fleet, rules, priors.apart(engine, build), priors.spread.copy())
         self._book = Book()
         steps = self._follower.time.steps
         places = [place for place, step in enumerate(steps) if isinstance(step, SampleStep)]
@@ -49,16 +46,7 @@ class Latest:
             or measured_elements(build.samples[-1:], self._rules, kept.elements) != kept.elements
         ):
             return None
-        follower, book = _copied(kept, self._book)
+        follower, book = copy.deepcopy((kept, self._book))
         follower.build, follower.time, follower.fleet = build, time, fleet
         look = follower.next_look()
         return None if look is None else call_for(look, follower, self._rules, book)
-
-
-def _copied(follower: Follower, book: Book) -> tuple[Follower, Book]:
-    """A follower and its book that may go on by themselves; what never changes is shared."""
-    shared = (
-        follower.fleet, follower.engine, follower.build, follower.rules, follower.family, follower.time,
-        follower.sources, follower.gauge, follower.prior, follower.family_history,
-    )  # fmt: skip
-    return copy.deepcopy((follower, book), {id(one): one for one in shared})

@@ -259,8 +259,8 @@ class Watch:
         """In which interval each slot was opened."""
         self.intervals = 0
         self.current = -1
-        for never_changes in (self.slot, self.shape, self.source, self.hard, self.leak, self.breathed, self.fault,
-                              self.odd, self.passing):
+        for never_changes in (self.slot, self.shape, self.source, self.hard, self.leak, self.breathed, self.fade_h,
+                              self.fault, self.odd, self.passing):
             never_changes.setflags(write=False)
 
     def copy(self) -> Watch:

@@ -132,11 +132,11 @@ def rewritten(thing: Any) -> Any:
 
 def plot_in_both(plot: SmallPlot) -> SmallPlot:
     """A small plot of the sheet: beside the values of its axis those in the chosen unit, as the sheet's words have."""
-    name, found, stored_unit = plot.title.rpartition(" [")
-    unit = chosen(stored_unit.rstrip("]"))
-    if not found or unit.name == stored_unit.rstrip("]"):
+    name, found, stored_unit = plot.title.removesuffix("]").rpartition(" [")
+    unit = chosen(stored_unit)
+    if not found or unit.name == stored_unit:
         return plot
-    return replace(plot, title=f"{name} [{stored_unit.rstrip(']')} ({unit.name})]", beside=partial(_said, unit=unit))
+    return replace(plot, title=f"{name} [{stored_unit} ({unit.name})]", beside=partial(_said, unit=unit))
 
 
 def _beside(found: re.Match[str]) -> str:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchapp.records import Oil
-from benchapp.wear.other_oil import Error, poured
+from benchapp.wear.other_oil import ANOTHER_OIL, Error, nearest, poured
 
 ELEMENTS = ("Zn", "P", "Ca", "Mg", "Mo", "B", "Na", "K")
 HERE = np.array([1250.0, 1100.0, 2750.0, 30.0, 175.0, 130.0, 2.0, 0.5])
@@ -65,6 +65,7 @@ def test_a_whole_fill_of_an_oil_that_differs_in_sodium_alone(monkeypatch):
     assert whole is not None
     assert whole.name == "invented twin"
     assert found(reading) is None, "no oil was poured since the last sample"
+    assert found(reading, rivals=np.zeros((len(HERE), 0))) is None
     assert found(0.6 * HERE + 0.4 * twin, renewed=True) is None, "no whole fill"
     assert found(HERE + 500.0 * LEAK[:, 0], renewed=True) is None, "potassium and boron rise with a leak's sodium"
 
@@ -75,3 +76,21 @@ def test_what_was_not_read_is_left_out():
     other = found(reading)
     assert other is not None
     assert not other.moved[[0, 3]].any()
+
+
+def test_what_a_rival_explains_nearly_as_well_is_no_other_oil():
+    away = OTHERS["invented magnesium"] - HERE
+    nearly = away * (1.0 + 0.1 * np.array([1.0, -1.0] * 4))
+    reading = HERE + 0.9 * away
+    assert found(reading) is not None
+    assert found(reading, rivals=nearly[:, None]) is None
+
+
+def test_the_oil_that_comes_nearest_is_named():
+    half = 0.5 * HERE + 0.5 * OTHERS["invented magnesium"]
+    assert nearest(ELEMENTS, OILS, "here", half, HERE) == "invented magnesium"
+    assert nearest(ELEMENTS, OILS, "here", OTHERS["invented soda"], HERE) == "invented soda"
+    assert nearest(ELEMENTS, OILS, "here", 3.0 * HERE, HERE) == ANOTHER_OIL
+    assert nearest(ELEMENTS, OILS, "here", HERE, HERE) == ANOTHER_OIL, "the oil on record is not another"
+    few = np.where(np.arange(len(HERE)) == 2, half, np.nan)
+    assert nearest(ELEMENTS, OILS, "here", few, HERE) == ANOTHER_OIL
