@@ -33,6 +33,18 @@ else:
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 
+@pytest.fixture(scope="session")
+def furnished(tmp_path_factory):
+    """A bench file with engine E-1 and three samples, closed: tests copy it."""
+    from benchapp.actions.bench import Bench
+    from tests.actions import making
+
+    path = tmp_path_factory.mktemp("furnished") / "team.bench"
+    with Bench.create(path, who="Ann") as bench:
+        making.furnish(bench, samples=3)
+    return path
+
+
 def pytest_collection_modifyitems(items):
     """Whatever uses a QApplication is marked `gui` without being asked."""
     for item in items:

@@ -16,17 +16,9 @@ from benchapp.actions import run, sample, workbook
 from benchapp.actions.bench import Bench
 from benchapp.problems import BenchProblem
 from benchapp.records import Run
-from tests.actions.making import a_sample, furnish
+from tests.actions.making import a_sample
 
 TABLE = "Sample\tMg [ppm]\tZn [ppm]\nS-1\t12,5\t1100\nW-1\t<1\t900*\nMean\t1\t2\n"
-
-
-@pytest.fixture(scope="module")
-def furnished(tmp_path_factory):
-    path = tmp_path_factory.mktemp("furnished") / "team.bench"
-    with Bench.create(path, who="Ann") as bench:
-        furnish(bench, samples=3)
-    return path
 
 
 @pytest.fixture

@@ -5,16 +5,6 @@ import shutil
 import pytest
 
 from benchapp.actions.bench import Bench
-from tests.actions import making
-
-
-@pytest.fixture(scope="session")
-def furnished(tmp_path_factory):
-    """A bench file with engine E-1 and three samples, closed: tests copy it."""
-    path = tmp_path_factory.mktemp("furnished") / "team.bench"
-    with Bench.create(path, who="Ann") as bench:
-        making.furnish(bench, samples=3)
-    return path
 
 
 @pytest.fixture

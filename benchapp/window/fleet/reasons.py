@@ -51,7 +51,6 @@ class ReasonLine(QFrame):
     def __init__(self, number: int, reason: Reason, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.reason = reason
-        gap = theme.current().gap_px
         self.arrow = QToolButton(self)
         self.arrow.setText(str(number))
         self.arrow.setProperty("role", "opener")
@@ -67,7 +66,7 @@ class ReasonLine(QFrame):
         head.addWidget(self.arrow, 0, Qt.AlignmentFlag.AlignTop)
         head.addWidget(self.text, 1)
         self.more = QWidget(self)
-        self._fill_more(gap)
+        self._fill_more()
         self.more.setVisible(False)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -83,7 +82,7 @@ class ReasonLine(QFrame):
         self.arrow.setFixedSize(target, target)
         self.more.layout().setContentsMargins(target + gap // 2, 0, 0, gap)
 
-    def _fill_more(self, gap: int) -> None:
+    def _fill_more(self) -> None:
         inside = QVBoxLayout(self.more)
         spacing.between(inside, 0.5)
         reason = self.reason

@@ -78,7 +78,6 @@ class FleetView(View):
         yield
 
     def _build(self) -> Iterator[None]:
-        gap = theme.current().gap_px
         self.split = QSplitter(Qt.Orientation.Vertical, self)
         self.split.setChildrenCollapsible(False)
         spacing.handle(self.split, 1)
@@ -102,13 +101,13 @@ class FleetView(View):
         column = QVBoxLayout(self)
         spacing.around(column, 0, 1, 0, 0)
         spacing.between(column, 1)
-        column.addLayout(self._head(gap))
+        column.addLayout(self._head())
         column.addWidget(self.pages, 1)
         for before, after in ((self.filter, self.add), (self.add, self.table), (self.table, self.detail.new_sample)):
             self.setTabOrder(before, after)
         self.detail.order()
 
-    def _head(self, gap: int) -> QHBoxLayout:
+    def _head(self) -> QHBoxLayout:
         head = QLabel(self.question, self)
         head.setProperty("role", "title")
         self.counts = QLabel(self)
