@@ -60,9 +60,10 @@ def check(text: str, kind: str) -> Code:
         return Code(problem=f"a formula is not computed here: {_TYPE_IT}")
     if ("+" in text or "." in text or "," in text) and _SCIENTIFIC.fullmatch(text):
         return Code(problem=f"a spreadsheet seems to have turned this sample code into a number: {_TYPE_IT}")
-    if _DATE_LIKE.fullmatch(text):
+    between_digits = text[0].isdigit() and text[-1].isdigit()
+    if not between_digits and _DATE_LIKE.fullmatch(text):
         return Code(problem=f"a spreadsheet seems to have turned this sample code into a date: {_TYPE_IT}")
-    if _WHOLE_DATE.fullmatch(text):
+    if between_digits and _WHOLE_DATE.fullmatch(text):
         return Code(text, notice=f"The sample code {text} looks like a date: check that no spreadsheet changed it.")
     return Code(text)
 

@@ -100,36 +100,37 @@ def find_layout(table: RawTable, mapping: PasteMapping) -> Layout:
     """The layout of a table; `shape` is '' when nothing in it names an element or another measurand."""
     known = {rule.header: rule for rule in mapping.columns if rule.role in ("reading", "mean")}
     upright = grid_of(table, turned=False)
-    row, row_score, long = _best_row(upright, known)
+    row, row_score, long = _best_row(upright.rows[:_LOOK_DOWN], known)
     if mapping.shape == "long" or (long and mapping.shape == ""):
         return _columns(upright, "long", _long_row(upright, row), mapping)
     if mapping.shape == "wide" and row >= 0:
         return _columns(upright, "wide", row, mapping)
-    turned = grid_of(table, turned=True)
-    column, column_score, _ = _best_row(turned, known, limit=_LOOK_ACROSS)
+    left_edge = [row[:_LOOK_ACROSS] for row in upright.rows[:_LOOK_ALONG]]
+    column, column_score, _ = _best_row(list(zip(*left_edge, strict=True)), known)
     if column >= 0 and (mapping.shape == "transposed" or column_score > max(row_score, 1) or row < 0):
-        return _columns(turned, "transposed", column, mapping)
+        return _columns(grid_of(table, turned=True), "transposed", column, mapping)
     if row >= 0:
         return _columns(upright, "wide", row, mapping)
     return Layout(upright, "")
 
 
-def _best_row(grid: Grid, known: dict[str, object], limit: int = _LOOK_DOWN) -> tuple[int, float, bool]:
+def _best_row(rows: Sequence[Sequence[str]], known: dict[str, object]) -> tuple[int, float, bool]:
     """The row that names most measurands (-1: none), its count, and whether it is the head of a long table."""
     best, best_score = -1, 0.0
-    for i, cells in enumerate(grid.rows[:limit]):
-        filled = [" ".join(c.split()) for c in cells[:_LOOK_ALONG] if c and not c.isspace()]
-        if not filled:
-            continue
-        heads = [classify(c) for c in filled]
+    for i, cells in enumerate(rows):
+        looked_at = cells[:_LOOK_ALONG]
+        heads = [head for c in looked_at if (head := classify(c)) is not UNKNOWN]  # nearly all cells are numbers
         roles = {h.role for h in heads}
         if "element" in roles and "value" in roles:
             return i, 99.0, True
         names = {
             (h.measurand, h.replicate) for h in heads if h.role in ("reading", "mean") and (h.measurand or h.problem)
         }
-        score = float(len(names)) + sum(1 for c in filled if c in known and not c[0].isdigit())
-        if score and ("sample" in roles or not filled[0]):
+        score = float(len(names))
+        if known:
+            texts = [" ".join(c.split()) for c in looked_at]
+            score += sum(1 for text in texts if text and text in known and not text[0].isdigit())
+        if score and "sample" in roles:
             score += 0.5
         if score > best_score:
             best, best_score = i, score

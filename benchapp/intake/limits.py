@@ -4,6 +4,8 @@ The figures are the house's own choice (see the trust rules): generous for a rac
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 from benchapp.problems import BenchProblem
 
 FILE_BYTES = 10_000_000
@@ -35,7 +37,7 @@ def check_shape(name: str, rows: int, columns: int) -> None:
         )
 
 
-def check_cells(name: str, rows: list[list[str]] | tuple[tuple[str, ...], ...], first_row: int) -> None:
+def check_cells(name: str, rows: Iterable[Sequence[str]], first_row: int) -> None:
     """Refuse a cell that is longer than any reading, code or note."""
     for number, row in enumerate(rows, first_row):
         if len("".join(row)) > CELL_CHARACTERS < len(max(row, key=len)):

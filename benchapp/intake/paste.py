@@ -9,9 +9,10 @@ import datetime as dt
 import gc
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import cached_property
+from itertools import chain
 from operator import itemgetter
 from typing import NamedTuple
 
@@ -94,7 +95,9 @@ def _area(table: RawTable) -> tuple[int, int, int, int]:
     )
 
 
-_PLAIN = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,9})?")
+_PLAIN_PPM = re.compile(r"[0-9]{1,6}(?:\.[0-9]{1,9})?")
+"""A number that needs no further look: below the most that ppm allow, without sign, mark or unit."""
+_POINT = Decimal(".", mixed=False)
 _READING_ROLES = ("reading", "mean")
 
 
@@ -187,9 +190,11 @@ class _Reader:
         return self.pack(facts)
 
     def pack(self, facts: tuple[SampleFacts, ...]) -> PasteResult:
-        place = self.grid.place
-        turned = self.grid.turned
-        row_numbers = {i: place(i, 0)[1 if turned else 0] for i in range(len(self.grid.rows))}
+        grid = self.grid
+        # samples lie down the sheet, or across it where it is turned
+        first, first_across = (
+            (grid.first_column, grid.first_row) if grid.turned else (grid.first_row, grid.first_column)
+        )
         roles = {c.j: "note" for c in self.layout.columns}
         for c in self.layout.columns:
             if c.j in self.used:
@@ -208,9 +213,9 @@ class _Reader:
             notices=tuple(dict.fromkeys(self.notices)),
             asks_decimal=self.asks_decimal,
             _area=_area(self.table),
-            _row_roles={row_numbers[i]: role for i, role in self.row_roles.items()},
-            _column_roles={place(0, j)[0 if turned else 1]: role for j, role in roles.items()},
-            _turned=turned,
+            _row_roles={first + i: role for i, role in self.row_roles.items()},
+            _column_roles={first_across + j: role for j, role in roles.items()},
+            _turned=grid.turned,
         )
 
     def mapping_found(self) -> PasteMapping:
@@ -417,19 +422,25 @@ class _Reader:
         if kind != rowkinds.SAMPLE:
             self.leave_row(i, label or said, rowkinds.REASONS[kind])
             return _Row(i, label or said, kind, 1, label or said)
-        if not any(cells[j].strip() for j in self.read_places):
+        if self.has_no_readings(cells):
             if any(c.strip() for c in cells):
                 text = label or next((cells[j].strip() for j in self.text_places if cells[j].strip()), "")
                 self.leave_row(i, text, "no readings in this row")
             return None
         self.row_roles[i] = "samples"
-        if self.runs_past_the_heads(i):
+        if self.past_the_heads and self.runs_past_the_heads(i):
             return None
         label = self.checked_code(i, s, label) if label else self.code_from_above(i, last_code)
         if not label:
             return None
         replicate, code = self.replicate_of(i, label)
         return None if replicate == -1 else _Row(i, code, rowkinds.SAMPLE, replicate, label)
+
+    def has_no_readings(self, cells: Sequence[str]) -> bool:
+        for j in self.read_places:  # noqa: SIM110  asked of every row: `all` takes three times as long
+            if cells[j].strip():
+                return False
+        return True
 
     def code_from_above(self, i: int, last_code: str) -> str:
         """The code of a row that has none: the one above it, if a replicate mark says so; else a problem."""
@@ -492,7 +503,7 @@ class _Reader:
 
     def checked_code(self, i: int, j: int, label: str) -> str:
         """The sample code as it stands, or '' after a problem: a spreadsheet must not have changed it."""
-        found = codes.check(label, self.grid.kind(i, j))
+        found = codes.check(label, self.grid.kind(i, j) if self.grid.kinds else TEXT)
         if found.problem:
             self.problem(i, j, found.problem)
         if found.notice:
@@ -532,6 +543,9 @@ class _Reader:
         for code, group in by_code.items():
             if len(group) == 1:
                 (row,) = group
+                if row.replicate == 0:
+                    settled.append(_Row(row.i, code, row.kind, 1, row.label))
+                    continue
                 number = _suffix_number(row)
                 if row.replicate < -1 and number != 1:
                     self.notices.append(
@@ -564,12 +578,12 @@ class _Reader:
             return Decimal(self.table.decimal, mixed=False)
         columns = [c.j for c in self.reading_columns] or [c.j for c in self.layout.of_role("value")]
         columns += [c.j for c in self.layout.columns if c.role in ("oil_h", "build_h")]
+        pick = _picker(columns)
         grid = self.grid
         if grid.kinds:
             cells = [grid.rows[r.i][j] for r in rows for j in columns if grid.kind(r.i, j) in (TEXT, TYPED)]
         else:
-            picked = [grid.rows[r.i] for r in rows]
-            cells = [row[j] for j in columns for row in picked]
+            cells = list(chain.from_iterable(pick(grid.rows[r.i]) for r in rows))
         found = find_decimal(cells)
         self.decimal_was_proved = bool(found.sign) and any("." in c or "," in c for c in cells)
         return found
@@ -616,8 +630,7 @@ class _Reader:
         slow = [c for c in self.reading_columns if c not in quick]
         first_row, first_column = self.grid.first_row, self.grid.first_column
         lines = [(c.head.measurand, first_column + c.j) for c in quick]
-        places = [c.j for c in quick]
-        pick = itemgetter(*places) if len(places) > 1 else (lambda cells: [cells[j] for j in places])
+        pick = _picker([c.j for c in quick])
         known: dict[str, tuple[float | None, str, str]] = {}
         new = tuple.__new__
         for row in rows:
@@ -628,12 +641,14 @@ class _Reader:
                 continue
             number = first_row + i
             found = list(map(known.get, pick(self.grid.rows[i])))
-            if None in found:
-                found = [e if e is not None else self.cell(i, c, known) for e, c in zip(found, quick, strict=True)]
+            if all(found):
+                cells = zip(found, lines, strict=True)
+            else:
+                found = [e or self.cell(i, c, known) for e, c in zip(found, quick, strict=True)]
+                cells = ((e, line) for e, line in zip(found, lines, strict=True) if e)
             taken = [
-                new(TakenReading, (code, m, e[0], "ppm", e[1], replicate, e[2], number, column))
-                for e, (m, column) in zip(found, lines, strict=True)
-                if e
+                new(TakenReading, (code, measurand, value, "ppm", qualifier, replicate, mark, number, column))
+                for (value, qualifier, mark), (measurand, column) in cells
             ]
             for c in slow:
                 made = self.one_reading(row, c, across=c.head.measurand in marked)
@@ -655,11 +670,9 @@ class _Reader:
     ) -> tuple[float | None, str, str] | tuple[()]:
         """Value, qualifier and mark of a ppm cell; empty for a missing cell or after a problem."""
         text = self.grid.rows[i][column.j]
-        if self.decimal.sign == "." and not self.decimal.mixed and _PLAIN.fullmatch(text):
-            value = float(text)
-            if value <= LARGEST["ppm"]:
-                known[text] = entry = (value, "", "")
-                return entry
+        if self.decimal == _POINT and _PLAIN_PPM.fullmatch(text):
+            known[text] = entry = (float(text), "", "")
+            return entry
         found = self.typed(i, column.j, column.head.measurand, column.head.unit)
         if found is None:
             return ()
@@ -872,6 +885,11 @@ class _Reader:
             found = self.parse(i, c.j)
             return found.value if found is not None and not found.qualifier else None
         return None
+
+
+def _picker(places: list[int]) -> Callable[[Sequence[str]], Sequence[str]]:
+    """Takes the cells at these places out of a row."""
+    return itemgetter(*places) if len(places) > 1 else (lambda cells: [cells[j] for j in places])
 
 
 def _suffix_number(row: _Row) -> int:

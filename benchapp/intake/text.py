@@ -85,11 +85,11 @@ def read_text(text: str, name: str = "") -> RawTable:
     rows = _split(text, separator, notes, name)
     while rows and not any(cell.strip() for cell in rows[-1]):
         rows.pop()
-    limits.check_shape(name, len(rows), max((len(row) for row in rows), default=0))
+    limits.check_shape(name, len(rows), max(map(len, rows), default=0))
     limits.check_cells(name, rows, 1)
     if separator in _WORDS and name:
         notes.insert(0, f"Columns separated by {_WORDS[separator]}.")
-    return RawTable(rows=tuple(map(tuple, rows)), name=name, notes=tuple(notes))
+    return RawTable(rows=tuple(rows), name=name, notes=tuple(notes))
 
 
 def _declared_separator(text: str) -> tuple[str, str]:
@@ -125,29 +125,34 @@ def _find_separator(text: str) -> str:
             score *= 2  # nobody writes a tab inside a cell
         if score > best_score:
             best, best_score = separator, score
-    gaps = sum(1 for line in lines if _GAPS.search(line.strip()))
-    if best_score * 2 < len(lines) and gaps * 2 > len(lines):
-        return " "
+    if best_score * 2 < len(lines):
+        gaps = sum(1 for line in lines if _GAPS.search(line.strip()))
+        if gaps * 2 > len(lines):
+            return " "
     return best
 
 
-def _split(text: str, separator: str, notes: list[str], name: str) -> list[list[str]]:
+def _split(text: str, separator: str, notes: list[str], name: str) -> list[tuple[str, ...]]:
     if separator == " ":
         notes.append("Columns found by the gaps between them: check that empty cells did not shift anything.")
         return _aligned(text)
     if not separator:
-        return [[line] for line in text.split("\n")]
+        return [(line,) for line in text.split("\n")]
     if '"' not in text:
-        return [line.split(separator) if line else [] for line in text.split("\n")]
+        return _cut(text, separator)
     try:
-        return list(csv.reader(io.StringIO(text), delimiter=separator, strict=True))
+        return list(map(tuple, csv.reader(io.StringIO(text), delimiter=separator, strict=True)))
     except csv.Error:
         # an inch mark or an unclosed quote must not swallow the rows behind it
         notes.append("Quotes are not closed somewhere: they were read as plain characters.")
-        return [line.split(separator) if line else [] for line in text.split("\n")]
+        return _cut(text, separator)
 
 
-def _aligned(text: str) -> list[list[str]]:
+def _cut(text: str, separator: str) -> list[tuple[str, ...]]:
+    return [tuple(line.split(separator)) if line else () for line in text.split("\n")]
+
+
+def _aligned(text: str) -> list[tuple[str, ...]]:
     """Columns that are only aligned by blanks: cut where a run of at least two blanks stands in every line, so that an
     empty cell does not shift the ones behind it."""
     lines = [line.expandtabs() for line in text.split("\n")]
@@ -158,10 +163,10 @@ def _aligned(text: str) -> list[list[str]]:
         for match in re.finditer(r"\S+(?: \S+)*", line):
             used[match.start() : match.end()] = b"\1" * (match.end() - match.start())
     spans = [match.span() for match in re.finditer(rb"\x01+(?:\x00\x01+)*", bytes(used))]
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for line in lines:
         if not _GAPS.search(line.strip()):
-            rows.append([line.strip()] if line.strip() else [])
+            rows.append((line.strip(),) if line.strip() else ())
         else:
-            rows.append([line[a:b].strip() for a, b in spans])
+            rows.append(tuple(line[a:b].strip() for a, b in spans))
     return rows
