@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from benchapp.benchfile import content as content_
-from benchapp.benchfile.write import Step
+from benchapp.benchfile.write import Step, insert_all
 
 UNDO_STEPS = 200
 """How many steps back a person can go."""
@@ -92,8 +92,9 @@ def write_entry(
         "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (id_, json.dumps(prev), at, who, origin, kind, label, json.dumps(noun_list), json.dumps(engine_list), undoes),
     )
-    connection.executemany(
-        "INSERT INTO audit_changes VALUES (?, ?, ?, ?, ?, ?)",
+    insert_all(
+        connection,
+        "INSERT INTO audit_changes",
         [(id_, n, step.kind, step.document, step.before, step.after) for n, step in enumerate(steps)],
     )
     connection.execute("DELETE FROM settings WHERE name = 'audit_forked'")

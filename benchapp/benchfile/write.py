@@ -8,6 +8,7 @@ import json
 import sqlite3
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 from typing import Any
 
 from benchapp.benchfile import content as content_
@@ -111,8 +112,9 @@ class Write:
                 content_hash = content_.digest(text)
                 version = content_.chain(noun, document, [], content_hash, self.at, self.who, self.origin)
                 fresh.append(_Fresh(document, clean, text, content_hash, version))
-        self.connection.executemany(
-            "INSERT OR IGNORE INTO versions VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        insert_all(
+            self.connection,
+            "INSERT OR IGNORE INTO versions",
             [
                 (new.version, noun, new.document, "[]", new.text, new.content_hash, self.at, self.who, self.origin)
                 for new in fresh
@@ -167,27 +169,45 @@ _AT_ONCE = 500
 def _show_fresh(connection: sqlite3.Connection, kind: Kind, fresh: Sequence[_Fresh], origin: str) -> None:
     """Writes the visible state of new documents: in the order they came, as `find` tells them by age; their rows in
     the order of their table's key, so that each goes onto the page where the one before it went."""
-    names = [name for name, _ in kind.columns]
-    marks = ", ".join("?" * (4 + len(names)))
-    connection.executemany(
-        f"INSERT INTO {kind.table} (id, origin, version, row_hash, {', '.join(names)}) VALUES ({marks})",
+    names = ", ".join(name for name, _ in kind.columns)
+    insert_all(
+        connection,
+        f"INSERT INTO {kind.table} (id, origin, version, row_hash, {names})",
         [(new.document, origin, new.version, new.content_hash, *kind.filled(new.content)) for new in fresh],
     )
     if kind.row_table:
-        connection.executemany(
-            _insert_row(kind),
-            [
-                (new.document, position, *row)
-                for new in sorted(fresh, key=lambda new: new.document)
-                for position, row in enumerate(new.content["rows"])
-            ],
-        )
+        by_key = sorted(fresh, key=lambda new: new.document)
+        _insert_rows(connection, kind, [(new.document, new.content["rows"]) for new in by_key])
 
 
-def _insert_row(kind: Kind) -> str:
-    names = [name for name, _ in kind.row_columns]
-    marks = ", ".join("?" * (2 + len(names)))
-    return f"INSERT INTO {kind.row_table} (owner, position, {', '.join(names)}) VALUES ({marks})"
+def _insert_rows(connection: sqlite3.Connection, kind: Kind, rows_of: Sequence[tuple[str, list[list[Any]]]]) -> None:
+    """The rows of documents, given as (id, rows)."""
+    names = ", ".join(name for name, _ in kind.row_columns)
+    insert_all(
+        connection,
+        f"INSERT INTO {kind.row_table} (owner, position, {names})",
+        [(document, position, *row) for document, rows in rows_of for position, row in enumerate(rows)],
+    )
+
+
+_VALUES_AT_ONCE = 999
+"""Values that every SQLite takes in one statement."""
+
+
+def insert_all(connection: sqlite3.Connection, insert: str, rows: Sequence[Sequence[Any]]) -> None:
+    """Inserts rows of one width. `insert`: the statement up to its values.
+
+    Each statement takes as many rows as it may: most of what an insert costs is beginning and ending a statement, and
+    one for each row takes nearly twice the time."""
+    if not rows:
+        return
+    width = len(rows[0])
+    row_marks = f"({', '.join('?' * width)})"
+    at_once = _VALUES_AT_ONCE // width
+    for start in range(0, len(rows), at_once):
+        some = rows[start : start + at_once]
+        marks = ", ".join([row_marks] * len(some))
+        connection.execute(f"{insert} VALUES {marks}", list(chain.from_iterable(some)))
 
 
 def show(
@@ -215,10 +235,7 @@ def show(
         return
     if not new:
         connection.execute(f"DELETE FROM {kind.row_table} WHERE owner = ?", (document,))
-    connection.executemany(
-        _insert_row(kind),
-        [(document, position, *row) for position, row in enumerate(content["rows"])],
-    )
+    _insert_rows(connection, kind, [(document, content["rows"])])
 
 
 def read_document(connection: sqlite3.Connection, kind: Kind, document: str) -> Content | None:

@@ -298,3 +298,17 @@ def test_many_at_once_are_made_clean_as_each(file, bad):
     content["rows"][0][1] = bad
     with pytest.raises(BenchProblem, match="Value of the sample"), file.write("Take samples") as write:
         write.put_all("sample", {sample_id("S-2"): content})
+
+
+@pytest.mark.parametrize("number", [0, 1, 124, 125, 248, 301])
+def test_rows_beyond_what_one_statement_takes_are_all_there_in_their_order(file, number):
+    content = documents.of_sample(a_sample("S-2"), BUILD)
+    content["rows"] = [["Fe", float(n), "ppm", "", 1 + n, ""] for n in range(number)]
+    refused = {**content, "rows": [*content["rows"], ["Fe", 2e9, "ppm", "", 1 + number, ""]]}
+    with pytest.raises(BenchProblem, match="a reading must lie between"), file.write("Take samples") as write:
+        write.put_all("sample", {sample_id("S-2"): refused})
+    assert file.get("sample", sample_id("S-2")) is None
+    with file.write("Take samples") as write:
+        write.put_all("sample", {sample_id("S-2"): content})
+    assert file.get("sample", sample_id("S-2"))["rows"] == content["rows"]
+    assert file.verify() == ()

@@ -11,7 +11,6 @@ from types import MappingProxyType
 
 STANDS_AT: Mapping[str, float] = MappingProxyType(
     {
-        "paste 1,000 x 24 to preview": 5.4,
         # 380 before the judge heard its family while running and weighed faults beside innocents; 650 before it left
         # out what cannot be true now. The limit is that of 20,000 systems at any size
         "judge the whole fleet as of each sample": 490.0,
