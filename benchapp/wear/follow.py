@@ -7,6 +7,7 @@ import math
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -175,6 +176,10 @@ _SHARED = frozenset({
     "fleet", "engine", "build", "rules", "family", "time", "sources", "gauge", "prior", "family_history",
 })  # fmt: skip
 """What copies of a follower have in common."""
+
+
+_OF_A_WALK = ("watch", "log_total", "fault", "oil", "lead_fills", "mass", "drains", "drained", "oils_seen", "additive")
+"""What a walk from one sample to the next changes in a follower: with doubt about a sample, two are walked."""
 
 
 class Follower:
@@ -489,7 +494,7 @@ class Follower:
         """An oil that was not in this build before may hide other elements: of those no rate can be told any more."""
         if name in self.oils_seen:
             return
-        self.oils_seen.add(name)
+        self.oils_seen = self.oils_seen | {name}
         hides = np.logical_and(self._additives(), np.logical_not(self.additive))
         if hides.any():
             self.additive = np.logical_or(self.additive, hides)
@@ -599,27 +604,36 @@ class Follower:
 
     def _look(self, sample: Sample, steps: Sequence[Step]) -> Look:
         self._hear_family()
-        before = (self.oil, self.lead_fills, self.mass)
+        before = self._standing()
         walked = self._walk(steps)
         observed = self._observe(sample)
         walked = self._ask_lead(walked, steps, observed)
         seen = self._appraise(sample, observed)
         refuted = False
         if self.fork is not None:
-            main, after = (self.watch, self.log_total, self.fault), (self.oil, self.lead_fills, self.mass)
+            main = self._standing()
+            self._stand(before)
             self.watch, self.log_total, self.fault = self.fork.watch, self.fork.log_total, self.fork.fault
-            self.oil, self.lead_fills, self.mass = before
             walked_apart = self._walk(steps)
             apart = self._appraise(sample, observed)
             refuted = self.fork.log_weight + apart.log_density > self.fork_main + seen.log_density
             if refuted:
                 walked, seen = walked_apart, apart
             else:
-                self.watch, self.log_total, self.fault = main
-            self.oil, self.lead_fills, self.mass = after
+                self._stand(main)
             self.fork = None
         seen = self._without_wild(seen, observed)
         return self._take(sample, observed, walked, seen, refuted)
+
+    def _standing(self) -> tuple[Any, ...]:
+        """What a walk changes, to come back to; none of it is written into, each change puts something new in its place
+        (but a watch, which walks on by itself)."""
+        return tuple(getattr(self, name) for name in _OF_A_WALK)
+
+    def _stand(self, at: tuple[Any, ...]) -> None:
+        for name, value in zip(_OF_A_WALK, at, strict=True):
+            setattr(self, name, value)
+        self._unit_cache = None
 
     def _ask_lead(
         self, walked: Walked, steps: Sequence[Step], observed: Mapping[str, noise.Observed]
@@ -733,7 +747,7 @@ class Follower:
         for i, element in enumerate(self.elements):
             new = not self.additive[i] and reading[i] > least and self._unlisted(i)
             if new and ((self.oil, element) not in self.spread.oils or not self.oil):
-                self.additive[i] = True
+                self.additive = self.additive | (np.arange(len(self.elements)) == i)
                 self.watch.anchor(np.arange(len(self.elements)) == i, reading, variance)
 
     def _take(
@@ -753,7 +767,8 @@ class Follower:
             evidence = weigh(watch, self.normal, self._shares(), self.mass, self.rules).gathered()
         else:
             jumped = float(evidence.probability.sum()) - fault_before > self.rules.number("bottle", "doubt_from")
-            if jumped or evidence.innocent > 0.5:
+            # what cannot be another engine's needs no state without it
+            if (jumped or evidence.innocent > 0.5) and foreign > -math.inf:
                 self.fork = Fork(watch.copy(), foreign, total_before, fault_before)
                 self.fork_main = seen.log_density
             self._settle_odd_oil(seen)
