@@ -210,12 +210,40 @@ def _lagrange(x: float, nodes: tuple[float, ...]) -> FloatArray:
     return np.asarray(weights, dtype=np.float64)
 
 
+def monotone_cubic(x: FloatArray, y: FloatArray, at: FloatArray) -> FloatArray:
+    """Cubic pieces through the points (x ascending, at least three) that rise and fall only where these do, at `at`.
+    The outermost pieces go on beyond the ends.
+
+    PCHIP: the slope at a point is the weighted harmonic mean of those on both sides, zero where these turn (F. N.
+    Fritsch and J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300-304, from memory). SciPy has it too, and the tests
+    hold the two together; its package takes as long to import as a page takes to be drawn."""
+    width, rise = np.diff(x), np.diff(y) / np.diff(x)
+    on = np.flatnonzero(rise[:-1] * rise[1:] > 0.0)  # pieces that go on in the next one as they came
+    before, after = width[on] + 2.0 * width[on + 1], 2.0 * width[on] + width[on + 1]
+    slope = np.zeros(len(x))
+    slope[on + 1] = (before + after) / (before / rise[on] + after / rise[on + 1])
+    slope[0] = _end_slope(width[0], width[1], rise[0], rise[1])
+    slope[-1] = _end_slope(width[-1], width[-2], rise[-1], rise[-2])
+    piece = np.clip(np.searchsorted(x, at, side="right") - 1, 0, len(width) - 1)
+    t, left, right, chord = (at - x[piece]) / width[piece], slope[piece], slope[piece + 1], rise[piece]
+    bend, twist = 3.0 * chord - 2.0 * left - right, left + right - 2.0 * chord
+    return np.asarray(y[piece] + width[piece] * t * (left + t * (bend + t * twist)))
+
+
+def _end_slope(width: float, next_width: float, rise: float, next_rise: float) -> float:
+    """Slope at an end: that of the parabola through the two pieces beside it, held back where it would overshoot."""
+    slope = ((2.0 * width + next_width) * rise - width * next_rise) / (width + next_width)
+    if slope * rise <= 0.0:
+        return 0.0
+    if rise * next_rise < 0.0 and abs(slope) > abs(3.0 * rise):
+        return 3.0 * rise
+    return slope
+
+
 @lru_cache(maxsize=256)
 def _curves(tables: FilmTables, l_over_d: float) -> _Curves:
     """Across L/D: the parabola in ln(L/D) through the three tables, below the shortest its own value. Across ε: a
     monotone cubic (PCHIP) through the tabulated rows and the known limits of a centred journal."""
-    from scipy.interpolate import PchipInterpolator  # heavy: only where it is used
-
     eps = _fine_grid()
     clipped = float(np.clip(l_over_d, tables.l_over_d[0], tables.l_over_d[-1]))
     inner = _lagrange(float(np.log(clipped)), tuple(float(np.log(v)) for v in tables.l_over_d))
@@ -225,7 +253,7 @@ def _curves(tables: FilmTables, l_over_d: float) -> _Curves:
         x, y = tables.eps, rows
         if at_zero is not None:
             x, y = np.concatenate(([0.0], x)), np.concatenate(([at_zero], y))
-        return np.asarray(PchipInterpolator(x, y, extrapolate=True)(eps), dtype=np.float64)
+        return monotone_cubic(x, y, eps)
 
     kappa = along(tables.leakage, inner, None)
     ln_s = np.log(short_sommerfeld(eps, l_over_d) * side_leakage(kappa * l_over_d))

@@ -8,7 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchapp.library import load_library
-from benchapp.oil.film import Bearing, LoadCase, film, short_eccentricity, short_sommerfeld, side_leakage
+from benchapp.oil.film import (
+    Bearing,
+    LoadCase,
+    film,
+    monotone_cubic,
+    short_eccentricity,
+    short_sommerfeld,
+    side_leakage,
+)
 from benchapp.oil.floating import (
     OilState,
     bearings_of,
@@ -233,3 +241,17 @@ def test_loads_of_a_crank() -> None:
     assert gas_load_n(100.0, 100.0) == pytest.approx(78539.8, rel=1e-5)
     assert inertia_load_n(1.0, 0.0, 100.0, 6000.0, 1e9) == pytest.approx(0.05 * (2 * np.pi * 100) ** 2, rel=1e-6)
     assert inertia_load_n(1.0, 0.5, 100.0, 6000.0) > inertia_load_n(1.0, 0.0, 100.0, 6000.0, 1e9)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_the_monotone_cubic_is_scipys_pchip(seed):
+    from scipy.interpolate import PchipInterpolator
+
+    rng = np.random.default_rng(seed)
+    x = np.cumsum(rng.uniform(0.05, 2.0, 3 + seed))
+    y = np.round(rng.normal(size=len(x)), seed % 3)  # rounded: some pieces are level
+    at = np.linspace(x[0] - 1.0, x[-1] + 1.0, 301)
+    assert monotone_cubic(x, y, at) == pytest.approx(PchipInterpolator(x, y, extrapolate=True)(at), abs=1e-9, rel=1e-9)
+    rising = np.sort(y)
+    inside = np.linspace(x[0], x[-1], 301)
+    assert (np.diff(monotone_cubic(x, rising, inside)) >= -1e-12).all()
