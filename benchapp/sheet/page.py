@@ -339,32 +339,44 @@ def _block(key: str, texts: Sequence[str], width: float, points: float, mark: st
     return _Block(TITLES[key], paras, sum(p.lines for p in paras), points * 1.5 * 25.4 / 72 * MM)
 
 
-def _sides(content: SheetContent, width: float, points: float) -> tuple[list[_Block], list[_Block]]:
+def _left(content: SheetContent, width: float, points: float) -> list[_Block]:
     left = [_block("before", content.before_out, width, points, "box", _nothing_before(content.call))]
     if content.look:
         left.append(_block("look", content.look, width, points, "dot"))
     left.append(_block("history", content.history, width, points, "dot"))
     if content.film:
         left.append(_block("film", content.film, width, points, "dot"))
+    return left
+
+
+def _right(content: SheetContent, width: float, points: float) -> list[_Block]:
     right = [_block("oil", content.oil, width, points, "dot")]
     right.append(_block("unknown", content.unknowns, width, points, "dot"))
     if content.flips:
         right.append(_block("flip", content.flips, width, points, "dot"))
-    return left, right
+    return right
 
 
 def _fits(blocks: Sequence[_Block], height: float) -> bool:
     return sum(block.height() for block in blocks) <= height
 
 
+def _in_largest_type(content: SheetContent, width: float, height: float) -> tuple[float, list[_Block], list[_Block]]:
+    """The largest type in which both columns fit, else the smallest; and the columns in it."""
+    for points in TYPE_SIZES:
+        left = _left(content, width, points)
+        if points == TYPE_SIZES[-1] or _fits(left, height):  # else nobody needs to know of the right one
+            right = _right(content, width, points)
+            if points == TYPE_SIZES[-1] or _fits(right, height):
+                break
+    return points, left, right
+
+
 def _columns(painter: QPainter, rect: QRectF, content: SheetContent) -> None:
     gutter = 6 * MM
     width = (rect.width() - gutter) / 2
-    for points in TYPE_SIZES:
-        sides = _sides(content, width, points)
-        if all(_fits(side, rect.height()) for side in sides):
-            break
-    for place, side in enumerate(sides):
+    points, left, right = _in_largest_type(content, width, rect.height())
+    for place, side in enumerate((left, right)):
         _cut(side, rect.height())
         _draw_blocks(painter, rect.left() + place * (width + gutter), rect.top(), width, points, side)
     painter.setPen(pen(0.15, GREY))

@@ -16,6 +16,7 @@ from benchapp.records import Build, Engine, Fleet, Flip, Reading, Run, Sample
 from benchapp.wear import oil_part, side_records
 from benchapp.wear.decide import judgement
 from benchapp.wear.follow import Follower, Look
+from benchapp.wear.gauge import Gauge
 from benchapp.wear.judge import FamilyPriors
 from benchapp.wear.rules import Rules
 from benchapp.wear.timeline import SampleStep, Timeline, fill_of, sump_litres, timeline
@@ -68,6 +69,7 @@ class Known:
         self.fleet, self.engine, self.build, self.sample, self.rules = fleet, engine, build, sample, rules
         self._spread = priors.spread
         self._family = priors.apart(engine, build)
+        self._gauge = Gauge(fleet.check_runs, rules)
         follower = self._follower(build)
         walk = [step.sample for step in follower.time.steps if isinstance(step, SampleStep)]
         at = next(i for i, one in enumerate(walk) if one.code == sample.code)
@@ -122,7 +124,7 @@ class Known:
         return oil_part.at_least(word, oil_part.oil_weights(look, follower, self.rules, kinds))
 
     def _follower(self, build: Build) -> Follower:
-        return Follower(self.engine, build, self.fleet, self.rules, self._family, self._spread.copy())
+        return Follower(self.engine, build, self.fleet, self.rules, self._family, self._spread.copy(), self._gauge)
 
     def _side(self) -> tuple[side_records.Weight | None, ...]:
         now, since = self.sample.build_h + 1e-6, self.before.build_h if self.before else -1.0

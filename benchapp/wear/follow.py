@@ -173,7 +173,7 @@ class Fork:
 
 
 _SHARED = frozenset({
-    "fleet", "engine", "build", "rules", "family", "time", "sources", "gauge", "prior", "family_history",
+    "fleet", "engine", "build", "rules", "family", "time", "sources", "gauge", "prior", "family_history", "told",
 })  # fmt: skip
 """What copies of a follower have in common."""
 
@@ -276,7 +276,9 @@ class Follower:
         other = copy.copy(self)
         memo[id(self)] = other
         for name, value in vars(self).items():
-            if name not in _SHARED:
+            if name == "ceiling":  # its records never change
+                other.ceiling = dict(self.ceiling)
+            elif name not in _SHARED:
                 setattr(other, name, copy.deepcopy(value, memo))
         return other
 

@@ -62,10 +62,12 @@ def poured(
     best: Poured | None = None
     least = math.inf
     for name, oil in oils.items():
+        if name == here:
+            continue
         fresh = np.array([oil.fresh_ppm.get(element, np.nan) for element in elements])
         much = np.fmax(fresh, expected) > _MUCH_PPM
         used = np.isfinite(fresh) & np.isfinite(reading) & much & told
-        if name == here or used.sum() < _LEAST:
+        if used.sum() < _LEAST:
             continue
         sd = np.sqrt(variance[used] + error.of(np.fmax(fresh, expected)[used]) ** 2)
         away, seen = (fresh - expected)[used] / sd, (reading - expected)[used] / sd

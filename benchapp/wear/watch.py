@@ -306,17 +306,20 @@ class Watch:
         What they share with all others is worked out from the messages since they began: one that began before the
         latest intervals is not held."""
         age = self.intervals - self.opened[self.slot[columns]]
+        lasting, shared = self.lasting.tolist(), list(self.shared)
         for column in columns[self.passing[columns] & (age < _KEPT)].tolist():
-            if column in self.lasting:
+            if column in lasting:
                 continue
-            if len(self.lasting) >= self.always + _HELD:
-                self._let_go(np.arange(_HELD) == 0)
+            if len(lasting) >= self.always + _HELD:
+                del lasting[self.always], shared[self.always]
             row = np.zeros(len(self.slot))
             for interval, gap in self.recent:
                 if interval >= self.opened[self.slot[column]]:
                     row += np.where(self.opened <= interval, 1.0, 0.0)[self.slot] * (gap[:, column] @ gap)
-            self.lasting = np.append(self.lasting, column)
-            self.shared = np.vstack([self.shared, row])
+            lasting.append(column)
+            shared.append(row)
+        if lasting != self.lasting.tolist():
+            self.lasting, self.shared = np.array(lasting), np.array(shared)
 
     def _let_go(self, held: NDArray[np.bool_]) -> None:
         """Some of the passing excesses that were held are held no longer."""

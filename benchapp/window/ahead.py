@@ -32,7 +32,6 @@ USED_LATER = (
     "benchapp.window.dialogs.sheet",
     "benchapp.window.search",
     "chemicals.viscosity",
-    "scipy.interpolate",
 )
 """Modules that views import only when they need them."""
 
