@@ -126,7 +126,7 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
     over = over_ceiling(look, follower, rules)
     word = RUN
     above = over is not None and _unexpected(look, over[0], rules)
-    if fault >= number("table", "stint_probability") or look.other_oil or above or look.wild:
+    if fault >= number("table", "stint_probability") or look.other_oil or above or _metal_unsure(look):
         word = SHORT_STINT
     if groups and times >= number("table", "look_times") and fault >= _enough_to_look(groups[0], look, rules):
         word = LOOK_INSIDE
@@ -152,6 +152,11 @@ def _enough_to_look(likeliest: Group, look: Look, rules: Rules) -> float:
     if look.prior.basis == "none" and look.history < number("table", "look_history"):
         least = number("table", "look_most") if look.history == 0 else number("table", "look_probability")
     return min(max(enough, least), number("table", "look_most"))
+
+
+def _metal_unsure(look: Look) -> bool:
+    """Whether a reading of metal is not believed. One of an additive says nothing of wear: it is told, no more."""
+    return bool(look.wild) and not look.hidden[look.sources.elements.index(look.wild)]
 
 
 def _unexpected(look: Look, element: str, rules: Rules) -> bool:

@@ -25,6 +25,16 @@ _CURVE_H = 10.0
 
 
 @dataclass(frozen=True, slots=True)
+class Given:
+    """An innocent explanation that was taken for granted: its column of the watch, the scale of its amplitude, and the
+    probability that it is true."""
+
+    column: int
+    scale: float
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
 class Evidence:
     """Per source: probability that it is at fault, extra rate now [mg/h] with its standard deviation, best z, and the
     hours for which it has been so. `healthy` is the probability that nothing at all has happened."""
@@ -43,6 +53,8 @@ class Evidence:
     """Probability that one source shed more for a while with nothing behind it."""
     sound: float = 1.0
     """Probability that nothing is at fault and that nothing out of the way, innocent or not, began in this interval."""
+    given: tuple[Given, ...] = ()
+    """What was taken for granted while the rest was weighed."""
     passing: NDArray[np.intp] = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
     """Columns of the watch: passing excesses that are far likelier than nothing at all, the likeliest last."""
 
@@ -160,6 +172,8 @@ class _Layer:
     live: NDArray[np.bool_]
     log_weight: Array
     log_wide: Array
+    given: tuple[int, float] | None = None
+    """What was taken for granted last: its column and the scale of its amplitude."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,11 +200,12 @@ def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
     only_just = watch.passing[watch.lasting] & (watch.slot[watch.lasting] == watch.current)
     found: list[_Layer] = []
     base, given = 0.0, list[int]()
+    last: tuple[int, float] | None = None
     for _ in range(_BESIDE + 1):
         live = begun & (known.information > 1e-12)
         log_weight, log_wide = _log_weights(known, prior, live & possible)
         log_weight[given] = -np.inf
-        found.append(_Layer(base, known, live, log_weight, log_wide))
+        found.append(_Layer(base, known, live, log_weight, log_wide, last))
         lasting = np.where(only_just, -np.inf, log_weight[watch.lasting])
         row = int(np.argmax(lasting))
         if not lasting[row] > 0.0:
@@ -199,7 +214,7 @@ def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
         base += float(lasting[row])
         given.append(column)
         scale = float(prior.scale[column]) * (_TAILS[-1] if prior.wide[column] > 0 else 1.0)
-        known = known.given(row, scale)
+        known, last = known.given(row, scale), (column, scale)
     return found
 
 
@@ -276,8 +291,22 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, ha
         hard=hard,
         innocent=innocent,
         sound=1.0 - float(probability.sum()) - begun,
+        given=_given(layers, total),
         passing=_passing(watch, layers[-1]),
     )
+
+
+def _given(layers: list[_Layer], total: float) -> tuple[Given, ...]:
+    """What was taken for granted, layer after layer, each with the weight of all layers in which it is."""
+    found: list[Given] = []
+    inside = 0.0
+    for layer in reversed(layers):
+        if layer.given is None:
+            break
+        inside += float(np.exp(layer.base + layer.log_weight - total).sum())
+        whole = inside + float(np.exp(layer.base - total))
+        found.append(Given(*layer.given, whole))
+    return tuple(reversed(found))
 
 
 _SURE = 3.0

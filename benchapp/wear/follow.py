@@ -56,6 +56,9 @@ SOUND = ("as new", "worn as expected")
 _MILESTONES = (3, 6, 12, 24, 48)
 """Healthy intervals after which a build teaches how much engines differ."""
 
+_WILD_WIDTHS = np.array([0.1, 1.0, 36.0, 900.0])
+"""How far off a wild reading may be: variances, in those of a wrong bottle (chosen: from somewhat to absurd)."""
+
 _WITH_SEALANT = ("Si", "Ti")
 _FROM_OUTSIDE = ("Na", "K", "B", "Si")
 
@@ -148,6 +151,8 @@ class Appraisal:
     """Elements that another oil would move, as a mask."""
     oil: str = ""
     """The oil of the bench file that explains the sample, where one does."""
+    oil_share: float = 0.0
+    """Its part of what was sampled [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +183,8 @@ _SHARED = frozenset({
 """What copies of a follower have in common."""
 
 
-_OF_A_WALK = ("watch", "log_total", "fault", "oil", "lead_fills", "mass", "drains", "drained", "oils_seen", "additive")
+_OF_A_WALK = ("watch", "log_total", "fault", "oil", "lead_fills", "mass", "drains", "drained", "oils_seen", "additive",
+              "toward")
 """What a walk from one sample to the next changes in a follower: with doubt about a sample, two are walked."""
 
 
@@ -267,6 +273,8 @@ class Follower:
         self.fork: Fork | None = None
         self.fork_main = 0.0
         self.odd_before: Array | None = None
+        self.toward: Array | None = None
+        """What the sump would hold more if the last sample's other oil is in it, and not in the bottle alone [ppm]."""
         self.wild_before: int | None = None
         self._at = 0
         self._unit_cache = None
@@ -519,6 +527,7 @@ class Follower:
             self.watch.cc = np.diag(variance)
         else:
             # two drains in one interval leave shares that no sample can tell apart
+            self._may_leave_other_oil()
             self.drained = Drained(self.watch.c.copy(), fresh, sd, step.share, step.error) if step.changed_oil else None
             self.watch.dilute(1.0 - step.share, fresh, sd, step.error)
             if self.lead_fills >= 0:
@@ -700,23 +709,21 @@ class Follower:
         gained = weights.log_total - self.log_total
         # where the additives already tell of another oil, a fault that nobody has seen yet is no explanation
         density = surprise.log_density + (min(gained, 3.0) if odd else gained)
-        oil = other.name if other is not None else ""
+        oil, share = (other.name, other.share) if other is not None else ("", 0.0)
         return Appraisal(
-            reading, variance, judged, odd, gain, surprise, tasted, weights, density, foreign=foreign, oil=oil
-        )
+            reading, variance, judged, odd, gain, surprise, tasted, weights, density, foreign=foreign, oil=oil,
+            oil_share=share,
+        )  # fmt: skip
 
     def _without_wild(self, seen: Appraisal, observed: Mapping[str, noise.Observed]) -> Appraisal:
         """The sample without one reading that is likelier a bad burn or a slip of the pen than anything in the engine.
 
-        What the same element says twice in a row is no slip, and before there is a history nothing is odd."""
+        What the same element says twice in a row is no slip."""
         number, surprise = self.rules.number, seen.surprise
         before, self.wild_before = self.wild_before, None
-        if seen.odd or self.history < _MILESTONES[0]:
+        if seen.odd:
             return seen
-        may = np.array([
-            np.isfinite(seen.judged[i]) and not self.additive[i] and not observed[e].qualifier
-            for i, e in enumerate(self.elements)
-        ], dtype=bool)  # fmt: skip
+        may = self._foretold(seen.judged, observed)
         if before is not None:
             may[before] = False
         if not may.any():
@@ -724,7 +731,7 @@ class Follower:
         inverse = surprise.white.T @ surprise.white
         pull, own = inverse @ surprise.difference, inverse.diagonal()
         share, least = self.rules.pair("bottle", "spread")
-        width = (share * np.abs(self.watch.c) + least)[:, None] ** 2 * np.array([1.0, 36.0, 900.0])
+        width = (share * np.abs(self.watch.c) + least)[:, None] ** 2 * _WILD_WIDTHS
         gain = 0.5 * width * pull[:, None] ** 2 / (1.0 + width * own[:, None])
         gain = (gain - 0.5 * np.log1p(width * own[:, None])).max(axis=1)
         worth = np.where(may, gain + math.log(number("bottle", "wild") / len(may)), -np.inf)
@@ -742,6 +749,18 @@ class Follower:
         return replace(
             seen, judged=judged, surprise=left, tasted=tasted, weights=weights, log_density=density, wild=i
         )
+
+    def _foretold(self, reading: Array, observed: Mapping[str, noise.Observed]) -> NDArray[np.bool_]:
+        """Readings of which is known what they should be: of wear from this engine's history, of an additive from the
+        oil's record; nothing is odd before."""
+        oil = self.fleet.oils.get(self.oil)
+        listed = oil.fresh_ppm if oil else {}
+        old_enough = self.history >= _MILESTONES[0]
+        return np.array([
+            np.isfinite(reading[i]) and not observed[element].qualifier
+            and (element in listed if self.additive[i] else old_enough)
+            for i, element in enumerate(self.elements)
+        ], dtype=bool)  # fmt: skip
 
     def _find_additives(self, reading: Array, variance: Array) -> None:
         """An oil whose record is blank shows in its first sample what it holds."""
@@ -765,7 +784,10 @@ class Follower:
         bottle = self.bottles < 2 and foreign > seen.log_density and foreign > self._log_large(seen)
         surprise, evidence = seen.surprise, seen.weights.gathered()
         fault_before, total_before = self.fault, self.log_total
+        settled: float | None = None
         if bottle:
+            if seen.odd:
+                self._settle_odd_oil(seen)
             evidence = weigh(watch, self.normal, self._shares(), self.mass, self.rules).gathered()
         else:
             jumped = float(evidence.probability.sum()) - fault_before > self.rules.number("bottle", "doubt_from")
@@ -775,11 +797,13 @@ class Follower:
                 self.fork_main = seen.log_density
             self._settle_odd_oil(seen)
             watch.take(surprise, seen.tasted)
-            watch.hold(evidence.passing)
+            settled = self._settle(evidence)
+            if settled is None:
+                watch.hold(evidence.passing)
             self._learn_oil(seen)
         self.bottles = self.bottles + 1 if bottle else 0
         self.fault = float(evidence.probability.sum())
-        self.log_total = evidence.log_total
+        self.log_total = evidence.log_total if settled is None else settled
         self.extra = evidence.extra
         if float(evidence.probability.sum()) < self.rules.number("table", "look_least"):
             self.found_sound.clear()
@@ -817,6 +841,7 @@ class Follower:
             walked.leaded,
         )
         wild = self.elements[seen.wild] if seen.wild is not None else ""
+        oil = (seen.oil or self._nearest_oil(seen.reading)[0]) if seen.odd or bottle else ""
         unknowns = (*self.time.unknowns, doubt) if doubt else self.time.unknowns
         if self.lead_unsaid and walked.leaded:
             unknowns = (*unknowns, "the fuel: none is on record, and so much lead at the start is taken for the fuel's")
@@ -827,8 +852,8 @@ class Follower:
         return Look(
             sample, self.sources, observed, seen.surprise, interval, evidence, self.normal, watch.rate.copy(),
             np.sqrt(np.maximum(watch.rate_covariance.diagonal(), 0.0)), self.prior, self.history, dict(self.ceiling),
-            bool(self.ceiling), (seen.oil or self._oil_name(seen.reading)) if seen.odd or bottle else "", unknowns,
-            self.additive.copy(), bottle, fault_before > 0.5, refuted, wild, bool(self.lead_unsaid),
+            bool(self.ceiling), oil, unknowns, self.additive.copy(), bottle, fault_before > 0.5, refuted, wild,
+            bool(self.lead_unsaid),
         )  # fmt: skip
 
     def _left(self, seen: Appraisal, prior: float | None) -> tuple[float | None, str]:
@@ -851,18 +876,55 @@ class Follower:
             f"{100 * drained.share:.0f} %: was it drained as written, and with this oil?"
         )
 
+    def _settle(self, evidence: Evidence) -> float | None:
+        """A passing excess that is all but certain, with no fault in sight, becomes part of the state.
+
+        Returns the log of all weights beside it, or None where nothing is as certain."""
+        certain, no_fault = self.rules.pair("fault", "settled")
+        if float(evidence.probability.sum()) > no_fault:
+            return None
+        for given in evidence.given:
+            if given.probability > certain and self.watch.may_settle(given.column):
+                self.watch.settle(given.column, given.scale)
+                return weigh(self.watch, self.normal, self._shares(), self.mass, self.rules).log_total
+        return None
+
     def _settle_odd_oil(self, seen: Appraisal) -> None:
         """Additives of another oil once may be the bottle; twice alike, they are what is in the sump."""
-        mask = seen.foreign & np.isfinite(seen.reading)
+        mask = np.logical_and(seen.foreign, np.isfinite(seen.reading))
         if not seen.odd:
-            self.odd_before, self.drains_known = None, self.drains
+            self.odd_before, self.toward, self.drains_known = None, None, self.drains
             return
+        toward = self._toward(seen, mask)
         known = self.odd_before
         if known is not None:
-            near = np.abs(seen.reading - known)[mask] < 0.15 * np.maximum(np.abs(known), 20.0)[mask]
-            if near.mean() > 0.7:
+            apart = np.maximum(0.15 * np.maximum(np.abs(known), 20.0), 3.0 * np.sqrt(2.0 * seen.variance))
+            if (np.abs(seen.reading - known) < apart)[mask].mean() > 0.7:
                 self.watch.anchor(mask, seen.reading, seen.variance)
-        self.odd_before = seen.reading.copy()
+                self.watch.c = self.watch.c + np.where(mask, 0.0, toward)
+                toward = np.zeros(len(toward))
+        self.odd_before, self.toward = seen.reading.copy(), toward
+
+    def _toward(self, seen: Appraisal, mask: NDArray[np.bool_]) -> Array:
+        """From what the sump should hold to what it holds if the sample's other oil is in it [ppm]: the additives as
+        they were read, and what the record of a known oil says of elements that were not judged."""
+        toward = np.where(mask, seen.reading - self.watch.c, 0.0)
+        name, share = (seen.oil, seen.oil_share) if seen.oil else self._nearest_oil(seen.reading)
+        there, here = self.fleet.oils.get(name), self.fleet.oils.get(self.oil)
+        if there is None or here is None:
+            return toward
+        for i in np.flatnonzero(~mask).tolist():
+            new, old = there.fresh_ppm.get(self.elements[i]), here.fresh_ppm.get(self.elements[i])
+            if new is not None and old is not None:
+                toward[i] = share * (new - old)
+        return toward
+
+    def _may_leave_other_oil(self) -> None:
+        """A drain after one sample of another oil: nobody knows whether it was in the sump, of which some stays."""
+        if self.toward is not None:
+            self.watch.c = self.watch.c + 0.5 * self.toward
+            self.watch.cc = self.watch.cc + np.outer(0.5 * self.toward, 0.5 * self.toward)
+            self.toward = None
 
     def _learn_oil(self, seen: Appraisal) -> None:
         if not self.oil or seen.odd or self._again:
@@ -909,8 +971,8 @@ class Follower:
                     return False
         return True
 
-    def _oil_name(self, reading: Array) -> str:
-        """Which oil of the bench file the additives of a sample come nearest to, or 'another oil'."""
+    def _nearest_oil(self, reading: Array) -> tuple[str, float]:
+        """Which oil of the bench file the additives of a sample come nearest to, or 'another oil', and its part."""
         additives = np.where(self.additive, reading, np.nan)
         return nearest(self.elements, self.fleet.oils, self.oil, additives, self.watch.c)
 

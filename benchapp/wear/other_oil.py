@@ -90,12 +90,13 @@ def poured(
 
 def nearest(
     elements: Sequence[str], oils: Mapping[str, Oil], here: str, reading: Array, expected: Array
-) -> str:
-    """Which oil of the bench file a sample's additives come nearest to, or `ANOTHER_OIL`; NaN: no additive, not read.
+) -> tuple[str, float]:
+    """Which oil of the bench file a sample's additives come nearest to, and its part [-]; `ANOTHER_OIL`, 0 where none
+    does. NaN: no additive, not read.
 
     For a sample of which it is known already that it is not of the oil on record. Fitted as in `poured`, each element
     judged to a tenth of its level."""
-    best, found = 3.0, ANOTHER_OIL
+    best, found = 3.0, (ANOTHER_OIL, 0.0)
     for name, oil in oils.items():
         fresh = np.array([oil.fresh_ppm.get(element, np.nan) for element in elements])
         known = np.isfinite(fresh) & np.isfinite(reading)
@@ -105,7 +106,7 @@ def nearest(
         share, left = _fitted((fresh - expected)[known] / sd, (reading - expected)[known] / sd)
         misfit = float(np.sqrt(np.mean(left**2)))
         if misfit < best and share > 0.05:
-            best, found = misfit, name
+            best, found = misfit, (name, share)
     return found
 
 

@@ -38,6 +38,15 @@ _KEPT = 4
 _HELD = 8
 """Passing excesses that are held to be true at once, at most; the oldest is let go."""
 
+PASSING = "passing"
+"""Name of what has become part of the state and is still fading."""
+
+_ABOUT = 0.3
+"""Share by which what is fading may stray from its curve in an interval (chosen)."""
+
+_OVER_H = 6.0
+"""Times its decay after which nothing of it is left to speak of."""
+
 
 @dataclass(frozen=True, slots=True)
 class Nuisance:
@@ -259,6 +268,10 @@ class Watch:
         """In which interval each slot was opened."""
         self.intervals = 0
         self.current = -1
+        self.now_h = 0.0
+        """Hours of the build."""
+        self.settled_at = 0
+        """Interval in which something became part of the state last."""
         for never_changes in (self.slot, self.shape, self.source, self.hard, self.leak, self.breathed, self.fade_h,
                               self.fault, self.odd, self.passing):
             never_changes.setflags(write=False)
@@ -283,6 +296,7 @@ class Watch:
         self.intervals += 1
         if self.age_h[self.whole] < 0:
             self.age_h[self.whole] = 0.0
+        self._let_stray()
         self.current = self._free_slot()
         each = SHAPES * self.sources
         at = slice(self.current * each, (self.current + 1) * each)
@@ -307,7 +321,8 @@ class Watch:
         latest intervals is not held."""
         age = self.intervals - self.opened[self.slot[columns]]
         lasting, shared = self.lasting.tolist(), list(self.shared)
-        for column in columns[self.passing[columns] & (age < _KEPT)].tolist():
+        after = self.opened[self.slot[columns]] > self.settled_at
+        for column in columns[self.passing[columns] & (age < _KEPT) & after].tolist():
             if column in lasting:
                 continue
             if len(lasting) >= self.always + _HELD:
@@ -320,6 +335,69 @@ class Watch:
             shared.append(row)
         if lasting != self.lasting.tolist():
             self.lasting, self.shared = np.array(lasting), np.array(shared)
+
+    def may_settle(self, column: int) -> bool:
+        """Whether it is a passing excess, of one source or of the whole engine, that began before this interval."""
+        passing = self.shape[column] == BLIP or self.shape[column] == FADE
+        return bool(passing and column in self.lasting and self.slot[column] not in (self.whole, self.current))
+
+    def settle(self, column: int, scale: float) -> None:
+        """Takes a lasting passing excess for a fact: its amplitude, as far as it is known, goes into the state, and
+        everything else is weighed beside it from now on.
+
+        The same Gaussian conditioning as `Known.given`, done once for good: so the state does not drift away from what
+        is in the sump, and nothing is forgotten when the slot of the excess is given up."""
+        row = int(np.flatnonzero(self.lasting == column)[0])
+        total = float(self.information[column]) + 1.0 / scale**2
+        mean, variance = float(self.score[column]) / total, 1.0 / total
+        away_c = self.pull[:, column] * self.amount[column] - self.seen_c[:, column]
+        away_t = -self.seen_t[:, column]
+        told = self.shared[row] / total  # what of its amplitude each other hypothesis would be taken for
+        if self.shape[column] == FADE:
+            self._goes_on(column)
+            away_t = np.append(away_t, 1.0)
+        self.c = self.c + mean * away_c
+        self.theta = self.theta + mean * away_t
+        self.cc = self.cc + variance * np.outer(away_c, away_c)
+        self.ct = self.ct + variance * np.outer(away_c, away_t)
+        self.tt = self.tt + variance * np.outer(away_t, away_t)
+        self.seen_c += np.outer(away_c, told)
+        self.seen_t += np.outer(away_t, told)
+        self.information = np.maximum(self.information - self.shared[row] * told, 0.0)
+        self.score = self.score - mean * self.shared[row]
+        self.shared = self.shared - np.outer(self.shared[:, column], told)
+        self.information[column] = self.score[column] = self.amount[column] = 0.0
+        self.seen_c[:, column] = self.seen_t[:, column] = self.shared[:, column] = 0.0
+        self.shared[row] = 0.0
+        self.cleared[column] = True
+        if row >= self.always:
+            self._let_go(self.lasting[self.always :] == column)
+        self.recent = []
+        self.settled_at = self.intervals
+
+    def _goes_on(self, column: int) -> None:
+        """What fades sheds on: its amplitude is one more state, zero and certain until it is told otherwise."""
+        fade_h = float(self.fade_h[self.source[column]])
+        onset_h = self.now_h - float(self.age_h[self.slot[column]])
+        self.nuisances.append(Nuisance(PASSING, self.pull[:, column].copy(), fade_h, 0.0, 0.0, onset_h))
+        self.theta = np.append(self.theta, 0.0)
+        self.tt = np.pad(self.tt, ((0, 1), (0, 1)))
+        self.ct = np.pad(self.ct, ((0, 0), (0, 1)))
+        self.seen_t = np.pad(self.seen_t, ((0, 1), (0, 0)))
+
+    def _let_stray(self) -> None:
+        """What is fading does so about as it should, not just so; what has faded is no longer a state."""
+        count = self.count
+        for i in reversed(range(len(self.nuisances))):
+            one, at = self.nuisances[i], count + i
+            if one.name != PASSING:
+                continue
+            self.tt[at, at] += (_ABOUT * self.theta[at]) ** 2
+            if self.now_h - one.since_h > _OVER_H * one.decay_h:
+                del self.nuisances[i]
+                self.theta = np.delete(self.theta, at)
+                self.tt = np.delete(np.delete(self.tt, at, axis=0), at, axis=1)
+                self.ct, self.seen_t = np.delete(self.ct, at, axis=1), np.delete(self.seen_t, at, axis=0)
 
     def _let_go(self, held: NDArray[np.bool_]) -> None:
         """Some of the passing excesses that were held are held no longer."""
@@ -369,6 +447,7 @@ class Watch:
         self.ct = self.ct + bt
         self.seen_c += _product("c", b, self.seen_t)
         self._shed(hours, mass_kg)
+        self.now_h = start_h + hours
 
     def _shed(self, hours: float, mass_kg: float) -> None:
         live = self.age_h >= 0

@@ -143,6 +143,30 @@ class TestNotWear:
         assert len(other) >= 2
         assert all(SODA.name in call.sentence + " ".join(r.text for r in call.reasons) for call in other)
 
+    def test_what_a_sodium_oil_leaves_in_the_next_fill(self, seed):
+        """Sampled once, then drained: a tenth of its sodium stays, and that is no coolant."""
+        story = Story("E", seed=seed).broken_in().usual(5)
+        poured_by_mistake(story)
+        fleet = with_soda(fleet_of(story.run(4.0).sample().usual(3)))
+        before, after = samples_of(fleet, "E")[-5], samples_of(fleet, "E")[-3]
+        assert ppm(after)["Na"] > 5.0 * ppm(before)["Na"]
+        calls = judged(fleet, "E")
+        assert not loud(calls)
+        assert calls[after.code].call == RUN
+        # the same sodium with no other oil before it is a leak's
+        told = Story("E", seed=seed).broken_in().usual(6)
+        leak = {"Na": 30.0 * told.mass / 4.0, "K": 12.0 * told.mass / 4.0}
+        last = judged(with_soda(fleet_of(told.fill().run(4.0, extra=leak).sample())), "E")
+        assert loud(last)
+
+    def test_another_oils_bottle_says_nothing_of_the_next_fill(self, seed):
+        """The sodium oil was in the bottle alone; the fill after it is as it should be."""
+        story = Story("E", seed=seed).broken_in().usual(5).fill().run(4.0)
+        soda = {e: SODA.fresh_ppm.get(e, story.ppm[e]) for e in ELEMENTS}
+        calls = judged(with_soda(fleet_of(story.sample(bottle=soda).usual(3))), "E")
+        assert not loud(calls)
+        assert [call.call for call in calls.values()][-3:] == [RUN, RUN, RUN]
+
     def test_more_bottles_of_the_break_in_oil_are_over_no_ceiling(self, seed):
         story = Story("E", seed=seed).fill().run(0.7, "break-in").sample(break_in=True)
         for _ in range(3):

@@ -88,9 +88,9 @@ def test_what_a_rival_explains_nearly_as_well_is_no_other_oil():
 
 def test_the_oil_that_comes_nearest_is_named():
     half = 0.5 * HERE + 0.5 * OTHERS["invented magnesium"]
-    assert nearest(ELEMENTS, OILS, "here", half, HERE) == "invented magnesium"
-    assert nearest(ELEMENTS, OILS, "here", OTHERS["invented soda"], HERE) == "invented soda"
-    assert nearest(ELEMENTS, OILS, "here", 3.0 * HERE, HERE) == ANOTHER_OIL
-    assert nearest(ELEMENTS, OILS, "here", HERE, HERE) == ANOTHER_OIL, "the oil on record is not another"
+    assert nearest(ELEMENTS, OILS, "here", half, HERE)[0] == "invented magnesium"
+    assert nearest(ELEMENTS, OILS, "here", OTHERS["invented soda"], HERE)[0] == "invented soda"
+    assert nearest(ELEMENTS, OILS, "here", 3.0 * HERE, HERE)[0] == ANOTHER_OIL
+    assert nearest(ELEMENTS, OILS, "here", HERE, HERE)[0] == ANOTHER_OIL, "the oil on record is not another"
     few = np.where(np.arange(len(HERE)) == 2, half, np.nan)
-    assert nearest(ELEMENTS, OILS, "here", few, HERE) == ANOTHER_OIL
+    assert nearest(ELEMENTS, OILS, "here", few, HERE)[0] == ANOTHER_OIL

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import pytest
+
 from benchapp.library import load_library
 from benchapp.records import Call
 from benchapp.wear.judge import judge_fleet
@@ -37,3 +41,25 @@ def test_what_is_read_twice_is_no_slip() -> None:
     last = calls(bad_burn("Cr", 14.0, 2))[-1]
     assert not [line for line in last.unknowns if "was read as" in line]
     assert last.call != "Run"
+
+
+def misread_additive(element: str, times: float) -> Story:
+    """An oil additive read so many times too high, once and alone, in the first fill after the break-in."""
+    return Story("E").broken_in().fill().run(4.0).sample(gains={element: times})
+
+
+@pytest.mark.parametrize(("element", "times"), [("B", 3.0), ("Ca", 1.7), ("P", 1.7)])
+def test_an_additive_that_is_misread_is_told_and_is_no_reason(element: str, times: float) -> None:
+    """What it should be stands in the oil's record, so no history is needed; of wear it says nothing."""
+    odd, *after = calls(misread_additive(element, times).usual(4))[-5:]
+    assert any(line.startswith(f"{element} was read as") and "again" in line for line in odd.unknowns)
+    assert [call.call for call in (odd, *after)] == ["Run"] * 5
+
+
+def test_an_additive_of_an_oil_without_a_record_is_not_misread() -> None:
+    """Nobody knows what should be in it: what the first sample shows is taken for the oil's."""
+    fleet = fleet_of(misread_additive("B", 3.0))
+    blank = {name: replace(oil, fresh_ppm={}) for name, oil in fleet.oils.items()}
+    found = judge_fleet(replace(fleet, oils=blank), rules_from(load_library()), each=True)
+    last = [call for call in found if call.engine == "E"][-1]
+    assert not [line for line in last.unknowns if line.startswith("B was read as")]
