@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchapp.records import CALL_WORDS, Call
-from benchapp.wear.follow import Follower, Look
+from benchapp.wear.follow import Follower
+from benchapp.wear.look import Look
 from benchapp.wear.oil_part import with_oil
 from benchapp.wear.report import Book, Suspect, over_ceiling, write
 from benchapp.wear.rules import Rules
@@ -63,7 +64,7 @@ class Judgement:
     """The element furthest over this build's own break-in ceiling, beyond noise, and that ceiling [ppm]."""
 
 
-def groups_of(look: Look, hidden: Array, rules: Rules) -> tuple[Group, ...]:
+def groups_of(look: Look, hidden: NDArray[np.bool_], rules: Rules) -> tuple[Group, ...]:
     """Fault probabilities gathered over what is alike, likeliest group first."""
     chances = look.evidence.probability.tolist()
     left = {j for j in range(len(chances)) if chances[j] > 1e-9}
@@ -83,7 +84,7 @@ def groups_of(look: Look, hidden: Array, rules: Rules) -> tuple[Group, ...]:
     return tuple(found)
 
 
-def _together(look: Look, hidden: Array, rules: Rules) -> Array:
+def _together(look: Look, hidden: NDArray[np.bool_], rules: Rules) -> Array:
     """Which sources (columns) are counted with each (rows): parts alike and not far less likely, or one origin."""
     sources, chance = look.sources, look.evidence.probability
     kinds = np.array(sources.kinds)

@@ -187,7 +187,7 @@ def rate_prior(
     sources: Sources,
     litres: float,
     mean: FamilyMean,
-    additive: Array,
+    additive: NDArray[np.bool_],
     rules: Rules,
     engines: tuple[float, float] | None = None,
 ) -> RatePrior:
@@ -238,20 +238,20 @@ _NEWS_FROM = 0.3
 """Share by which a family must be surer in a direction before it is heard again [-]."""
 
 
-def told_by(prior: RatePrior, additive: Array) -> Told:
+def told_by(prior: RatePrior, additive: NDArray[np.bool_]) -> Told:
     """The prior as a message; elements that the oil hides are left out."""
-    known = ~np.asarray(additive, dtype=bool)
+    known = ~additive
     pick = np.ix_(known, known)
     precision = np.zeros_like(prior.covariance)
     precision[pick] = np.linalg.inv(prior.covariance[pick])
     return Told(precision, precision @ np.where(known, prior.rate, 0.0))
 
 
-def news_of(told: Told, prior: RatePrior, additive: Array) -> News | None:
+def news_of(told: Told, prior: RatePrior, additive: NDArray[np.bool_]) -> News | None:
     """The difference of two messages as independent measurements, in the directions in which the family is surer now.
 
     Gaussian messages multiply, so what is new is the ratio of the two: precision and precision × mean, subtracted."""
-    known = np.flatnonzero(~np.asarray(additive, dtype=bool))
+    known = np.flatnonzero(~additive)
     pick = np.ix_(known, known)
     now = told_by(prior, additive)
     root = np.linalg.cholesky(now.precision[pick])
@@ -269,7 +269,7 @@ def news_of(told: Told, prior: RatePrior, additive: Array) -> News | None:
     return News(rows, value, 1.0 / values, Told(precision, told.pull + (rows.T * values) @ value))
 
 
-def _without(additive: Array, covariance: Array, floor: float) -> Array:
+def _without(additive: NDArray[np.bool_], covariance: Array, floor: float) -> Array:
     kept = np.where(np.logical_or(additive[:, None], additive), 0.0, covariance)
     _on_diagonal(kept, np.where(additive, floor**2, 0.0))
     return kept

@@ -15,9 +15,10 @@ import numpy as np
 from benchapp.records import Build, Engine, Fleet, Flip, Reading, Run, Sample
 from benchapp.wear import oil_part, side_records
 from benchapp.wear.decide import judgement
-from benchapp.wear.follow import Follower, Look
+from benchapp.wear.follow import Follower
 from benchapp.wear.gauge import Gauge
 from benchapp.wear.judge import FamilyPriors
+from benchapp.wear.look import Look
 from benchapp.wear.rules import Rules
 from benchapp.wear.timeline import SampleStep, Timeline, fill_of, sump_litres, timeline
 from benchapp.wear.words import amount

@@ -10,7 +10,8 @@ from dataclasses import replace
 
 from benchapp.records import Build, Call, Engine, Fleet
 from benchapp.wear.decide import call_for
-from benchapp.wear.follow import Follower, measured_elements
+from benchapp.wear.elements import measured_elements
+from benchapp.wear.follow import Follower
 from benchapp.wear.judge import FamilyPriors
 from benchapp.wear.report import Book
 from benchapp.wear.rules import Rules

@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 from benchapp.oil.condition import OilLine, is_quiet
 from benchapp.oil.sample import BearingFilm, SampleOil, oil_of_sample
 from benchapp.records import CALL_WORDS, Call, Oil, Reason, Sample
-from benchapp.wear.follow import Follower, Look
+from benchapp.wear.follow import Follower
+from benchapp.wear.look import Look
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT
 from benchapp.wear.words import amount, before_out

@@ -38,54 +38,94 @@ class Poured:
     moved: NDArray[np.bool_]
 
 
-def poured(
-    elements: Sequence[str],
-    oils: Mapping[str, Oil],
-    here: str,
-    reading: Array,
-    variance: Array,
-    expected: Array,
-    told: NDArray[np.bool_],
-    rivals: Array,
-    error: Error,
-    gain: float,
-    renewed: bool = False,
-) -> Poured | None:
-    """The oil of the bench file that explains a sample better than the oil on record and all of `rivals`, or None.
+@dataclass(frozen=True, slots=True)
+class Sampled:
+    """What a sample says of the oil beside what the sump should hold: per element [ppm], NaN where nothing was read."""
+
+    elements: Sequence[str]
+    reading: Array
+    variance: Array
+    """Of the reading [ppm²]."""
+    expected: Array
+    told: NDArray[np.bool_]
+    """Elements that oils are told by and whose expected level is known."""
+    rivals: Array
+    """Elements × what else may bring such elements (coolant, dust), per mg."""
+    renewed: bool = False
+    """Whether the oil was changed since the latest sample of the oil on record."""
+
+
+def poured(sampled: Sampled, oils: Mapping[str, Oil], here: str, error: Error, gain: float) -> Poured | None:
+    """The oil of the bench file that explains a sample better than the oil on record, `here`, and all rivals, or None.
 
     Fitted for each: reading = (1 − f) expected + f fresh, 0 ≤ f ≤ 1, over the elements of which either oil holds much;
-    what the oils leave open is metal's. `variance` of the readings [ppm²]; `told`: elements that oils are told by and
-    whose expected level is known; `rivals`: elements × what else may bring such elements (coolant, dust) per mg;
-    `gain`: by how much of χ² the oil must be better [-]. An oil that moves one element alone says nothing that a leak
-    would not say, so at least two must be moved; one is enough where the oil has been `renewed` since, the element
-    stands, far off, where a whole fill of that oil would have it, and no rival does better."""
+    what the oils leave open is metal's. `gain`: by how much of χ² the oil must be better [-]. An oil that moves
+    one element alone says nothing that a leak would not say, so at least two must be moved; one is enough where the oil
+    has been renewed, the element stands, far off, where a whole fill of that oil would have it, and no rival does
+    better."""
     best: Poured | None = None
     least = math.inf
     for name, oil in oils.items():
         if name == here:
             continue
-        fresh = np.array([oil.fresh_ppm.get(element, np.nan) for element in elements])
-        much = np.fmax(fresh, expected) > _MUCH_PPM
-        used = np.isfinite(fresh) & np.isfinite(reading) & much & told
-        if used.sum() < _LEAST:
-            continue
-        sd = np.sqrt(variance[used] + error.of(np.fmax(fresh, expected)[used]) ** 2)
-        away, seen = (fresh - expected)[used] / sd, (reading - expected)[used] / sd
-        if float(seen @ seen) <= gain:
-            continue  # the oil on record leaves too little for another to be so much better
-        share, left = _fitted(away, seen)
-        moved = np.abs(share * away) > _MOVED_SD
-        chi_square = float(left @ left)
-        count = int(used.sum())
-        fits = chi_square <= count + _LOOSE * math.sqrt(2.0 * count)
-        lone = renewed and share > _WHOLE_FILL and float(np.abs(away).max()) > _FAR_SD
-        if moved.sum() < (1 if lone else 2) or not fits or chi_square >= least:
-            continue
-        if chi_square + (0.0 if lone else gain) < _otherwise(seen, rivals[used] / sd[:, None]):
-            places = np.zeros(len(elements), dtype=bool)
-            places[np.flatnonzero(used)[moved]] = True
-            best, least = Poured(name, share, places), chi_square
+        fresh = np.array([oil.fresh_ppm.get(element, np.nan) for element in sampled.elements])
+        found = _explained(sampled, fresh, error, gain)
+        if found is not None and found.chi_square < least:
+            best, least = Poured(name, found.share, found.moved), found.chi_square
     return best
+
+
+@dataclass(frozen=True, slots=True)
+class _Explained:
+    """A sample that one oil explains: the oil's part [-], the elements it moves, and what is left of χ²."""
+
+    share: float
+    moved: NDArray[np.bool_]
+    chi_square: float
+
+
+def _explained(sampled: Sampled, fresh: Array, error: Error, gain: float) -> _Explained | None:
+    """The sample by one oil, `fresh` [ppm], or None where it does not fit or nothing is gained."""
+    reading, expected = sampled.reading, sampled.expected
+    much = np.fmax(fresh, expected) > _MUCH_PPM
+    used = np.isfinite(fresh) & np.isfinite(reading) & much & sampled.told
+    count = int(used.sum())
+    if count < _LEAST:
+        return None
+    sd = np.sqrt(sampled.variance[used] + error.of(np.fmax(fresh, expected)[used]) ** 2)
+    away, seen = (fresh - expected)[used] / sd, (reading - expected)[used] / sd
+    if float(seen @ seen) <= gain:
+        return None  # the oil on record leaves too little for another to be so much better
+    share, left = _fitted(away, seen)
+    moved = np.abs(share * away) > _MOVED_SD
+    chi_square = float(left @ left)
+    fits = chi_square <= count + _LOOSE * math.sqrt(2.0 * count)
+    lone = sampled.renewed and share > _WHOLE_FILL and float(np.abs(away).max()) > _FAR_SD
+    if moved.sum() < (1 if lone else 2) or not fits:
+        return None
+    if chi_square + (0.0 if lone else gain) >= _otherwise(seen, sampled.rivals[used] / sd[:, None]):
+        return None
+    places = np.zeros(len(reading), dtype=bool)
+    places[np.flatnonzero(used)[moved]] = True
+    return _Explained(share, places, chi_square)
+
+
+def unexplained(difference: Array, covariance: Array, rivals: Array) -> bool:
+    """Whether additives are too far from the oil on record to be of it, whatever one of the rivals has brought.
+
+    `difference` [ppm] of the additives read from what they should be, its covariance [ppm²]; `rivals`: of these
+    additives × what else may bring them, per mg (coolant and dust bring boron, phosphorus or calcium too)."""
+    count = len(difference)
+    weighted = np.linalg.solve(covariance, difference)
+    chi_square = float(difference @ weighted)
+    limit = count + 8.0 * math.sqrt(2.0 * count) + 10.0
+    if chi_square <= limit:
+        return False
+    for column in np.ascontiguousarray(rivals.T):
+        scale, along = float(column @ np.linalg.solve(covariance, column)), float(column @ weighted)
+        if scale > 1e-12 and along > 0 and chi_square - along**2 / scale <= limit:
+            return False
+    return True
 
 
 def nearest(

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 
 from benchapp.records import CALL_WORDS, Call, ElementRate, Part, Reason, SourceRate
 from benchapp.wear import side_records, words
-from benchapp.wear.follow import Follower, Look
+from benchapp.wear.follow import Follower
 from benchapp.wear.ledger import NINETY, Ledger
+from benchapp.wear.look import Look
 from benchapp.wear.other_oil import ANOTHER_OIL
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT, DUST, LEACHING, WEAR, Sources, alike

@@ -161,7 +161,7 @@ def _dust_columns(
     return found
 
 
-def alike(sources: Sources, hidden: Array, within: float) -> Array:
+def alike(sources: Sources, hidden: NDArray[np.bool_], within: float) -> Array:
     """Which wearing sources no bench could tell apart, sources × sources: over the elements that the oil does not hide,
     no element's share of the readable metal differs by more than `within` [-]. `hidden`: mask over the elements.
 
@@ -172,7 +172,7 @@ def alike(sources: Sources, hidden: Array, within: float) -> Array:
     return sources._alike[key]
 
 
-def _worked_out_alike(sources: Sources, hidden: Array, within: float) -> Array:
+def _worked_out_alike(sources: Sources, hidden: NDArray[np.bool_], within: float) -> Array:
     shown = np.where(hidden[:, None], 0.0, sources.fractions)
     total = shown.sum(axis=0)
     shares = shown / np.maximum(total, 1e-12)

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from benchapp.wear.decide import LOOK_INSIDE, PARK, RUN, SHORT_STINT, judgement
-from benchapp.wear.follow import Follower, Look
+from benchapp.wear.follow import Follower
+from benchapp.wear.look import Look
 from benchapp.wear.watch import Watch
 from tests.wear.histories import RULES, Story, fleet_of, of_source
 

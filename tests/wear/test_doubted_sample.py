@@ -41,7 +41,7 @@ def test_what_cannot_be_another_engines_is_not_kept_in_doubt(times):
     """Without two metals far from the expected no other engine's bottle is thought of: one state is enough."""
     for follower, look in followed(doubted(times).usual(2)):
         far = np.abs(look.surprise.difference) > 3.0 * np.sqrt(look.surprise.covariance.diagonal())
-        if int((far & follower.made_of).sum()) < 2 and not look.other_oil:
+        if int((far & follower.followed.made_of).sum()) < 2 and not look.other_oil:
             assert follower.fork is None
 
 

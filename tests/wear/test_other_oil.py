@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchapp.records import Oil
-from benchapp.wear.other_oil import ANOTHER_OIL, Error, nearest, poured
+from benchapp.wear.other_oil import ANOTHER_OIL, Error, Sampled, nearest, poured
 
 ELEMENTS = ("Zn", "P", "Ca", "Mg", "Mo", "B", "Na", "K")
 HERE = np.array([1250.0, 1100.0, 2750.0, 30.0, 175.0, 130.0, 2.0, 0.5])
@@ -26,7 +26,8 @@ VARIANCE = (0.03 * HERE + 0.5) ** 2
 
 
 def found(reading, told=ALL, rivals=LEAK, renewed=False):
-    return poured(ELEMENTS, OILS, "here", reading, VARIANCE, HERE, told, rivals, Error(0.06, 3.0), 25.0, renewed)
+    sampled = Sampled(ELEMENTS, reading, VARIANCE, HERE, told, rivals, renewed)
+    return poured(sampled, OILS, "here", Error(0.06, 3.0), 25.0)
 
 
 @given(st.sampled_from(sorted(OTHERS)), st.floats(0.4, 1.0), st.integers(0, 2**32 - 1))

@@ -1,0 +1,146 @@
+"""The records that following a build hands out: what is known at a sample, and what is thought of on the way to it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchapp.records import Sample
+from benchapp.wear.evidence import Evidence, Weights
+from benchapp.wear.expected import RatePrior
+from benchapp.wear.noise import Observed
+from benchapp.wear.sources import Sources
+from benchapp.wear.watch import Known, Surprise, Watch
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """The interval that ends with a sample, balance and all."""
+
+    hours: float
+    mass_kg: float
+    shed_mg: Array
+    """Metal shed in it [mg per element]."""
+    shed_sd_mg: Array
+    expected_mg: Array
+    """What a sound engine would have shed [mg per element]."""
+    expected_sd_mg: Array
+    carry_over: float | None
+    run_in: bool
+    leaded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Everything known at one sample: the state of knowledge that a call is made of."""
+
+    sample: Sample
+    sources: Sources
+    observed: Mapping[str, Observed]
+    surprise: Surprise
+    interval: Interval
+    evidence: Evidence
+    normal: Array
+    """Normal rate per source [mg/h]."""
+    rate: Array
+    """Normal rate per element [mg/h]."""
+    rate_sd: Array
+    prior: RatePrior
+    history: int
+    """Healthy intervals of this build before this sample."""
+    ceiling: Mapping[str, Observed]
+    ceiling_own: bool
+    other_oil: str
+    """The oil that the additives point to ('another oil' where none fits), or empty."""
+    unknowns: tuple[str, ...]
+    hidden: NDArray[np.bool_]
+    """Elements that the oil itself holds so much of that wear does not show in them, as a mask."""
+    bottle: bool = False
+    """Whether this sample seems not to be of this engine's oil and has taught nothing."""
+    fault_before: bool = False
+    """Whether a fault was already likelier than not before this sample."""
+    refuted: bool = False
+    """Whether this sample shows that the one before it was not of this engine."""
+    wild: str = ""
+    """The element whose reading is not believed until it is measured again, or empty."""
+    lead_unsaid: bool = False
+    """Whether lead is taken for fuel's though no fuel is on record."""
+
+
+@dataclass(frozen=True, slots=True)
+class Walked:
+    """What was walked from one sample to the next."""
+
+    hours: float
+    expected_mg: Array
+    variance_mg2: Array
+    carry_over: float | None
+    run_in: bool
+    leaded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Appraisal:
+    """A sample held against one state of knowledge, before it is taken."""
+
+    reading: Array
+    variance: Array
+    judged: Array
+    """The readings that count: without the additives where they are of another oil."""
+    odd: bool
+    gain: Array
+    surprise: Surprise
+    tasted: Known
+    """What every hypothesis would be worth if the sample were taken."""
+    weights: Weights
+    log_density: float
+    """Log density of the sample under all hypotheses of the state together."""
+    wild: int | None = None
+    """The element whose reading is not believed: alone, far off, and explained by nothing."""
+    foreign: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    """Elements that another oil would move, as a mask."""
+    oil: str = ""
+    """The oil of the bench file that explains the sample, where one does."""
+    oil_share: float = 0.0
+    """Its part of what was sampled [-]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drained:
+    """What went before the last drain [ppm], what came, and what share the kind of drain is thought to leave."""
+
+    old: Array
+    fresh: Array
+    fresh_sd: Array
+    share: float
+    error: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fork:
+    """The state of knowledge without a sample that surprised: if the next sample knows nothing of what that one said,
+    that one was not of this engine (metal does not leave oil within a fill)."""
+
+    watch: Watch
+    log_weight: float
+    log_total: float
+    fault: float
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What was known of the sump before a sample was taken."""
+
+    covariance: Array
+    """Of the concentrations [ppm²]."""
+    units: Array
+    """What the two spreads had added to it since the sample before, per unit of squared spread."""
+    unworn: Array
+    """What the sump would hold, had nothing been shed since then [ppm]."""
+    fault: float
+    """Probability of a fault [-]."""

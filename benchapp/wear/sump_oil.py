@@ -1,0 +1,147 @@
+"""The oil in the sump: which it is thought to be, what it hides, and whether a sample is of another."""
+
+from __future__ import annotations
+
+import copy
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchapp.wear import other_oil
+from benchapp.wear.carry_over import combine, from_tracers, outside
+from benchapp.wear.look import Appraisal, Drained
+from benchapp.wear.oil_book import OilBook
+from benchapp.wear.other_oil import Error, Poured, Sampled
+from benchapp.wear.watch import Watch
+
+Array = NDArray[np.float64]
+
+
+@dataclass(slots=True)
+class SumpOil:
+    """The oil of one build as it is walked. Each change puts something new in the place of the old, so that a `copy`
+    stands still."""
+
+    name: str
+    """The oil on record, empty where none is."""
+    seen: frozenset[str]
+    """All oils that have been in this build."""
+    additive: NDArray[np.bool_]
+    """Elements that one of them holds so much of that wear does not show in them."""
+    drains: int = 0
+    drains_known: int = 0
+    """Oil changes until the latest sample of the oil on record."""
+    drained: Drained | None = None
+    """What the last drain left in, while nothing else has thinned it and no sample was taken."""
+    odd_before: Array | None = None
+    """The last sample's reading [ppm], where it was of another oil."""
+    toward: Array | None = None
+    """What the sump would hold more if the last sample's other oil is in it, and not in the bottle alone [ppm]."""
+
+    def copy(self) -> SumpOil:
+        """One that stays as it is now."""
+        return copy.copy(self)
+
+    # --- on the way to a sample
+
+    def renew(self, name: str, book: OilBook) -> NDArray[np.bool_]:
+        """The oil is changed. Returns the elements that this oil hides and none before it did, as a mask."""
+        self.drains += 1
+        self.name = name
+        hides = np.zeros(len(self.additive), dtype=bool)
+        if name not in self.seen:
+            self.seen = self.seen | {name}
+            hides = np.logical_and(book.additives(self.seen), np.logical_not(self.additive))
+            self.additive = np.logical_or(self.additive, hides)
+        return hides
+
+    def drain_other(self, watch: Watch) -> None:
+        """A drain after one sample of another oil: nobody knows whether it was in the sump, of which some stays."""
+        if self.toward is not None:
+            watch.c = watch.c + 0.5 * self.toward
+            watch.cc = watch.cc + np.outer(0.5 * self.toward, 0.5 * self.toward)
+            self.toward = None
+
+    # --- at a sample
+
+    def another(self, sampled: Sampled, book: OilBook) -> Poured | None:
+        """Which other oil of the bench file the sample's additives are, coolant and dust being its rivals."""
+        share, least, gain = (book.rules.number("bottle", f"oil_{name}") for name in ("share", "least", "gain"))
+        return other_oil.poured(sampled, book.records, self.name, Error(share, least), gain)
+
+    def strange(self, sampled: Sampled, covariance: Array, book: OilBook) -> bool:
+        """Whether the additives say that this is not the oil that should be in the sump.
+
+        `covariance` of what the sump should hold [ppm²]. Only what oils are made of counts: sodium, potassium, boron
+        and silicon are coolant and sealant as well."""
+        mask = self.additive & np.isfinite(sampled.reading) & book.followed.made_of
+        if int(mask.sum()) < 2:
+            return False
+        common = book.rules.number("nuisance", "sample_gain") * sampled.expected[mask]
+        expected = covariance[np.ix_(mask, mask)] + np.diag(sampled.variance[mask]) + np.outer(common, common)
+        difference = (sampled.reading - sampled.expected)[mask]
+        return other_oil.unexplained(difference, expected, sampled.rivals[mask])
+
+    def nearest(self, reading: Array, expected: Array, book: OilBook) -> tuple[str, float]:
+        """Which oil of the bench file the additives of a sample come nearest to, or 'another oil', and its part [-]."""
+        additives = np.where(self.additive, reading, np.nan)
+        return other_oil.nearest(book.followed.names, book.records, self.name, additives, expected)
+
+    def show(self, reading: Array, variance: Array, watch: Watch, book: OilBook) -> None:
+        """An oil whose record is blank shows in its first sample what it holds."""
+        least = book.rules.number("fresh", "additive_from_ppm")
+        for i, element in enumerate(book.followed.names):
+            new = not self.additive[i] and reading[i] > least and book.blank(self.name, element)
+            if new and ((self.name, element) not in book.shown or not self.name):
+                this = np.arange(len(reading)) == i
+                self.additive = self.additive | this
+                watch.anchor(this, reading, variance)
+
+    def settle(self, seen: Appraisal, watch: Watch, book: OilBook) -> None:
+        """Additives of another oil once may be the bottle; twice alike, they are what is in the sump."""
+        if not seen.odd:
+            self.odd_before, self.toward, self.drains_known = None, None, self.drains
+            return
+        mask = np.logical_and(seen.foreign, np.isfinite(seen.reading))
+        toward = self._toward(seen, mask, watch.c, book)
+        known = self.odd_before
+        if known is not None:
+            apart = np.maximum(0.15 * np.maximum(np.abs(known), 20.0), 3.0 * np.sqrt(2.0 * seen.variance))
+            if (np.abs(seen.reading - known) < apart)[mask].mean() > 0.7:
+                watch.anchor(mask, seen.reading, seen.variance)
+                watch.c = watch.c + np.where(mask, 0.0, toward)
+                toward = np.zeros(len(toward))
+        self.odd_before, self.toward = seen.reading.copy(), toward
+
+    def _toward(self, seen: Appraisal, mask: NDArray[np.bool_], expected: Array, book: OilBook) -> Array:
+        """From what the sump should hold to what it holds if the sample's other oil is in it [ppm]: the additives as
+        they were read, and what the record of a known oil says of elements that were not judged."""
+        toward = np.where(mask, seen.reading - expected, 0.0)
+        name, share = (seen.oil, seen.oil_share) if seen.oil else self.nearest(seen.reading, expected, book)
+        there, here = book.listed(name), book.listed(self.name)
+        for i in np.flatnonzero(~mask).tolist():
+            new, old = there.get(book.followed.names[i]), here.get(book.followed.names[i])
+            if new is not None and old is not None:
+                toward[i] = share * (new - old)
+        return toward
+
+    def left(self, seen: Appraisal, prior: float | None, book: OilBook) -> tuple[float | None, str]:
+        """Share of old oil that the last drain left [-], by the additives where the oil changed, else `prior`; and what
+        is odd in it, in words."""
+        drained = self.drained
+        if drained is None:
+            return prior, ""
+        tracers = self.additive & book.followed.made_of & np.isfinite(seen.reading)
+        spent = book.rules.number("fresh", "additive_spent") * np.maximum(drained.old, drained.fresh)
+        error = np.sqrt(seen.variance + drained.fresh_sd**2 + spent**2)
+        measured = from_tracers(np.where(tracers, seen.reading, np.nan), drained.old, drained.fresh, error)
+        if measured is None:
+            return prior, ""
+        if not outside(drained.share, drained.error, measured):
+            return combine(drained.share, drained.error, measured).share, ""
+        share = min(max(measured.share, 0.0), 1.0)
+        return share, (
+            f"the additives say that {100 * share:.0f} % of the old oil stayed in, where such a drain leaves about "
+            f"{100 * drained.share:.0f} %: was it drained as written, and with this oil?"
+        )

@@ -1,0 +1,99 @@
+"""What a build teaches the bench: how samples scatter, how much engines differ, what is normal for the family.
+
+What died away in its first hours is taught by `fading.teach_amplitudes`."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchapp.wear.expected import FamilyHistory
+from benchapp.wear.from_family import FromFamily
+from benchapp.wear.look import Appraisal, Before, Look
+from benchapp.wear.oil_book import OilBook
+from benchapp.wear.spread import Spread
+from benchapp.wear.watch import Watch, per_spread
+
+Array = NDArray[np.float64]
+
+MILESTONES = (3, 6, 12, 24, 48)
+"""Healthy intervals after which a build teaches how much engines differ."""
+
+
+def teach_scatter(spread: Spread, look: Look, before: Before) -> None:
+    """How far a sound sample was from the expected teaches reading noise, and how much sessions and sources vary."""
+    _teach_noise(spread, look, before)
+    elements, surprise = look.sources.elements, look.surprise
+    read = np.array([e in look.observed and not look.observed[e].qualifier for e in elements], dtype=bool)
+    wear = read & ~look.hidden
+    if look.interval.hours > 0 and wear.any():
+        pick = np.ix_(wear, wear)
+        others = surprise.covariance[pick] - per_spread(np.array(spread.both), before.units)[pick]
+        spread.learn(surprise.difference[wear], others, before.units[0][pick], before.units[1][pick])
+
+
+def _teach_noise(spread: Spread, look: Look, before: Before) -> None:
+    surprise, instrument = look.surprise, look.sample.instrument
+    names, squares, rest, method = [], [], [], []
+    factors = spread.noise_factors(instrument, look.sources.elements).tolist()
+    for i, element in enumerate(look.sources.elements):
+        one = look.observed.get(element)
+        if one is None or look.hidden[i]:
+            continue
+        own = one.noise_sd**2
+        if one.qualifier:
+            # a value below a limit surprises only where more than the limit was expected
+            difference = max(surprise.expected[i] - (one.limit or 0.0), 0.0)
+            if difference <= 0:
+                continue
+            others = before.covariance[i, i]
+        else:
+            difference = surprise.difference[i]
+            others = surprise.covariance[i, i] - own * factors[i]
+        names.append(element)
+        squares.append(difference**2)
+        rest.append(max(others, 0.2 * own))
+        method.append(own)
+    if names:
+        spread.learn_noise(instrument, names, np.array(squares), np.array(rest), np.array(method))
+
+
+def teach_engines(
+    spread: Spread, watch: Watch, word: FromFamily, mass_kg: float, additive: NDArray[np.bool_]
+) -> None:
+    """How far this engine is from what its family foretold teaches how much engines differ."""
+    known = ~additive
+    pick = np.ix_(known, known)
+    precision = np.linalg.inv(watch.rate_covariance[pick])
+    own = precision - word.told.precision[pick]
+    pull = precision @ watch.rate[known] - word.told.pull[known]
+    values, vectors = np.linalg.eigh((own + own.T) / 2.0)
+    kept = values > 1e-9 * max(float(values.max(initial=0.0)), 1e-300)
+    own = (vectors[:, kept] * values[kept]) @ vectors[:, kept].T
+    pull = vectors[:, kept] @ (vectors[:, kept].T @ pull)
+    found, mean = np.zeros((4, 4)), word.mean()
+    for a, b, common, each in spread.engines.pairs():
+        prior = word.prior_about(mean, mass_kg, additive, (common, each))
+        between = prior.covariance[pick]
+        middle = np.eye(len(own)) + between @ own
+        away = pull - own @ prior.rate[known]
+        found[a, b] = 0.5 * float(away @ np.linalg.solve(middle, between @ away))
+        found[a, b] -= 0.5 * float(np.linalg.slogdet(middle)[1])
+    spread.engines.learn(word.key, found)
+
+
+def teach_family(family: FamilyHistory, build: tuple[str, str], look: Look, reading_variance: Array) -> None:
+    """A healthy interval of a build (engine, number) is what is normal in its family. `reading_variance` [ppm²]."""
+    interval = look.interval
+    noise_mg2 = reading_variance * interval.mass_kg**2
+    family.learn(build, look.sources.elements, interval.shed_mg, noise_mg2, interval.hours)
+
+
+def teach_oil(spread: Spread, oil: str, seen: Appraisal, concentration: Array, book: OilBook) -> None:
+    """What an oil's record leaves blank is learned from samples of it. `concentration` in the sump now [ppm]."""
+    if not oil or seen.odd:
+        return
+    for i in np.flatnonzero(np.isfinite(seen.reading)).tolist():
+        element = book.followed.names[i]
+        if book.blank(oil, element):
+            spread.learn_oil(oil, element, max(float(concentration[i]), 0.0))
