@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 
 from benchapp.wear.evidence import faults_per_hour
 from benchapp.wear.look import Appraisal
-from benchapp.wear.noise import Observed
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import WEAR, Sources
 from benchapp.wear.watch import Watch
@@ -76,13 +75,12 @@ def _log_density(difference: Array, covariance: Array, read: NDArray[np.bool_]) 
 
 
 def foretold(
-    seen: Appraisal, observed: Mapping[str, Observed], additive: NDArray[np.bool_], wear: bool,
-    elements: tuple[str, ...], listed: Mapping[str, float],
-) -> NDArray[np.bool_]:  # fmt: skip
+    seen: Appraisal, additive: NDArray[np.bool_], wear: bool, elements: tuple[str, ...], listed: Mapping[str, float]
+) -> NDArray[np.bool_]:
     """Readings of which is known what they should be: of wear (where `wear` says that the history is long enough) from
     this engine's history, of an additive from what the oil's record has `listed`; nothing is odd before."""
     return np.array([
-        np.isfinite(seen.judged[i]) and not observed[element].qualifier
+        np.isfinite(seen.judged[i]) and not seen.observed[element].qualifier
         and (element in listed if additive[i] else wear)
         for i, element in enumerate(elements)
     ], dtype=bool)  # fmt: skip

@@ -1,27 +1,27 @@
 """Follows one build through its steps and hands out, sample by sample, everything a call is made of.
 
-Here is the walk from one sample to the next, and in which order a sample is looked at, doubted and learned from."""
+Here is in which order a sample is looked at, doubted and learned from; `walk` is the way from one to the next."""
 
 from __future__ import annotations
 
 import copy
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.records import Build, Change, Engine, Family, Finding, Fleet, Sample
+from benchapp.records import Build, Engine, Family, Fleet, Sample
 from benchapp.wear.doubts import foretold, log_foreign, log_large, wild_reading
 from benchapp.wear.elements import followed, measured_elements
 from benchapp.wear.evidence import Evidence, Weights, weigh
-from benchapp.wear.expected import FamilyHistory, RatePrior, interval_units, share_out
-from benchapp.wear.fading import COPPER, RUN_IN, SEALANT, first_guesses, nuisances_of, teach_amplitudes
-from benchapp.wear.findings import SOUND, cleared_by, fault_shares, part_named
+from benchapp.wear.expected import FamilyHistory, RatePrior, share_out
+from benchapp.wear.fading import first_guesses, nuisances_of, teach_amplitudes
+from benchapp.wear.findings import SOUND, fault_shares, part_named
 from benchapp.wear.from_family import FromFamily
 from benchapp.wear.gauge import Gauge
-from benchapp.wear.look import Appraisal, Before, Drained, Fork, Interval, Look, Walked
+from benchapp.wear.look import Appraisal, Before, Fork, Interval, Look, Walked
 from benchapp.wear.noise import Observed
 from benchapp.wear.oil_book import OilBook
 from benchapp.wear.other_oil import Sampled
@@ -31,47 +31,11 @@ from benchapp.wear.sources import COOLANT, DUST, LEACHING, build_sources
 from benchapp.wear.spread import Spread
 from benchapp.wear.sump_oil import SumpOil
 from benchapp.wear.teaching import MILESTONES, teach_engines, teach_family, teach_oil, teach_scatter
-from benchapp.wear.timeline import (
-    ChangeStep,
-    DrainStep,
-    FindingStep,
-    RunStep,
-    SampleStep,
-    Step,
-    Timeline,
-    TopUpStep,
-    timeline,
-)
+from benchapp.wear.timeline import FindingStep, SampleStep, Step, Timeline, timeline
+from benchapp.wear.walk import About, Standing, Walk
 from benchapp.wear.watch import Known, Surprise, Watch
 
 Array = NDArray[np.float64]
-
-_ASSEMBLY_LUBE = ("Mo", "Zn", "P")
-
-
-@dataclass(slots=True)
-class Standing:
-    """Where a build stands: all that a walk from one sample to the next changes. With doubt about a sample, two are
-    walked."""
-
-    watch: Watch
-    oil: SumpOil
-    mass: float
-    """Oil in the sump [kg]."""
-    lead_fills: int = -1
-    """Fills since leaded fuel was burnt last; below zero where it never was."""
-    log_total: float = 0.0
-    """Log of the weights of all hypotheses against "nothing is wrong", at the last sample."""
-    fault: float = 0.0
-    """Probability of a fault at the last sample [-]."""
-
-    def before_walk(self) -> Standing:
-        """One to come back to, but for the watch, which walks on: who comes back brings another."""
-        return replace(self, oil=self.oil.copy())
-
-    def __deepcopy__(self, memo: object) -> Standing:
-        return replace(self, watch=self.watch.copy(), oil=self.oil.copy())
-
 
 _SHARED = frozenset({
     "fleet", "engine", "build", "rules", "family", "time", "followed", "sources", "rivals", "guesses", "gauge",
@@ -119,31 +83,24 @@ class Follower:
 
     def reset(self) -> None:
         """Begins at the first start of the build, with what the family knows now."""
-        self.floor = self.rules.number("spread", "floor_ppm_h") * self.time.mass_kg
+        floor = self.rules.number("spread", "floor_ppm_h") * self.time.mass_kg
         oils = frozenset(fill.oil for fill in self.build.fills[:1])
         oil = SumpOil("", oils, self._oil_book().additives(oils))
-        self.word = FromFamily(self.family_history, self.key, self.sources, self.floor, self.rules)
+        self.word = FromFamily(self.family_history, self.key, self.sources, floor, self.rules)
         self.word.begin(self.time.mass_kg, oil.additive, self.spread.engines)
         self.guesses = first_guesses(self.spread.amplitudes, LEACHING in self.sources.kinds, self.rules)
-        self.now = Standing(self._new_watch(self.word.prior), oil, self.time.mass_kg)
-        self.normal = self.word.prior.shares
+        prior = self.word.prior
+        now = Standing(self._new_watch(prior), oil, self.time.mass_kg)
+        self.walk = Walk(self.followed, self.sources, floor, self.rules, now, prior.shares)
         self.history = 0
         self.ceiling: dict[str, Observed] = {}
         self.ceiling_drains = -1
         """Oil changes until the latest break-in sample."""
         self.instrument: str | None = None
-        self.lead_unsaid: bool | None = None
-        """Whether lead is taken for fuel's though no fuel is on record; None before a sample has told."""
-        self.found_sound: set[str] = set()
-        self.extra = np.zeros(len(self.sources.names))
-        """What each source shed beside its normal at the last sample, were it at fault [mg/h]."""
-        self.renewed_h: float | None = None
         self.bottles = 0
         self.fork: Fork | None = None
-        self.fork_main = 0.0
         self.wild_before: int | None = None
         self._at = 0
-        self._unit_cache: Array | None = None
 
     def _new_watch(self, prior: RatePrior) -> Watch:
         rules, kinds = self.rules, self.sources.kinds
@@ -187,6 +144,10 @@ class Follower:
         return self._at
 
     @property
+    def now(self) -> Standing:
+        return self.walk.now
+
+    @property
     def watch(self) -> Watch:
         return self.now.watch
 
@@ -208,19 +169,11 @@ class Follower:
     def _oil_book(self) -> OilBook:
         return OilBook(self.followed, self.fleet.oils, self.spread.oils, self.rules)
 
-    def _units(self) -> Array:
-        if self._unit_cache is None:
-            self._unit_cache = np.array(interval_units(self.sources, self.watch.rate, self.normal))
-        return self._unit_cache
-
-    def _spreads(self) -> Array:
-        return np.array(self.spread.both)
-
     def _shares(self) -> Array:
         return fault_shares(self.sources, self.family_history, self.rules)
 
     def _weighed(self, tasted: Known | None = None) -> Weights:
-        return weigh(self.watch, self.normal, self._shares(), self.mass, self.rules, tasted)
+        return weigh(self.watch, self.walk.normal, self._shares(), self.mass, self.rules, tasted)
 
     # --- the walk
 
@@ -241,134 +194,11 @@ class Follower:
         return None
 
     def _walk(self, steps: Sequence[Step]) -> Walked:
-        """Walks over the steps between two samples."""
-        watch, count = self.watch, len(self.elements)
-        hours, carry, run_in, leaded = 0.0, None, False, False
-        expected, variance = np.zeros(count), np.zeros(count)
-        watch.begin_interval(self.history)
-        self.now.oil.drained = None
-        for step in steps:
-            if isinstance(step, RunStep):
-                before = watch.c.copy()
-                self._run(step)
-                expected += (watch.c - before) * step.mass_kg
-                each = (self._spreads() ** 2) @ np.diagonal(self._units(), axis1=1, axis2=2)
-                variance += (watch.rate_covariance.diagonal() + each) * step.hours**2
-                hours += step.hours
-                self.now.mass = step.mass_kg
-                run_in = run_in or step.start_h < self.rules.number("run_in", "history_from_h")
-                leaded = leaded or self.now.lead_fills >= 0
-            elif isinstance(step, DrainStep):
-                carry = carry if step.first else step.share
-                self._drain(step)
-            elif isinstance(step, TopUpStep):
-                watch.dilute(step.share, *self._oil_book().fresh(step.oil))
-                self.now.oil.drained = None  # the top-up has thinned what the drain left
-            elif isinstance(step, ChangeStep):
-                self._change(step.change)
-            elif isinstance(step, FindingStep):
-                self._find(step.finding)
-        return Walked(hours, expected, variance, carry, run_in, leaded)
-
-    def _run(self, step: RunStep) -> None:
-        shed = np.diag(np.full(len(self.elements), self.floor**2))
-        excess = self._run_in_excess(step)
-        if excess > 1e-3:
-            prior = self.word.prior
-            columns = self.sources.fractions * (self.rules.number("run_in", "part") * excess * prior.shares)
-            shed += columns @ columns.T + np.diag((0.5 * excess * np.maximum(prior.rate, 0.0)) ** 2)
-        self._burn(step, shed)
-        self.watch.run(
-            step.start_h, step.hours, step.mass_kg, shed, self._units(), self._spreads(), step.hardness
-        )
-
-    def _run_in_excess(self, step: RunStep) -> float:
-        """What run-in sheds in a step beside the settled rate, as a multiple of it [-].
-
-        Run-in differs from part to part: the decaying amplitudes are common, their spread is not."""
-        watch, excess = self.watch, 0.0
-        for i, n in enumerate(watch.nuisances):
-            if n.name == RUN_IN:
-                amplitude = max(n.mean, float(watch.theta[watch.count + i]))
-                excess += amplitude * n.mean_profile(step.start_h, step.hours)
-        if self.renewed_h is not None:
-            # new parts run in again, and nobody knows how much
-            since, hours = step.start_h - self.renewed_h, self.rules.number("run_in", "second_h")
-            excess += self.rules.pair("run_in", "second")[0] * math.exp(-max(since, 0.0) / hours)
-        return excess
-
-    def _burn(self, step: RunStep, shed: Array) -> None:
-        """Lead of the fuel, into what a step sheds (its covariance, [mg²/h²]); some of it stays through drains."""
-        now = self.now
-        leaded = self.lead_unsaid if step.leaded is None else step.leaded
-        if leaded:
-            now.lead_fills = 0
-        if now.lead_fills >= 0 and "Pb" in self.elements:
-            i = self.elements.index("Pb")
-            share = 1.0 if leaded else 0.4**now.lead_fills
-            shed[i, i] += (self.rules.number("nuisance", "lead_ppm_h") * share * step.mass_kg) ** 2
-
-    def _drain(self, step: DrainStep) -> None:
-        now, book = self.now, self._oil_book()
-        hides = now.oil.renew(step.fill.oil, book)
-        if hides.any():
-            # of what an oil hides no rate can be told any more
-            now.watch.silence(hides, self.floor)
-            self._unit_cache = None
-        fresh, sd = book.fresh(step.fill.oil)
-        if step.first:
-            self._first_fill(fresh, sd)
-            return
-        # two drains in one interval leave shares that no sample can tell apart
-        now.oil.drain_other(now.watch)
-        left = Drained(now.watch.c.copy(), fresh, sd, step.share, step.error)
-        now.oil.drained = left if step.changed_oil else None
-        now.watch.dilute(1.0 - step.share, fresh, sd, step.error)
-        if now.lead_fills >= 0:
-            now.lead_fills += 1
-        if step.changed_oil:
-            self._loosen("drift")
-
-    def _first_fill(self, fresh: Array, sd: Array) -> None:
-        """A dry engine is filled: nothing of before is in it but assembly lube."""
-        watch = self.watch
-        watch.empty()
-        watch.c = np.where(np.isfinite(fresh), fresh, 0.0)
-        lube = self.rules.number("nuisance", "assembly_ppm") ** 2
-        watch.cc = np.diag(sd**2 + sum(lube * self.followed.pure(element) for element in _ASSEMBLY_LUBE))
-
-    def _change(self, change: Change) -> None:
-        if change.kind == "part":
-            self.renewed_h = change.build_h
-            cooler = "cooler" in change.notes.lower()
-            for i, n in enumerate(self.watch.nuisances):
-                if n.name in (SEALANT, COPPER):
-                    sd = n.sd
-                    if n.name == COPPER and cooler:
-                        sd = self.rules.number("nuisance", "leaching_new_ppm_h") * self.mass
-                    self.watch.nuisances[i] = replace(n, since_h=change.build_h)
-                    at = len(self.elements) + i
-                    self.watch.tt[at, at] += sd**2
-        self._loosen("change")
-
-    def _loosen(self, name: str, times: float = 1.0) -> None:
-        share = self.rules.number("spread", name) * times
-        self.watch.loosen((share * np.maximum(self.watch.rate, self.floor)) ** 2)
-
-    # --- what was found inside
-
-    def _find(self, finding: Finding) -> None:
-        """Parts found sound clear their source; one found worn out or damaged makes its like in the family suspect.
-
-        Dust or coolant that was found is this engine's alone and makes no other suspect."""
-        if finding.condition not in SOUND:
-            self.found_sound.discard(finding.part)
-            self._teach_worn(finding.part)
-            return
-        self.found_sound.add(finding.part)
-        for source in cleared_by(finding.part, self.found_sound, self.sources):
-            self.watch.clear(source, max(float(self.normal[source]), float(self.extra[source]), self.floor))
-            self._unit_cache = None
+        about = About(self._oil_book(), self.word.prior, np.array(self.spread.both), self.history)
+        walked = self.walk.on(steps, about)
+        for part in walked.worn:
+            self._teach_worn(part)
+        return walked
 
     def _find_at_the_end(self) -> None:
         """What was found worn after a build's last sample has no date: the family learns of it then.
@@ -393,50 +223,28 @@ class Follower:
         walked = self._walk(steps)
         instrument = self.fleet.instruments.get(sample.instrument)
         observed = observed_in(sample, instrument, self.gauge, self.spread, self.rules)
-        walked = self._ask_lead(walked, steps, observed)
+        walked = self.walk.ask_lead(walked, steps, observed.get("Pb"))
         seen = self._appraise(sample, observed)
         refuted = False
         if self.fork is not None:
             main, fork = self.now, self.fork
-            self._stand(replace(before, watch=fork.watch, log_total=fork.log_total, fault=fork.fault))
+            self.walk.stand(replace(before, watch=fork.watch, log_total=fork.log_total, fault=fork.fault))
             walked_apart = self._walk(steps)
             apart = self._appraise(sample, observed)
-            refuted = fork.log_weight + apart.log_density > self.fork_main + seen.log_density
+            refuted = fork.log_weight + apart.log_density > fork.log_main + seen.log_density
             if refuted:
                 walked, seen = walked_apart, apart
             else:
-                self._stand(main)
+                self.walk.stand(main)
             self.fork = None
-        seen = self._without_wild(seen, observed)
-        return self._take(sample, observed, walked, seen, refuted)
-
-    def _stand(self, at: Standing) -> None:
-        self.now, self._unit_cache = at, None
+        seen = self._without_wild(seen)
+        return self._take(walked, seen, refuted)
 
     def _hear_family(self) -> None:
         """What the family has learned since this build began is told to its filter, as it comes."""
         news = self.word.news(self.time.mass_kg, self.additive, self.spread.engines)
         if news is not None:
-            moved = (news.rows * self.watch.loosened) @ news.rows.T
-            self.watch.hear(news.rows, news.value, np.diag(news.variance) + moved)
-            self._unit_cache = None
-
-    def _ask_lead(self, walked: Walked, steps: Sequence[Step], observed: Mapping[str, Observed]) -> Walked:
-        """Where no fuel is on record, so much lead in a build's first sample is taken for the fuel's.
-
-        No bearing that runs sheds as much; one that comes apart in its first hours would be hidden, which is said."""
-        lead = observed.get("Pb")
-        if self.lead_unsaid is not None or lead is None or walked.hours <= 0:
-            return walked
-        unsaid = all(step.leaded is None for step in steps if isinstance(step, RunStep))
-        per_hour, least = self.rules.pair("nuisance", "lead_unsaid")
-        self.lead_unsaid = unsaid and lead.ppm >= max(least, per_hour * walked.hours)
-        if not self.lead_unsaid:
-            return walked
-        self.now.lead_fills = 0
-        sd = self.rules.number("nuisance", "lead_ppm_h") * walked.hours
-        self.watch.blur(self.followed.pure("Pb") * sd**2)
-        return replace(walked, leaded=True)
+            self.walk.hear(news)
 
     def _appraise(self, sample: Sample, observed: Mapping[str, Observed]) -> Appraisal:
         """Holds a sample against the watch as it is; only what is not known of instrument and oil is added to it."""
@@ -458,11 +266,9 @@ class Follower:
         gained = weights.log_total - self.now.log_total
         # where the additives already tell of another oil, a fault that nobody has seen yet is no explanation
         density = surprise.log_density + (min(gained, 3.0) if odd else gained)
-        name, share = (other.name, other.share) if other is not None else ("", 0.0)
         return Appraisal(
-            reading, variance, judged, odd, gain, surprise, tasted, weights, density, foreign=foreign, oil=name,
-            oil_share=share,
-        )  # fmt: skip
+            sample, observed, reading, variance, judged, odd, gain, surprise, tasted, weights, density, foreign, other
+        )
 
     def _sampled(self, reading: Array, variance: Array) -> Sampled:
         c, oil = self.watch.c, self.now.oil
@@ -474,13 +280,13 @@ class Follower:
         tasted = self.watch.foretaste(surprise)
         return surprise, tasted, self._weighed(tasted)
 
-    def _without_wild(self, seen: Appraisal, observed: Mapping[str, Observed]) -> Appraisal:
+    def _without_wild(self, seen: Appraisal) -> Appraisal:
         """The sample without one reading that is not believed. What the same element says twice in a row is no slip."""
         before, self.wild_before = self.wild_before, None
         if seen.odd:
             return seen
         listed = self._oil_book().listed(self.now.oil.name)
-        may = foretold(seen, observed, self.additive, self.history >= MILESTONES[0], self.elements, listed)
+        may = foretold(seen, self.additive, self.history >= MILESTONES[0], self.elements, listed)
         if before is not None:
             may[before] = False
         wild = self.wild_before = wild_reading(seen, may, self.watch, self.sources, self.rules)
@@ -496,12 +302,10 @@ class Follower:
 
     # --- what is made of it
 
-    def _take(
-        self, sample: Sample, observed: Mapping[str, Observed], walked: Walked, seen: Appraisal, refuted: bool
-    ) -> Look:
+    def _take(self, walked: Walked, seen: Appraisal, refuted: bool) -> Look:
         """Decides whether the sample is this engine's, learns from it and hands out the look."""
         now, watch = self.now, self.watch
-        self.instrument = sample.instrument
+        self.instrument = seen.sample.instrument
         before = Before(watch.cc, watch.units.copy(), watch.c - walked.expected_mg / now.mass, now.fault)
         foreign = log_foreign(seen, watch.c, self.followed.made_of, self.rules, again=self.bottles > 0)
         bottle = (
@@ -511,10 +315,10 @@ class Follower:
         )
         evidence = self._set_aside(seen) if bottle else self._believe(seen, foreign)
         self.bottles = self.bottles + 1 if bottle else 0
-        self.extra = evidence.extra
+        self.walk.extra = evidence.extra
         if now.fault < self.rules.number("table", "look_least"):
-            self.found_sound.clear()
-        look = self._as_look(sample, observed, walked, seen, evidence, before, bottle, refuted)
+            self.walk.found_sound.clear()
+        look = self._as_look(walked, seen, evidence, before, bottle, refuted)
         if not bottle:
             if evidence.teaches and not walked.run_in and not self._again:
                 teach_scatter(self.spread, look, before)
@@ -540,8 +344,7 @@ class Follower:
         jumped = fault - now.fault > self.rules.number("bottle", "doubt_from")
         # what cannot be another engine's needs no state without it
         if (jumped or evidence.innocent > 0.5) and foreign > -math.inf:
-            self.fork = Fork(watch.copy(), foreign, now.log_total, now.fault)
-            self.fork_main = seen.log_density
+            self.fork = Fork(watch.copy(), foreign, seen.log_density, now.log_total, now.fault)
         now.oil.settle(seen, watch, book)
         watch.take(seen.surprise, seen.tasted)
         settled = self._settle(evidence)
@@ -566,31 +369,46 @@ class Follower:
         return None
 
     def _as_look(
-        self, sample: Sample, observed: Mapping[str, Observed], walked: Walked, seen: Appraisal, evidence: Evidence,
-        before: Before, bottle: bool, refuted: bool,
-    ) -> Look:  # fmt: skip
+        self, walked: Walked, seen: Appraisal, evidence: Evidence, before: Before, bottle: bool, refuted: bool
+    ) -> Look:
         now, watch, book = self.now, self.watch, self._oil_book()
         left, doubt = walked.carry_over, ""
         if not bottle and not seen.odd:
             left, doubt = now.oil.left(seen, walked.carry_over, book)
-        oil = (seen.oil or now.oil.nearest(seen.reading, watch.c, book)[0]) if seen.odd or bottle else ""
+        oil = seen.other.name if seen.other is not None else ""
+        if not oil and (seen.odd or bottle):
+            oil = now.oil.nearest(seen.reading, watch.c, book)[0]
         wild = self.elements[seen.wild] if seen.wild is not None else ""
         return Look(
-            sample, self.sources, observed, seen.surprise, _interval(walked, seen, before, now.mass, left), evidence,
-            self.normal, watch.rate.copy(), np.sqrt(np.maximum(watch.rate_covariance.diagonal(), 0.0)),
-            self.word.prior, self.history, dict(self.ceiling), bool(self.ceiling), oil,
-            self._unknowns(walked, doubt, observed, wild), now.oil.additive, bottle, before.fault > 0.5, refuted, wild,
-            bool(self.lead_unsaid),
-        )  # fmt: skip
+            sample=seen.sample,
+            sources=self.sources,
+            observed=seen.observed,
+            surprise=seen.surprise,
+            interval=_interval(walked, seen, before, now.mass, left),
+            evidence=evidence,
+            normal=self.walk.normal,
+            rate=watch.rate.copy(),
+            rate_sd=np.sqrt(np.maximum(watch.rate_covariance.diagonal(), 0.0)),
+            prior=self.word.prior,
+            history=self.history,
+            ceiling=dict(self.ceiling),
+            ceiling_own=bool(self.ceiling),
+            other_oil=oil,
+            unknowns=self._unknowns(walked, doubt, seen, wild),
+            hidden=now.oil.additive,
+            bottle=bottle,
+            fault_before=before.fault > 0.5,
+            refuted=refuted,
+            wild=wild,
+            lead_unsaid=bool(self.walk.lead_unsaid),
+        )
 
-    def _unknowns(
-        self, walked: Walked, doubt: str, observed: Mapping[str, Observed], wild: str
-    ) -> tuple[str, ...]:
+    def _unknowns(self, walked: Walked, doubt: str, seen: Appraisal, wild: str) -> tuple[str, ...]:
         unknowns = (*self.time.unknowns, doubt) if doubt else self.time.unknowns
-        if self.lead_unsaid and walked.leaded:
+        if self.walk.lead_unsaid and walked.leaded:
             unknowns = (*unknowns, "the fuel: none is on record, and so much lead at the start is taken for the fuel's")
         if wild:
-            reading = f"{observed[wild].ppm:.3g} ppm"
+            reading = f"{seen.observed[wild].ppm:.3g} ppm"
             doubt = f"{wild} was read as {reading}, alone and far from the rest: measure the bottle again"
             unknowns = (*unknowns, doubt)
         return unknowns
@@ -601,15 +419,14 @@ class Follower:
             self._raise_ceiling(look)
         watch, prior = self.watch, self.word.prior
         variance = np.where(self.additive, 1e9, watch.rate_covariance.diagonal())
-        self.normal = share_out(watch.rate, variance, self.sources.fractions, prior.shares)
-        self._unit_cache = None
-        self._loosen("drift", math.sqrt(min(look.interval.hours / 4.0, 4.0)))
+        self.walk.settle_normal(share_out(watch.rate, variance, self.sources.fractions, prior.shares))
+        self.walk.loosen("drift", math.sqrt(min(look.interval.hours / 4.0, 4.0)))
         if look.interval.run_in or look.interval.hours <= 0 or not look.evidence.teaches:
             return
         self.history += 1
         if self._again:
             return
-        if self.history == MILESTONES[0] and self.renewed_h is None:
+        if self.history == MILESTONES[0] and self.walk.renewed_h is None:
             teach_amplitudes(self.spread.amplitudes, self.guesses, watch, self.time.mass_kg)
         if self.history in MILESTONES and prior.builds:
             teach_engines(self.spread, watch, self.word, self.time.mass_kg, self.additive)

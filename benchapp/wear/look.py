@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from benchapp.records import Sample
 from benchapp.wear.evidence import Evidence, Weights
 from benchapp.wear.expected import RatePrior
 from benchapp.wear.noise import Observed
+from benchapp.wear.other_oil import Poured
 from benchapp.wear.sources import Sources
 from benchapp.wear.watch import Known, Surprise, Watch
 
@@ -82,12 +83,16 @@ class Walked:
     carry_over: float | None
     run_in: bool
     leaded: bool
+    worn: tuple[str, ...] = ()
+    """Parts that were found worn out or damaged on the way."""
 
 
 @dataclass(frozen=True, slots=True)
 class Appraisal:
     """A sample held against one state of knowledge, before it is taken."""
 
+    sample: Sample
+    observed: Mapping[str, Observed]
     reading: Array
     variance: Array
     judged: Array
@@ -100,14 +105,12 @@ class Appraisal:
     weights: Weights
     log_density: float
     """Log density of the sample under all hypotheses of the state together."""
+    foreign: NDArray[np.bool_]
+    """Elements that another oil would move, as a mask."""
+    other: Poured | None
+    """The other oil of the bench file that explains the sample, where one does."""
     wild: int | None = None
     """The element whose reading is not believed: alone, far off, and explained by nothing."""
-    foreign: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
-    """Elements that another oil would move, as a mask."""
-    oil: str = ""
-    """The oil of the bench file that explains the sample, where one does."""
-    oil_share: float = 0.0
-    """Its part of what was sampled [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +131,9 @@ class Fork:
 
     watch: Watch
     log_weight: float
+    """Log density of that sample, chance included, if it was of another engine."""
+    log_main: float
+    """Log density of that sample if it was of this one."""
     log_total: float
     fault: float
 

@@ -118,7 +118,10 @@ class SumpOil:
         """From what the sump should hold to what it holds if the sample's other oil is in it [ppm]: the additives as
         they were read, and what the record of a known oil says of elements that were not judged."""
         toward = np.where(mask, seen.reading - expected, 0.0)
-        name, share = (seen.oil, seen.oil_share) if seen.oil else self.nearest(seen.reading, expected, book)
+        if seen.other is not None:
+            name, share = seen.other.name, seen.other.share
+        else:
+            name, share = self.nearest(seen.reading, expected, book)
         there, here = book.listed(name), book.listed(self.name)
         for i in np.flatnonzero(~mask).tolist():
             new, old = there.get(book.followed.names[i]), here.get(book.followed.names[i])
