@@ -130,13 +130,15 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     wide[:, RAMP] = wide[:, CURVE] = fault * growing
     wide[:, BLIP] = number("fault", "splash_times") * fault
     wide[:, FADE] = (number("fault", "fade_early") * bedding + number("fault", "fade_late")) * each
+    wide[:, :, hard] = 0.0
+    wide[:, BLIP, hard] = number("fault", "far_harder_share")
     narrow[whole, BLIP] = wide[whole, BLIP] = 0.0
     # a source that has worn more all its life than the family's does is one engine's own way, not a fault; of a
     # part that is never a matter of many times the usual, of the air's silicon it may be
     odd = number("fault", "odd_engine") * each
     narrow[whole, STEP] = np.where(leak | breathed, 0.0, odd)
     wide[whole, STEP] = np.where(leak, wide[whole, STEP], np.where(breathed, odd, 0.0))
-    narrow[:, :, leaching] = wide[:, :, leaching] = wide[:, :, hard] = 0.0
+    narrow[:, :, leaching] = wide[:, :, leaching] = 0.0
     wide[:, FADE, leaching] = number("fault", "leaching_per_hour") * hours
     return Prior(np.tile(scale.ravel(), watch.onsets), narrow.ravel(), wide.ravel())
 

@@ -141,7 +141,7 @@ def test_a_splash_that_is_past_hides_no_later_fault(seed, settled):
 def test_what_a_held_excess_shares_with_the_others_is_exact(monkeypatch):
     """Information shared by two hypotheses is the sum over all messages of the product of what they would show."""
     monkeypatch.setattr(Watch, "may_settle", lambda self, column: False)
-    follower, _ = looks_of(splash_then_fault(1, 0))
+    follower, _ = looks_of(splash_then_fault(1, 1))
     messages: list[tuple[int, np.ndarray]] = []
     learn = Watch._learn
 

@@ -229,6 +229,15 @@ class TestNotWear:
         assert not loud(calls)
         assert calls[hard].severity > 1.35
 
+    def test_a_session_six_times_as_hard(self, seed):
+        """All parts shed six times their normal in one fill; all of them together are no fault of one."""
+        story = Story("E", seed=seed).broken_in().usual(7)
+        story.fill().run(4.0, "race", lift=6.0).sample().usual(2)
+        fleet = fleet_of(story)
+        hard = samples_of(fleet, "E")[-3].code
+        assert len(alarms_of_3sd(fleet, "E")[hard]) >= 3
+        assert not loud(judged(fleet, "E"))
+
     def test_a_long_interval(self, seed):
         story = Story("E", seed=seed).broken_in().usual(6).fill().run(12.0).sample().usual(2)
         fleet = fleet_of(story)
