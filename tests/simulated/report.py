@@ -27,7 +27,7 @@ def _row(name: str, item: Figures) -> str:
 def summary(scores: Sequence[Score], per_seed: dict[str, list[Score]]) -> str:
     """One line per judge, with the spread over the seeds."""
     head = f"{'judge':22}{'faults':>7}{'called %':>16}{'false/100':>16}{'left med %':>16}{'mean':>6}"
-    lines = [head + f"{'right %':>16}{'wide':>6}"]
+    lines = [head + f"{'right %':>16}{'wide':>6}{'last':>6}{'true %':>8}"]
     for score in scores:
         item = figures(score)
         wide = spread(per_seed[score.judge])
@@ -38,9 +38,11 @@ def summary(scores: Sequence[Score], per_seed: dict[str, list[Score]]) -> str:
             f"{_between(item.left_median_pct, wide['left_median_pct']):>16}"
             f"{_number(item.left_mean_pct):>6}"
             f"{_between(item.right_pct, wide['right_pct']):>16}"
-            f"{_number(item.wide_pct):>6}"
+            f"{_number(item.wide_pct):>6}{_number(item.right_last_pct):>6}{_number(item.true_pct):>8}"
         )
     lines.append("in brackets: lowest to highest over the seeds")
+    lines.append("right: the true source named first at the first alarm; wide: among others of another metal; last: right at")
+    lines.append("the last alarm before the failure; true: alarms between onset and failure, of these and the false ones")
     lines.append(TARGET)
     return "\n".join(lines)
 

@@ -33,6 +33,10 @@ class FaultResult:
     right: bool = False
     wide: bool = False
     """The true part was named first, but in a group with parts of another metal."""
+    right_last: bool = False
+    """The true part, or one of the same metal, was named first in the last alarm before the failure."""
+    alarms: int = 0
+    """Alarms between onset and failure."""
     short_stint_left: float | None = None
     """The same share for the first `Short stint` or stronger."""
 
@@ -80,6 +84,10 @@ class Figures:
     left_mean_pct: float
     right_pct: float
     wide_pct: float
+    right_last_pct: float
+    """Named right at the last alarm before the failure, when more is known than at the first."""
+    true_pct: float
+    """Alarms that were true: those between onset and failure, of these and the false ones together."""
 
 
 def figures(score: Score, keep: Callable[[FaultResult], bool] | None = None) -> Figures:
@@ -88,6 +96,7 @@ def figures(score: Score, keep: Callable[[FaultResult], bool] | None = None) -> 
     called = [item for item in faults if item.left is not None]
     reachable = [item for item in faults if item.samples_in_window > 0]
     left = [item.left for item in called if item.left is not None]
+    alarms = sum(item.alarms for item in faults)
     return Figures(
         faults=len(faults),
         called_pct=_pct(len(called), len(faults)),
@@ -98,6 +107,8 @@ def figures(score: Score, keep: Callable[[FaultResult], bool] | None = None) -> 
         left_mean_pct=100.0 * float(np.mean(left)) if left else float("nan"),
         right_pct=_pct(sum(item.right for item in called), len(called)),
         wide_pct=_pct(sum(item.wide for item in called), len(called)),
+        right_last_pct=_pct(sum(item.right_last for item in called), len(called)),
+        true_pct=_pct(alarms, alarms + len(score.false_alarms)),
     )
 
 
@@ -137,7 +148,8 @@ def _fault_result(label: str, world: World, fault: Fault, calls: list[Call]) -> 
     ]
     flags: frozenset[str] = frozenset().union(*(truth.confounders for truth in truths)) if truths else frozenset()
     inside = sorted((call for call in calls if _within(call.build_h, fault)), key=lambda call: call.build_h)
-    first = next((call for call in inside if call.call in ALARMS), None)
+    alarms = [call for call in inside if call.call in ALARMS]
+    first = alarms[0] if alarms else None
     early = next((call for call in inside if call.call != "Run"), None)
     right, wide = names_right(first, fault, world.fleet) if first else (False, False)
     return FaultResult(
@@ -150,6 +162,8 @@ def _fault_result(label: str, world: World, fault: Fault, calls: list[Call]) -> 
         call=first,
         right=right,
         wide=wide,
+        right_last=bool(alarms) and names_right(alarms[-1], fault, world.fleet)[0],
+        alarms=len(alarms),
         short_stint_left=_left(early, fault),
     )
 

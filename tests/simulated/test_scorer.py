@@ -66,6 +66,14 @@ def test_the_first_alarm_in_the_window_counts():
     assert item.left_median_pct == pytest.approx(100 * (18.5 - 12.0) / 10.0)
     assert score.faults[0].short_stint_left == pytest.approx(0.85)
     assert item.false_per_100 == 0.0
+    assert (item.right_last_pct, item.true_pct) == (0.0, 100.0)
+
+
+def test_what_the_last_alarm_names_and_how_many_alarms_were_true():
+    alarms = {"s1": ("Park", "bore"), "s6": ("Look inside", "bore"), "s7": ("Park", "overlay")}
+    item = figures(score_world(_world(), _judge(alarms), "by hand"))
+    assert (item.right_pct, item.right_last_pct) == (0.0, 100.0)
+    assert item.true_pct == pytest.approx(100.0 * 2 / 3)
 
 
 def test_alarms_before_onset_are_false_and_do_not_count_as_called():
