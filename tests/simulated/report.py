@@ -11,6 +11,11 @@ TARGET = (
     "target: called at least 95 %, at most 1 false call in 100 healthy samples, half of the window left, right 90 %"
 )
 
+MEANS = (
+    "right: the true source named first at the first alarm; wide: with others of another metal; last: right at the "
+    "last alarm\nbefore the failure; true: alarms between onset and failure, of these and the false ones together"
+)
+
 
 def _number(value: float, digits: int = 0) -> str:
     return "-" if value != value else f"{value:.{digits}f}"
@@ -41,8 +46,7 @@ def summary(scores: Sequence[Score], per_seed: dict[str, list[Score]]) -> str:
             f"{_number(item.wide_pct):>6}{_number(item.right_last_pct):>6}{_number(item.true_pct):>8}"
         )
     lines.append("in brackets: lowest to highest over the seeds")
-    lines.append("right: the true source named first at the first alarm; wide: among others of another metal; last: right at")
-    lines.append("the last alarm before the failure; true: alarms between onset and failure, of these and the false ones")
+    lines.append(MEANS)
     lines.append(TARGET)
     return "\n".join(lines)
 
