@@ -8,12 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchapp.records import CALL_WORDS, Call
+from benchapp.wear.ceiling import over_ceiling
 from benchapp.wear.follow import Follower
 from benchapp.wear.look import Look
 from benchapp.wear.oil_part import with_oil
-from benchapp.wear.report import Book, Suspect, over_ceiling, write
+from benchapp.wear.report import Book, write
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import WEAR, alike
+from benchapp.wear.suspect import Suspect, phrase_of
 
 RUN, SHORT_STINT, LOOK_INSIDE, PARK = CALL_WORDS
 MOST_TOLD = 3
@@ -124,7 +126,9 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
         # where next to nothing is normal, times is counted against the least rate that is spoken of
         least = number("fault", "least_ppm_h") * look.interval.mass_kg / 2.0
         times = 1.0 + groups[0].extra_mg_h / max(groups[0].normal_mg_h, least)
-    over = over_ceiling(look, follower, rules)
+    # while the oil of the break-in sample is still in, break-in goes on: what it will reach is not known yet
+    breaking_in = follower.drains == follower.ceiling_drains
+    over = None if breaking_in else over_ceiling(look, follower.watch, rules)
     word = RUN
     above = over is not None and _unexpected(look, over[0], rules)
     if fault >= number("table", "stint_probability") or look.other_oil or above or _metal_unsure(look):
@@ -179,6 +183,7 @@ def call_for(look: Look, follower: Follower, rules: Rules, book: Book) -> Call:
         Suspect(
             group.name, group.parts, group.kind, group.columns, min(group.probability, 1.0), group.extra_mg_h,
             float(look.normal[list(group.columns)].sum()) if group.parts else 0.0,
+            phrase_of(group.name, group.parts, group.kind, follower.build, follower.fleet.materials),
         )
         for group in judged.groups[:MOST_TOLD]
         if group.probability >= say_from

@@ -1,0 +1,35 @@
+"""What is suspected: one source, or a group of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from benchapp.records import Build, Material
+from benchapp.wear.sources import COOLANT, DUST
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """One source, or a group that no bench could tell apart: `members` are columns, the most probable first."""
+
+    name: str
+    parts: tuple[str, ...]
+    kind: str
+    members: tuple[int, ...]
+    probability: float
+    extra: float
+    """Extra rate now [mg/h]."""
+    normal: float
+    """Settled normal rate of its members together [mg/h]."""
+    phrase: str
+    """Key of its phrases, see `phrase_of`."""
+
+
+def phrase_of(name: str, parts: tuple[str, ...], kind: str, build: Build, materials: Mapping[str, Material]) -> str:
+    """Key of the phrases: the material's group for a part, the name of a non-wear origin."""
+    if kind in (DUST, COOLANT) or not parts:
+        return name
+    first = next((part for part in build.parts if part.name == parts[0]), None)
+    material = materials.get(first.material) if first else None
+    return material.group if material else "other"
