@@ -49,8 +49,9 @@ def log_large(seen: Appraisal, watch: Watch, sources: Sources, rules: Rules) -> 
     if seen.odd:
         return -math.inf
     surprise, read = seen.surprise, np.isfinite(seen.judged)
-    hours = float(max(watch.span_h[watch.current], 0.2))
-    life = watch.age_h[[watch.whole, watch.current]]
+    slots = watch.slots
+    hours = float(max(slots.span_h[slots.current], 0.2))
+    life = slots.age_h[[slots.whole, slots.current]]
     often = faults_per_hour(float(life[0] - life[1]), rules, np.array(sources.kinds) != WEAR)
     white = surprise.white @ np.where(read[:, None], sources.fractions, 0.0)
     along, strength = (surprise.white @ surprise.difference) @ white, np.sum(white**2, axis=0)

@@ -12,8 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
+from benchapp.wear.hypotheses import BLIP, CURVE, FADE, RAMP, SHAPES, STEP
 from benchapp.wear.rules import Rules
-from benchapp.wear.watch import BLIP, CURVE, FADE, RAMP, SHAPES, STEP, Known, Watch
+from benchapp.wear.surprise import Known
+from benchapp.wear.watch import Watch
 
 Array = NDArray[np.float64]
 
@@ -97,12 +99,12 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     """Chances and scales of every hypothesis. `normal` rate per source [mg/h], `share` of all faults per source [-].
 
     Worked out as slots × shapes × sources, in the order of the bank's columns."""
-    number = rules.number
+    number, columns, slots = rules.number, watch.columns, watch.slots
     least = number("fault", "least_ppm_h") * mass_kg
-    behind = np.zeros(watch.sources - watch.suspects)
+    behind = np.zeros(columns.sources - columns.suspects)
     normal, share = np.append(normal, behind), np.append(share, behind)
-    hard, whole = watch.sources - 1, watch.whole
-    leaching = slice(watch.suspects, hard)
+    hard, whole = columns.sources - 1, slots.whole
+    leaching = slice(columns.suspects, hard)
     step = number("fault", "times_normal") * normal + least
     slope = step / number("fault", "growth_h")
     blip = number("fault", "blip_times_normal") * normal + least / 4.0
@@ -110,20 +112,20 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     scale = np.array([step, slope, blip, slope / _CURVE_H, step])
     scale[:, leaching] = number("nuisance", "leaching_ppm_h") * mass_kg
     # of each slot, beside all sources
-    hours = np.maximum(watch.span_h, 0.2)[:, None]
-    early = watch.early[:, None]
-    onset_h = np.maximum(watch.age_h[whole] - watch.age_h, 0.0)[:, None]
+    hours = np.maximum(slots.span_h, 0.2)[:, None]
+    early = slots.early[:, None]
+    onset_h = np.maximum(slots.age_h[whole] - slots.age_h, 0.0)[:, None]
     # a constant extra rate from the first intervals on may be what makes one engine differ from another
     # (coolant is no engine's own way; silicon may be: sealant, the air it breathes)
-    breathed, leak = watch.breathed, watch.leak
+    breathed, leak = columns.breathed, columns.leak
     steady = np.clip(early / 3.0, np.where(breathed, 0.0, number("fault", "steady_early")), 1.0)
     steady = np.where(leak, 1.0, steady) * number("fault", "steady_share")
     growing = (1.0 - number("fault", "steady_share")) / 2.0
     fault = faults_per_hour(onset_h, rules, np.logical_or(leak, breathed)) * hours * share
-    each = 1.0 / max(watch.suspects, 1)
+    each = 1.0 / max(columns.suspects, 1)
     # what beds in does so from the first start on
     bedding = np.where(early < 3.0, np.exp(-onset_h / number("fault", "fade_early_h")), 0.0)
-    narrow, wide = np.zeros((2, watch.onsets, SHAPES, watch.sources))
+    narrow, wide = np.zeros((2, columns.slots, SHAPES, columns.sources))
     narrow[:, BLIP] = number("fault", "blip_per_hour") * np.minimum(hours, 4.0) * each
     narrow[:, BLIP, hard] = number("fault", "hard_share")
     wide[:, STEP] = fault * steady
@@ -140,7 +142,7 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     wide[whole, STEP] = np.where(leak, wide[whole, STEP], np.where(breathed, odd, 0.0))
     narrow[:, :, leaching] = wide[:, :, leaching] = 0.0
     wide[:, FADE, leaching] = number("fault", "leaching_per_hour") * hours
-    return Prior(np.tile(scale.ravel(), watch.onsets), narrow.ravel(), wide.ravel())
+    return Prior(np.tile(scale.ravel(), columns.slots), narrow.ravel(), wide.ravel())
 
 
 _BESIDE = 3
@@ -196,10 +198,11 @@ class Weights:
 
 
 def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
-    begun = (watch.age_h[watch.slot] > 0) & ~watch.cleared
+    columns, slots = watch.columns, watch.slots
+    begun = (slots.age_h[columns.slot] > 0) & ~watch.cleared
     possible = begun & ((prior.narrow > 0) | (prior.wide > 0))
     # what has only just come may be a fault's beginning: nobody knows yet that it passes
-    only_just = watch.passing[watch.lasting] & (watch.slot[watch.lasting] == watch.current)
+    only_just = columns.passing[watch.lasting] & (columns.slot[watch.lasting] == slots.current)
     found: list[_Layer] = []
     base, given = 0.0, list[int]()
     last: tuple[int, float] | None = None
@@ -240,15 +243,16 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, ha
     """Weights of the bank gathered per source.
 
     A splash in the interval that has just ended is a reason to look, once: nobody knows yet that it stops."""
-    sources = watch.suspects
-    new = watch.slot == watch.current
-    splash = (watch.shape == BLIP) & new & (watch.source < sources)
+    columns, slots = watch.columns, watch.slots
+    sources = columns.suspects
+    new = columns.slot == slots.current
+    splash = (columns.shape == BLIP) & new & (columns.source < sources)
     # the columns that may be a fault; all others have no part in the sums per source
-    at = np.flatnonzero((watch.fault | splash) & layers[0].live)
-    source, shape, fault = watch.source[at], watch.shape[at], watch.fault[at]
-    age = np.maximum(watch.age_h[watch.slot[at]], 0.0)
+    at = np.flatnonzero((columns.fault | splash) & layers[0].live)
+    source, shape, fault = columns.source[at], columns.shape[at], columns.fault[at]
+    age = np.maximum(slots.age_h[columns.slot[at]], 0.0)
     # what has shed more for long and has not grown is the new normal more and more; a leak never is
-    still = np.where((shape == STEP) & ~watch.leak[source], 0.5 ** (age / half_h), 1.0)
+    still = np.where((shape == STEP) & ~columns.leak[source], 0.5 ** (age / half_h), 1.0)
     reach = np.where(shape == RAMP, age, np.where(shape == CURVE, age * age, 1.0))
     widest = 1.0 / (scale[at] * _TAILS[-1]) ** 2
 
@@ -275,7 +279,7 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, ha
         since += gather(lasts * age)
         surprise = np.where(layer.live[at] & fault, score / np.sqrt(np.maximum(information, 1e-12)), 0.0)
         np.maximum.at(z, source, surprise)
-        of_hard = float(aside[watch.hard].sum())
+        of_hard = float(aside[columns.hard].sum())
         aside[at] = np.where(fault, weight * (1.0 - still), weight - sudden)
         hard += of_hard
         innocent += float(aside.sum() - of_hard)
@@ -320,6 +324,6 @@ _MOST = 4
 
 def _passing(watch: Watch, layer: _Layer) -> NDArray[np.intp]:
     """What has shed more for a while, the surest of what the last layer does not yet take for granted."""
-    sure = np.flatnonzero(watch.passing & (layer.log_weight > _SURE))
+    sure = np.flatnonzero(watch.columns.passing & (layer.log_weight > _SURE))
     order = np.argsort(layer.log_weight[sure], kind="stable")[-_MOST:]
     return sure[order]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -11,14 +12,36 @@ from numpy.typing import NDArray
 from benchapp.wear.elements import Followed
 from benchapp.wear.rules import Rules
 from benchapp.wear.spread import Amplitudes
-from benchapp.wear.watch import Nuisance, Watch
 
 Array = NDArray[np.float64]
 
 RUN_IN, SEALANT, COPPER = "run-in", "sealant", "copper leaching"
 
+PASSING = "passing"
+"""Name of what has become part of the state and is still fading."""
+
 _RUN_IN = ("first", "second", "tail")
 """The three decays that run-in is made of."""
+
+
+@dataclass(frozen=True, slots=True)
+class Nuisance:
+    """An amplitude that sheds along `direction` [mg of element per mg] and decays: e^(−(t − since)/decay_h)."""
+
+    name: str
+    direction: Array
+    decay_h: float
+    mean: float
+    sd: float
+    since_h: float = 0.0
+
+    def mean_profile(self, start_h: float, hours: float) -> float:
+        """Mean of the decay over a run [-]."""
+        a, b = start_h - self.since_h, start_h + hours - self.since_h
+        if b <= 0:
+            return 0.0
+        a = max(a, 0.0)
+        return self.decay_h / hours * (math.exp(-a / self.decay_h) - math.exp(-b / self.decay_h))
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +51,10 @@ class Guess:
     name: str
     mean: float
     sd: float
+
+    def unit(self, mass_kg: float) -> float:
+        """What an amplitude of the watch is counted in, with so much oil in the sump."""
+        return 1.0 if self.name in _RUN_IN else mass_kg
 
 
 def first_guesses(learned: Amplitudes, cooler: bool, rules: Rules) -> tuple[Guess, ...]:
@@ -57,14 +84,3 @@ def nuisances_of(
             COPPER, followed.pure("Cu"), number("nuisance", "leaching_h"), copper.mean * mass_kg, copper.sd * mass_kg
         ),
     ]
-
-
-def teach_amplitudes(learned: Amplitudes, guesses: Sequence[Guess], watch: Watch, mass_kg: float) -> None:
-    """What died away in a build's first hours tells what to expect of the next ones."""
-    for i, guess in enumerate(guesses):
-        unit = 1.0 if guess.name in _RUN_IN else mass_kg
-        value = float(watch.theta[watch.count + i]) / unit
-        variance = float(watch.tt[watch.count + i, watch.count + i]) / unit**2
-        own = 1.0 / max(variance, 1e-12) - 1.0 / guess.sd**2
-        if own * guess.sd**2 > 0.5:
-            learned.learn(guess.name, (value / variance - guess.mean / guess.sd**2) / own, 1.0 / own)

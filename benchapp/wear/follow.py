@@ -17,7 +17,7 @@ from benchapp.wear.doubts import foretold, log_foreign, log_large, wild_reading
 from benchapp.wear.elements import followed, measured_elements
 from benchapp.wear.evidence import Evidence, Weights, weigh
 from benchapp.wear.expected import FamilyHistory, RatePrior, share_out
-from benchapp.wear.fading import first_guesses, nuisances_of, teach_amplitudes
+from benchapp.wear.fading import first_guesses, nuisances_of
 from benchapp.wear.findings import SOUND, fault_shares, part_named
 from benchapp.wear.from_family import FromFamily
 from benchapp.wear.gauge import Gauge
@@ -30,10 +30,11 @@ from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT, DUST, LEACHING, build_sources
 from benchapp.wear.spread import Spread
 from benchapp.wear.sump_oil import SumpOil
-from benchapp.wear.teaching import MILESTONES, teach_engines, teach_family, teach_oil, teach_scatter
+from benchapp.wear.surprise import Known, Surprise
+from benchapp.wear.teaching import MILESTONES, teach_amplitudes, teach_engines, teach_family, teach_oil, teach_scatter
 from benchapp.wear.timeline import FindingStep, SampleStep, Step, Timeline, timeline
 from benchapp.wear.walk import About, Standing, Walk
-from benchapp.wear.watch import Known, Surprise, Watch
+from benchapp.wear.watch import Watch
 
 Array = NDArray[np.float64]
 
@@ -184,7 +185,8 @@ class Follower:
             step = self.time.steps[self._at]
             self._at += 1
             if isinstance(step, SampleStep):
-                elements = measured_elements((step.sample,), self.rules, self.elements if self.watch.intervals else ())
+                known = self.elements if self.watch.slots.intervals else ()
+                elements = measured_elements((step.sample,), self.rules, known)
                 if not set(elements) <= set(self.elements):
                     self._grow(elements)
                 look = self._look(step.sample, steps)

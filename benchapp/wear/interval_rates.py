@@ -9,12 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.wear.fading import RUN_IN
+from benchapp.wear.fading import RUN_IN, Nuisance
 from benchapp.wear.look import Look
 from benchapp.wear.rules import Rules
 from benchapp.wear.split import Split, split
 from benchapp.wear.suspect import Suspect
-from benchapp.wear.watch import Nuisance, Watch
+from benchapp.wear.watch import Watch
 
 Array = NDArray[np.float64]
 

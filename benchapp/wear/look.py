@@ -14,7 +14,8 @@ from benchapp.wear.expected import RatePrior
 from benchapp.wear.noise import Observed
 from benchapp.wear.other_oil import Poured
 from benchapp.wear.sources import Sources
-from benchapp.wear.watch import Known, Surprise, Watch
+from benchapp.wear.surprise import Known, Surprise
+from benchapp.wear.watch import Watch
 
 Array = NDArray[np.float64]
 

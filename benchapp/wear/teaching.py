@@ -1,17 +1,18 @@
-"""What a build teaches the bench: how samples scatter, how much engines differ, what is normal for the family.
-
-What died away in its first hours is taught by `fading.teach_amplitudes`."""
+"""What a build teaches the bench: how samples scatter, how much engines differ, what is normal for the family."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchapp.wear.expected import FamilyHistory
+from benchapp.wear.fading import Guess
 from benchapp.wear.from_family import FromFamily
 from benchapp.wear.look import Appraisal, Before, Look
 from benchapp.wear.oil_book import OilBook
-from benchapp.wear.spread import Spread
+from benchapp.wear.spread import Amplitudes, Spread
 from benchapp.wear.watch import Watch, per_spread
 
 Array = NDArray[np.float64]
@@ -56,6 +57,17 @@ def _teach_noise(spread: Spread, look: Look, before: Before) -> None:
         method.append(own)
     if names:
         spread.learn_noise(instrument, names, np.array(squares), np.array(rest), np.array(method))
+
+
+def teach_amplitudes(learned: Amplitudes, guesses: Sequence[Guess], watch: Watch, mass_kg: float) -> None:
+    """What died away in a build's first hours tells what to expect of the next ones."""
+    for i, guess in enumerate(guesses):
+        unit = guess.unit(mass_kg)
+        value = float(watch.theta[watch.count + i]) / unit
+        variance = float(watch.tt[watch.count + i, watch.count + i]) / unit**2
+        own = 1.0 / max(variance, 1e-12) - 1.0 / guess.sd**2
+        if own * guess.sd**2 > 0.5:
+            learned.learn(guess.name, (value / variance - guess.mean / guess.sd**2) / own, 1.0 / own)
 
 
 def teach_engines(

@@ -11,35 +11,23 @@ linear filter; A. S. Willsky and H. L. Jones, IEEE Trans. Automatic Control 21 (
 from __future__ import annotations
 
 import copy
-import math
-import threading
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dpotrf, dtrtri
+
+from benchapp.wear.fading import PASSING, Nuisance
+from benchapp.wear.hypotheses import BLIP, CURVE, FADE, FADE_H, RAMP, SHAPES, STEP, columns_of
+from benchapp.wear.slots import RECENT, Slots
+from benchapp.wear.surprise import Known, Surprise, whitening
+from benchapp.wear.working_memory import product, room
 
 Array = NDArray[np.float64]
 
-STEP, RAMP, BLIP, CURVE, FADE = 0, 1, 2, 3, 4
-SHAPES = 5
-"""Shapes of an extra rate: constant from its onset, growing in proportion to hours, in one interval only, growing with
-the square of hours, fading away with `FADE_H`."""
-
-FADE_H = 4.0
-"""Hours in which a harmless excess fades to a third [h] (chosen: a splash of coolant, a part that beds in)."""
-
 _MISSING = 1e9
-
-_KEPT = 4
-"""The latest intervals whose slots are never given up."""
 
 _HELD = 8
 """Passing excesses that are held to be true at once, at most; the oldest is let go."""
-
-PASSING = "passing"
-"""Name of what has become part of the state and is still fading."""
 
 _ABOUT = 0.3
 """Share by which what is fading may stray from its curve in an interval (chosen)."""
@@ -48,123 +36,9 @@ _OVER_H = 6.0
 """Times its decay after which nothing of it is left to speak of."""
 
 
-@dataclass(frozen=True, slots=True)
-class Nuisance:
-    """An amplitude that sheds along `direction` [mg of element per mg] and decays: e^(−(t − since)/decay_h)."""
-
-    name: str
-    direction: Array
-    decay_h: float
-    mean: float
-    sd: float
-    since_h: float = 0.0
-
-    def mean_profile(self, start_h: float, hours: float) -> float:
-        """Mean of the decay over a run [-]."""
-        a, b = start_h - self.since_h, start_h + hours - self.since_h
-        if b <= 0:
-            return 0.0
-        a = max(a, 0.0)
-        return self.decay_h / hours * (math.exp(-a / self.decay_h) - math.exp(-b / self.decay_h))
-
-
-@dataclass(frozen=True, slots=True)
-class Surprise:
-    """What a sample said against what was expected before it."""
-
-    expected: Array
-    """Expected reading [ppm]."""
-    difference: Array
-    """Reading − expected [ppm], zero where nothing was read."""
-    covariance: Array
-    """Of the difference [ppm²]."""
-    chi_square: float
-    read: int
-    log_density: float
-    """Log of the Gaussian density of the difference, up to what does not depend on the covariance."""
-    white: Array
-    """What makes the difference white: the inverse of the covariance's lower root."""
-
-
 def per_spread(spreads: Array, units: Array) -> Array:
     """Covariance that the spreads add: the sum of their squares times their units (spreads × E × E)."""
     return np.asarray(((spreads**2) @ units.reshape(len(spreads), -1)).reshape(units.shape[1:]))
-
-
-def _whitening(covariance: Array) -> tuple[Array, Array]:
-    """(inverse of the lower root L of a covariance L L', diagonal of L). Raises LinAlgError where it is none.
-
-    Straight from LAPACK: the checks around it cost several times what so small a matrix does."""
-    root, failed = dpotrf(covariance, lower=1, clean=1)
-    if failed:
-        raise np.linalg.LinAlgError("a covariance is not positive definite")
-    inverse, _ = dtrtri(root, lower=1)
-    return np.asarray(inverse), np.asarray(root.diagonal())
-
-
-@dataclass(frozen=True, slots=True)
-class Known:
-    """Of every hypothesis about one amplitude: information, score, and what the lasting ones share with it."""
-
-    information: Array
-    score: Array
-    shared: Array
-    lasting: NDArray[np.intp]
-    """Columns of the lasting hypotheses, one for each row of `shared`."""
-    gap: Array | None = None
-    """White gap of a sample that is not in `shared` yet."""
-    told: tuple[tuple[int, Array, float], ...] = ()
-    """(row, what it shares with all, its total information) of those taken for granted."""
-
-    def shared_by(self, row: int) -> Array:
-        """Information that one lasting hypothesis has in common with every other."""
-        along: Array = self.shared[row]
-        if self.gap is not None:
-            along = along + self.gap[:, self.lasting[row]] @ self.gap
-        for _, others, total in self.told:
-            along = along - others * (float(others[self.lasting[row]]) / total)
-        return along
-
-    def given(self, row: int, scale: float) -> Known:
-        """The same, if the lasting hypothesis `row` is true with an amplitude of this scale.
-
-        Its amplitude is marginalised: Gaussian conditioning of all the others on it."""
-        column = int(self.lasting[row])
-        total, along = float(self.information[column]) + 1.0 / scale**2, self.shared_by(row)
-        return replace(
-            self,
-            information=np.maximum(self.information - along * along / total, 0.0),
-            score=self.score - along * (float(self.score[column]) / total),
-            told=(*self.told, (row, along, total)),
-        )
-
-
-_ROOMS = threading.local()
-
-
-def _room(name: str, shape: tuple[int, ...]) -> Array:
-    """Working memory that is used again: fresh pages cost more than the products that fill them."""
-    rooms: dict[tuple[str, tuple[int, ...]], Array] = _ROOMS.__dict__.setdefault("rooms", {})
-    room = rooms.get((name, shape))
-    if room is None:
-        if len(rooms) > 60:
-            rooms.clear()
-        room = rooms[name, shape] = np.empty(shape)
-    return room
-
-
-_BLOCK = 512
-"""Columns multiplied at once: above half a million multiplications the library fetches itself fresh pages each time,
-which was measured to cost twenty times the product."""
-
-
-def _product(name: str, left: Array, right: Array) -> Array:
-    """left @ right in working memory."""
-    out = _room(name, (len(left), right.shape[1]))
-    for start in range(0, right.shape[1], _BLOCK):
-        part = slice(start, start + _BLOCK)
-        np.matmul(left, right[:, part], out=out[:, part])
-    return out
 
 
 class Watch:
@@ -205,46 +79,15 @@ class Watch:
         """Variance by which the rates have been let go since the build began [mg²/h²]."""
         self.units = np.zeros((2, count, count))
         """What the two spreads have added to the covariance of c since the last sample, per unit of squared spread."""
-        # the bank: slot (which interval it began in) × shape × source, flattened; the last slot is the whole life.
-        # its last column is no source but the whole engine: a hard session, which is a blip only
-        self.suspects = sources
-        """Sources that may be at fault; the columns behind them are innocent."""
         harmless = np.zeros((count, 0)) if harmless is None else harmless
-        directions = np.hstack([directions, harmless, np.zeros((count, 1))])
-        sources = directions.shape[1]
-        self.onsets, self.sources = onsets + 1, sources
-        self.fade_h = np.full(sources, FADE_H)
-        self.fade_h[self.suspects :] = harmless_h
-        self.whole = onsets
-        """The slot that began with the build and is never given up."""
-        per_slot = SHAPES * sources
-        self.slot = np.repeat(np.arange(self.onsets), per_slot)
-        self.shape = np.tile(np.repeat(np.arange(SHAPES), sources), self.onsets)
-        self.source = np.tile(np.arange(sources), self.onsets * SHAPES)
-        size = self.onsets * per_slot
-        self.hard = np.flatnonzero((self.source == sources - 1) & (self.shape == BLIP) & (self.slot != self.whole))
-        self.leak = np.zeros(sources, dtype=bool)
-        if leak is not None:
-            self.leak[: self.suspects] = leak
-        self.breathed = np.zeros(sources, dtype=bool)
-        if breathed is not None:
-            self.breathed[: self.suspects] = breathed
-        own = (self.source < self.suspects) & ~self.leak[self.source]
-        self.odd = np.flatnonzero((self.slot == self.whole) & (self.shape == STEP) & own)
-        """Columns of "this source has worn more all its life than the family's does": no fault."""
-        self.fault = (self.source < self.suspects) & np.isin(self.shape, (STEP, RAMP, CURVE))
-        """Columns of a fault."""
-        self.fault[self.odd] = False
-        # one source bedding in for longer than the others from the first start: it may be so, and a fault beside it
-        settling = np.flatnonzero((self.slot == self.whole) & (self.shape == FADE) & (self.source < sources - 1))
-        self.lasting = np.concatenate([self.hard, self.odd, settling])
+        self.columns = columns_of(sources, harmless.shape[1], onsets, leak, breathed, harmless_h)
+        """Which hypothesis each column of the bank is."""
+        size = len(self.columns.slot)
+        self.lasting = self.columns.lasting
         """Innocent columns that may be true beside a fault; behind those for every build, what `hold` has added."""
         self.always = len(self.lasting)
-        passing = (self.shape == BLIP) | (self.shape == FADE)
-        passing[self.lasting] = False
-        self.passing = passing
-        """Columns of "this source shed more for a while": innocent once it is past."""
-        self.pull = directions[:, self.source]
+        directions = np.hstack([directions, harmless, np.zeros((count, 1))])
+        self.pull = directions[:, self.columns.source]
         self.amount = np.zeros(size)
         """What of each hypothesis is in the sump now, per unit of its amplitude: pull × amount [ppm]."""
         self.seen_c = np.zeros((count, size))
@@ -256,25 +99,14 @@ class Watch:
         self.recent: list[tuple[int, Array]] = []
         """(interval, white gap of all hypotheses) of the messages of the latest intervals, as they came: a column whose
         slot was opened after a message has no part in it."""
-        self.age_h = np.full(self.onsets, -1.0)
-        """Running hours since each slot's onset [h]; below zero for a slot not in use."""
-        self.span_h = np.zeros(self.onsets)
-        """Hours in which the onset of a slot lies [h]."""
-        self.early = np.zeros(self.onsets)
-        """Healthy intervals that were known when each slot began."""
+        self.slots = Slots(self.columns.slots)
+        """In which intervals they begin."""
         self.cleared = np.zeros(size, dtype=bool)
         """Hypotheses that someone's look inside has ruled out; what begins later is judged anew."""
-        self.opened = np.zeros(self.onsets)
-        """In which interval each slot was opened."""
-        self.intervals = 0
-        self.current = -1
         self.now_h = 0.0
         """Hours of the build."""
         self.settled_at = 0
         """Interval in which something became part of the state last."""
-        for never_changes in (self.slot, self.shape, self.source, self.hard, self.leak, self.breathed, self.fade_h,
-                              self.fault, self.odd, self.passing):
-            never_changes.setflags(write=False)
 
     def copy(self) -> Watch:
         """One that goes on by itself. Arrays that cannot be written to are shared."""
@@ -282,6 +114,7 @@ class Watch:
         for name, value in vars(self).items():
             if isinstance(value, np.ndarray) and value.flags.writeable:
                 setattr(other, name, value.copy(order="K"))
+        other.slots = self.slots.copy()
         other.nuisances, other.recent = list(self.nuisances), list(self.recent)
         return other
 
@@ -293,44 +126,36 @@ class Watch:
     def begin_interval(self, history: int) -> None:
         """Opens a new slot of the bank, over one that is spared most easily: a fault may begin in this interval."""
         self.units[:] = 0.0
-        self.intervals += 1
-        if self.age_h[self.whole] < 0:
-            self.age_h[self.whole] = 0.0
         self._let_stray()
-        self.current = self._free_slot()
-        each = SHAPES * self.sources
-        at = slice(self.current * each, (self.current + 1) * each)
-        self._let_go(self.slot[self.lasting[self.always :]] == self.current)
-        self.recent = [(interval, gap) for interval, gap in self.recent if interval > self.intervals - _KEPT]
+        self.slots.begin(history)
+        slot, hard, current = self.columns.slot, self.columns.hard, self.slots.current
+        at = self.columns.of_slot(current)
+        self._let_go(slot[self.lasting[self.always :]] == current)
+        self.recent = [(interval, gap) for interval, gap in self.recent if interval > self.slots.intervals - RECENT]
         for block in (self.seen_c, self.seen_t, self.shared):
             block[:, at] = 0.0
-        self.shared[self.slot[self.lasting] == self.current] = 0.0
+        self.shared[slot[self.lasting] == current] = 0.0
         self.amount[at] = self.information[at] = self.score[at] = 0.0
         self.cleared[at] = False
-        mine = self.hard[self.slot[self.hard] == self.current]
-        self.pull[:, mine] = np.maximum(self.rate, 0.0)[:, None]
-        self.age_h[self.current] = 0.0
-        self.span_h[self.current] = 0.0
-        self.early[self.current] = history
-        self.opened[self.current] = self.intervals
+        self.pull[:, hard[slot[hard] == current]] = np.maximum(self.rate, 0.0)[:, None]
 
-    def hold(self, columns: NDArray[np.intp]) -> None:
+    def hold(self, asked: NDArray[np.intp]) -> None:
         """From now on these passing excesses may be true and a fault beside them.
 
         What they share with all others is worked out from the messages since they began: one that began before the
         latest intervals is not held."""
-        age = self.intervals - self.opened[self.slot[columns]]
+        slot, opened = self.columns.slot, self.slots.opened
         lasting, shared = self.lasting.tolist(), list(self.shared)
-        after = self.opened[self.slot[columns]] > self.settled_at
-        for column in columns[self.passing[columns] & (age < _KEPT) & after].tolist():
+        late = (self.slots.intervals - opened[slot[asked]] < RECENT) & (opened[slot[asked]] > self.settled_at)
+        for column in asked[self.columns.passing[asked] & late].tolist():
             if column in lasting:
                 continue
             if len(lasting) >= self.always + _HELD:
                 del lasting[self.always], shared[self.always]
-            row = np.zeros(len(self.slot))
+            row = np.zeros(len(slot))
             for interval, gap in self.recent:
-                if interval >= self.opened[self.slot[column]]:
-                    row += np.where(self.opened <= interval, 1.0, 0.0)[self.slot] * (gap[:, column] @ gap)
+                if interval >= opened[slot[column]]:
+                    row += np.where(opened <= interval, 1.0, 0.0)[slot] * (gap[:, column] @ gap)
             lasting.append(column)
             shared.append(row)
         if lasting != self.lasting.tolist():
@@ -338,8 +163,8 @@ class Watch:
 
     def may_settle(self, column: int) -> bool:
         """Whether it is a passing excess, of one source or of the whole engine, that began before this interval."""
-        passing = self.shape[column] == BLIP or self.shape[column] == FADE
-        return bool(passing and column in self.lasting and self.slot[column] not in (self.whole, self.current))
+        slot, passing = self.columns.slot[column], self.columns.shape[column] in (BLIP, FADE)
+        return bool(passing and column in self.lasting and slot not in (self.slots.whole, self.slots.current))
 
     def settle(self, column: int, scale: float) -> None:
         """Takes a lasting passing excess for a fact: its amplitude, as far as it is known, goes into the state, and
@@ -353,7 +178,7 @@ class Watch:
         away_c = self.pull[:, column] * self.amount[column] - self.seen_c[:, column]
         away_t = -self.seen_t[:, column]
         told = self.shared[row] / total  # what of its amplitude each other hypothesis would be taken for
-        if self.shape[column] == FADE:
+        if self.columns.shape[column] == FADE:
             self._goes_on(column)
             away_t = np.append(away_t, 1.0)
         self.c = self.c + mean * away_c
@@ -373,12 +198,12 @@ class Watch:
         if row >= self.always:
             self._let_go(self.lasting[self.always :] == column)
         self.recent = []
-        self.settled_at = self.intervals
+        self.settled_at = self.slots.intervals
 
     def _goes_on(self, column: int) -> None:
         """What fades sheds on: its amplitude is one more state, zero and certain until it is told otherwise."""
-        fade_h = float(self.fade_h[self.source[column]])
-        onset_h = self.now_h - float(self.age_h[self.slot[column]])
+        fade_h = float(self.columns.fade_h[self.columns.source[column]])
+        onset_h = self.now_h - float(self.slots.age_h[self.columns.slot[column]])
         self.nuisances.append(Nuisance(PASSING, self.pull[:, column].copy(), fade_h, 0.0, 0.0, onset_h))
         self.theta = np.append(self.theta, 0.0)
         self.tt = np.pad(self.tt, ((0, 1), (0, 1)))
@@ -405,23 +230,6 @@ class Watch:
             kept = np.append(np.ones(self.always, dtype=bool), ~held)
             self.lasting, self.shared = self.lasting[kept], self.shared[kept]
 
-    def _free_slot(self) -> int:
-        """A slot not in use, else the one whose onset its neighbours in time stand in for best.
-
-        So the recent intervals are each kept and the older ones thinned out: a fault that began long ago and grows
-        slowly stays in view. The hours of the one that is given up go to the next younger one."""
-        slots = np.arange(self.onsets - 1)
-        unused = slots[self.age_h[slots] < 0]
-        if len(unused):
-            return int(unused[0])
-        order = slots[np.argsort(-self.opened[slots])]
-        ages = np.append(self.age_h[order], self.age_h[self.whole])
-        loss = (ages[2:] - ages[:-2]) / np.maximum(ages[1:-1], 1e-6)
-        loss[: _KEPT - 1] = np.inf
-        place = 1 + int(np.argmin(loss))
-        self.span_h[order[place - 1]] += self.span_h[order[place]]
-        return int(order[place])
-
     def run(
         self,
         start_h: float,
@@ -445,26 +253,23 @@ class Watch:
         self.c = self.c + b @ self.theta
         self.cc = self.cc + cross + cross.T + bt @ b.T + gain * gain * noise
         self.ct = self.ct + bt
-        self.seen_c += _product("c", b, self.seen_t)
+        self.seen_c += product("c", b, self.seen_t)
         self._shed(hours, mass_kg)
         self.now_h = start_h + hours
 
     def _shed(self, hours: float, mass_kg: float) -> None:
-        live = self.age_h >= 0
-        grown = np.zeros((self.onsets, SHAPES, self.sources))
-        age, fade_h = self.age_h[:, None], self.fade_h
+        slots, fade_h = self.slots, self.columns.fade_h
+        age = slots.age_h[:, None]
+        grown = np.zeros((self.columns.slots, SHAPES, self.columns.sources))
         grown[:, STEP] = hours
         grown[:, RAMP] = age * hours + hours * hours / 2.0
         grown[:, CURVE] = ((age + hours) ** 3 - age**3) / 3.0
         grown[:, FADE] = fade_h * (np.exp(-age / fade_h) - np.exp(-(age + hours) / fade_h))
-        grown[self.current, BLIP] = hours
-        grown[self.whole, BLIP] = 0.0
-        grown[~live] = 0.0
+        grown[slots.current, BLIP] = hours
+        grown[slots.whole, BLIP] = 0.0
+        grown[slots.age_h < 0] = 0.0
         self.amount += grown.ravel() / mass_kg
-        self.age_h[live] += hours
-        self.span_h[self.current] += hours
-        if self.intervals == 1:
-            self.span_h[self.whole] += hours
+        slots.run(hours)
 
     def dilute(self, share: float, fresh: Array, fresh_sd: Array, share_error: float = 0.0) -> None:
         """A part `share` of the sump becomes fresh oil (top-up, or drain and refill with its carry-over's error)."""
@@ -488,7 +293,7 @@ class Watch:
         shows against it, in every hypothesis of the bank. `rows`: n × elements, `value` n [mg/h]."""
         h = np.hstack([rows, np.zeros((len(rows), len(self.nuisances)))])
         known_t, known_c = h @ self.tt, h @ self.ct.T
-        white, _ = _whitening(known_t @ h.T + variance)
+        white, _ = whitening(known_t @ h.T + variance)
         difference, gap = white @ (value - h @ self.theta), -(white @ (h @ self.seen_t))
         self._learn(gap, self._told(gap, difference))
         self._move(difference, gap, white @ known_c, white @ known_t)
@@ -509,7 +314,7 @@ class Watch:
         """Someone looked and found this source sound: what it has shed more until now is the engine's own way.
 
         Its rate is let go by `sd` [mg/h], so that the filter learns the new level; growth from here on is new."""
-        self.cleared |= self.source == source
+        self.cleared |= self.columns.source == source
         column = self.directions[:, source] * sd
         self.tt[: self.count, : self.count] += np.outer(column, column)
 
@@ -537,7 +342,7 @@ class Watch:
         difference = np.where(missing, 0.0, reading - self.c)
         common = np.where(missing, 0.0, gain)
         covariance = self.cc + np.outer(common, common) + np.diag(np.where(missing, _MISSING, variance))
-        white, diagonal = _whitening(covariance)
+        white, diagonal = whitening(covariance)
         scaled = white @ difference
         chi_square = float(scaled @ scaled)
         logdet = 2.0 * float(np.log(diagonal)[~missing].sum())
@@ -555,9 +360,9 @@ class Watch:
 
     def _gap(self, white: Array) -> Array:
         """What each hypothesis would show in a sample beyond what the filter has taken for normal, made white."""
-        gap = np.multiply(self.pull, self.amount, out=_room("c", self.pull.shape))
+        gap = np.multiply(self.pull, self.amount, out=room("c", self.pull.shape))
         gap -= self.seen_c
-        return _product("gap", white, gap)
+        return product("gap", white, gap)
 
     def _told(self, gap: Array, difference: Array) -> Known:
         """What every hypothesis would be worth with one more message, its gap and difference made white."""
@@ -567,9 +372,9 @@ class Watch:
     def _learn(self, gap: Array, told: Known) -> None:
         """Every hypothesis is worth what a message `told`, with its white gap."""
         self.information, self.score = told.information, told.score
-        self.shared += _product("shared", gap[:, self.lasting].T, gap)
+        self.shared += product("shared", gap[:, self.lasting].T, gap)
         gap.setflags(write=False)
-        self.recent.append((self.intervals, gap))
+        self.recent.append((self.slots.intervals, gap))
 
     def anchor(self, mask: Array, reading: Array, variance: Array) -> None:
         """Takes these concentrations as they are read and forgets what was expected of them."""
@@ -590,8 +395,8 @@ class Watch:
 
     def _move(self, difference: Array, gap: Array, known_c: Array, known_t: Array) -> None:
         """The state after a message: difference, gap of the hypotheses and covariances with the state, made white."""
-        self.seen_c += _product("c", known_c.T, gap)
-        self.seen_t += _product("t", known_t.T, gap)
+        self.seen_c += product("c", known_c.T, gap)
+        self.seen_t += product("t", known_t.T, gap)
         self.c = self.c + known_c.T @ difference
         self.theta = self.theta + known_t.T @ difference
         self.tt = self.tt - known_t.T @ known_t

@@ -147,7 +147,7 @@ def test_what_a_held_excess_shares_with_the_others_is_exact(monkeypatch):
 
     def listening(self, gap, difference):
         if self is watch:
-            messages.append((self.intervals, gap.copy()))
+            messages.append((self.slots.intervals, gap.copy()))
         learn(self, gap, difference)
 
     monkeypatch.setattr(Watch, "_learn", listening)
@@ -158,7 +158,7 @@ def test_what_a_held_excess_shares_with_the_others_is_exact(monkeypatch):
     held = watch.lasting[watch.always :]
     assert len(held), "the splash is held"
     for column, row in zip(held.tolist(), watch.shared[watch.always :], strict=True):
-        began = np.maximum(watch.opened[watch.slot], watch.opened[watch.slot[column]])
+        began = np.maximum(watch.slots.opened[watch.columns.slot], watch.slots.opened[watch.columns.slot[column]])
         along = sum(np.where(interval >= began, gap[:, column] @ gap, 0.0) for interval, gap in messages)
         assert row == pytest.approx(along, rel=1e-9, abs=1e-12)
     assert np.abs(watch.shared[watch.always :]).max() > 1.0

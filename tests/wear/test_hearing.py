@@ -52,7 +52,7 @@ def test_news_are_worth_the_same_whenever_they_come(before: int) -> None:
     for name in ("theta", "tt", "c", "cc"):
         assert getattr(late, name) == pytest.approx(getattr(early, name), rel=1e-7, abs=1e-9), name
     # a hard session is reckoned in the rates known when it was run, which are not the same
-    others = np.setdiff1d(np.arange(len(late.information)), late.hard)
+    others = np.setdiff1d(np.arange(len(late.information)), late.columns.hard)
     assert late.information[others] == pytest.approx(early.information[others], rel=1e-6, abs=1e-9)
     assert late.score[others] == pytest.approx(early.score[others], rel=1e-6, abs=1e-9)
 

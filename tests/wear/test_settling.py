@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from benchapp.wear import watch as room
-from benchapp.wear.watch import BLIP, FADE, Nuisance, Watch
+from benchapp.wear.fading import Nuisance
+from benchapp.wear.hypotheses import BLIP, FADE, FADE_H
+from benchapp.wear.watch import Watch
 from tests.wear.histories import Story
 from tests.wear.test_beside_innocents import looks_of
 
@@ -50,8 +52,9 @@ def readings(count: int) -> np.ndarray:
 
 
 def column_of(watch: Watch, shape: int, source: int) -> int:
-    slot = int(np.flatnonzero(watch.opened[:-1] == ONSET + 1)[0])
-    return int(np.flatnonzero((watch.slot == slot) & (watch.shape == shape) & (watch.source == source))[0])
+    slot = int(np.flatnonzero(watch.slots.opened[:-1] == ONSET + 1)[0])
+    columns = watch.columns
+    return int(np.flatnonzero((columns.slot == slot) & (columns.shape == shape) & (columns.source == source))[0])
 
 
 def settled(watch: Watch, shape: int, source: int) -> tuple[Watch, int]:
@@ -65,7 +68,7 @@ def settled(watch: Watch, shape: int, source: int) -> tuple[Watch, int]:
 def same_beside(one: Watch, other: Watch, column: int) -> None:
     """The state of both, and what every hypothesis is worth but the one that has become part of one state."""
     # a hard session lifts the rates as they were thought to be when it began, which differs
-    rest = (np.arange(len(one.slot)) != column) & (one.pull == other.pull).all(axis=0)
+    rest = (np.arange(len(one.columns.slot)) != column) & (one.pull == other.pull).all(axis=0)
     assert rest.sum() >= len(rest) - 2
     for name in ("c", "cc", "theta", "tt", "ct"):
         assert getattr(one, name) == pytest.approx(getattr(other, name), rel=1e-7, abs=1e-9), name
@@ -82,7 +85,7 @@ def test_what_fades_is_as_if_it_had_been_a_state_from_its_onset(source, monkeypa
     """A part's, or copper of a cooler: mean, covariance and the worth of all other hypotheses agree, also later on."""
     monkeypatch.setattr(room, "_ABOUT", 0.0)
     direction = np.hstack([DIRECTIONS, HARMLESS])[:, source]
-    fade_h = 12.0 if source == 3 else room.FADE_H
+    fade_h = 12.0 if source == 3 else FADE_H
     asked = Nuisance("asked", direction, fade_h, 0.0, SCALE, since_h=HOURS[0])
     one, column = settled(walked(watch_of(), readings(3)), FADE, source)
     other = walked(watch_of(asked), readings(3))
@@ -106,8 +109,8 @@ def test_a_settled_excess_is_weighed_no_more_and_its_row_is_gone():
     assert watch.cleared[column]
     assert not watch.may_settle(column)
     assert len(watch.lasting) == watch.always
-    begun = watch.opened[watch.slot]
-    old = np.flatnonzero(watch.passing & (begun == ONSET + 1))
+    begun = watch.slots.opened[watch.columns.slot]
+    old = np.flatnonzero(watch.columns.passing & (begun == ONSET + 1))
     watch.hold(old)
     assert len(watch.lasting) == watch.always, "what was told before the settling cannot be told apart any more"
 

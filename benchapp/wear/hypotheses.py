@@ -1,0 +1,94 @@
+"""The hypotheses of a watch: "source s began to shed more at hour o", in five shapes, one a column of its bank."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+Places = NDArray[np.intp]
+
+STEP, RAMP, BLIP, CURVE, FADE = 0, 1, 2, 3, 4
+SHAPES = 5
+"""Shapes of an extra rate: constant from its onset, growing in proportion to hours, in one interval only, growing with
+the square of hours, fading away with `FADE_H`."""
+
+FADE_H = 4.0
+"""Hours in which a harmless excess fades to a third [h] (chosen: a splash of coolant, a part that beds in)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Slot (which interval it began in) × shape × source, flattened; the last slot is the whole life.
+
+    The last source is none but the whole engine: a hard session, which is a blip only. What lies here never changes."""
+
+    slots: int
+    sources: int
+    suspects: int
+    """Sources that may be at fault; those behind them are innocent."""
+    slot: Places
+    """Of each column."""
+    shape: Places
+    source: Places
+    fade_h: Array
+    """Hours in which an excess of each source fades [h]."""
+    leak: Mask
+    """Sources that are a fault even if they were there from the first hour."""
+    breathed: Mask
+    """Sources of which an engine may always have had more, whatever its parts."""
+    fault: Mask
+    """Columns of a fault."""
+    hard: Places
+    """Columns of a hard session."""
+    odd: Places
+    """Columns of "this source has worn more all its life than the family's does": no fault."""
+    lasting: Places
+    """Innocent columns that may be true beside a fault in every build."""
+    passing: Mask
+    """Columns of "this source shed more for a while": innocent once it is past."""
+
+    def of_slot(self, number: int) -> slice:
+        """The columns of one slot."""
+        each = SHAPES * self.sources
+        return slice(number * each, (number + 1) * each)
+
+
+def columns_of(
+    suspects: int, harmless: int, onsets: int, leak: Mask | None, breathed: Mask | None, harmless_h: float
+) -> Columns:
+    """The columns over so many suspects and harmless sources, and so many onsets beside the build's first hour.
+
+    `leak`, `breathed`: masks over the suspects; `harmless_h`: hours in which a harmless source fades [h]."""
+    sources, slots, whole = suspects + harmless + 1, onsets + 1, onsets
+    slot = np.repeat(np.arange(slots), SHAPES * sources)
+    shape = np.tile(np.repeat(np.arange(SHAPES), sources), slots)
+    source = np.tile(np.arange(sources), slots * SHAPES)
+    leaks, breaths = _over(sources, leak), _over(sources, breathed)
+    hard = np.flatnonzero((source == sources - 1) & (shape == BLIP) & (slot != whole))
+    odd = np.flatnonzero((slot == whole) & (shape == STEP) & (source < suspects) & ~leaks[source])
+    fault = (source < suspects) & np.isin(shape, (STEP, RAMP, CURVE))
+    fault[odd] = False
+    # one source bedding in for longer than the others from the first start: it may be so, and a fault beside it
+    bedding = np.flatnonzero((slot == whole) & (shape == FADE) & (source < sources - 1))
+    lasting = np.concatenate([hard, odd, bedding])
+    passing = (shape == BLIP) | (shape == FADE)
+    passing[lasting] = False
+    fade_h = np.full(sources, FADE_H)
+    fade_h[suspects:] = harmless_h
+    for array in (slot, shape, source, fade_h, leaks, breaths, fault, hard, odd, lasting, passing):
+        array.setflags(write=False)
+    return Columns(
+        slots, sources, suspects, slot, shape, source, fade_h, leaks, breaths, fault, hard, odd, lasting, passing
+    )
+
+
+def _over(sources: int, suspects: Mask | None) -> Mask:
+    """A mask over all sources from one over the suspects, which come first."""
+    found = np.zeros(sources, dtype=bool)
+    if suspects is not None:
+        found[: len(suspects)] = suspects
+    return found
