@@ -21,7 +21,8 @@ from benchapp.wear.fading import first_guesses, nuisances_of
 from benchapp.wear.findings import SOUND, fault_shares, part_named
 from benchapp.wear.from_family import FromFamily
 from benchapp.wear.gauge import Gauge
-from benchapp.wear.look import Appraisal, Before, Fork, Interval, Look, Walked
+from benchapp.wear.hypotheses import Origins
+from benchapp.wear.look import Appraisal, Before, Fork, Look, Walked, interval_of
 from benchapp.wear.noise import Observed
 from benchapp.wear.oil_book import OilBook
 from benchapp.wear.other_oil import Sampled
@@ -105,17 +106,15 @@ class Follower:
 
     def _new_watch(self, prior: RatePrior) -> Watch:
         rules, kinds = self.rules, self.sources.kinds
-        return Watch(
-            prior.rate,
-            prior.covariance,
-            nuisances_of(self.guesses, prior.rate, self.followed, self.time.mass_kg, rules),
+        origins = Origins(
             self.sources.fractions,
-            int(rules.number("fault", "onsets")),
-            np.array([kind == COOLANT for kind in kinds], dtype=bool),
-            self.followed.pure("Cu")[:, None],  # copper alone, from a cooler that nobody wrote down
-            np.array([kind == DUST for kind in kinds], dtype=bool),
-            rules.number("nuisance", "leaching_h"),
+            leak=np.array([kind == COOLANT for kind in kinds], dtype=bool),
+            breathed=np.array([kind == DUST for kind in kinds], dtype=bool),
+            harmless=self.followed.pure("Cu")[:, None],  # copper alone, from a cooler that nobody wrote down
+            harmless_h=rules.number("nuisance", "leaching_h"),
         )
+        nuisances = nuisances_of(self.guesses, prior.rate, self.followed, self.time.mass_kg, rules)
+        return Watch(prior.rate, prior.covariance, nuisances, origins, int(rules.number("fault", "onsets")))
 
     def __deepcopy__(self, memo: dict[int, object]) -> Follower:
         """One that may walk on by itself; what never changes, and what families know, is shared."""
@@ -386,7 +385,7 @@ class Follower:
             sources=self.sources,
             observed=seen.observed,
             surprise=seen.surprise,
-            interval=_interval(walked, seen, before, now.mass, left),
+            interval=interval_of(walked, seen, before, now.mass, left),
             evidence=evidence,
             normal=self.walk.normal,
             rate=watch.rate.copy(),
@@ -441,19 +440,3 @@ class Follower:
             known = self.ceiling.get(element)
             if known is None or one.ppm > known.ppm:
                 self.ceiling[element] = one
-
-
-def _interval(walked: Walked, seen: Appraisal, before: Before, mass_kg: float, left: float | None) -> Interval:
-    """`left`: share of old oil that the last drain left [-], where there was one."""
-    shed = np.where(np.isfinite(seen.reading), seen.reading - before.unworn, np.nan) * mass_kg
-    return Interval(
-        walked.hours,
-        mass_kg,
-        shed,
-        np.sqrt(np.maximum(seen.surprise.covariance.diagonal(), 0.0)) * mass_kg,
-        walked.expected_mg,
-        np.sqrt(np.maximum(walked.variance_mg2, 0.0)),
-        left,
-        walked.run_in,
-        walked.leaded,
-    )

@@ -21,6 +21,28 @@ FADE_H = 4.0
 
 
 @dataclass(frozen=True, slots=True)
+class Origins:
+    """Where an extra rate may come from: directions, elements × columns [mg of element per mg]."""
+
+    suspects: Array
+    """Sources that may be at fault."""
+    leak: Mask | None = None
+    """Suspects that are a fault even if they were there from the first hour, never an engine's own way."""
+    breathed: Mask | None = None
+    """Suspects of which an engine may always have had more, whatever its parts (silicon of the air)."""
+    harmless: Array | None = None
+    """What may shed at any time and is no fault (copper from a cooler); None where nothing may."""
+    harmless_h: float = FADE_H
+    """Hours in which that fades [h]."""
+
+    def directions(self) -> Array:
+        """All of them: suspects, harmless ones, and the whole engine, whose direction is not known yet."""
+        count = len(self.suspects)
+        harmless = np.zeros((count, 0)) if self.harmless is None else self.harmless
+        return np.hstack([self.suspects, harmless, np.zeros((count, 1))])
+
+
+@dataclass(frozen=True, slots=True)
 class Columns:
     """Slot (which interval it began in) × shape × source, flattened; the last slot is the whole life.
 
@@ -57,17 +79,14 @@ class Columns:
         return slice(number * each, (number + 1) * each)
 
 
-def columns_of(
-    suspects: int, harmless: int, onsets: int, leak: Mask | None, breathed: Mask | None, harmless_h: float
-) -> Columns:
-    """The columns over so many suspects and harmless sources, and so many onsets beside the build's first hour.
-
-    `leak`, `breathed`: masks over the suspects; `harmless_h`: hours in which a harmless source fades [h]."""
-    sources, slots, whole = suspects + harmless + 1, onsets + 1, onsets
+def columns_of(origins: Origins, onsets: int) -> Columns:
+    """The columns over these origins, and so many onsets beside the build's first hour."""
+    suspects, sources = origins.suspects.shape[1], origins.directions().shape[1]
+    slots, whole = onsets + 1, onsets
     slot = np.repeat(np.arange(slots), SHAPES * sources)
     shape = np.tile(np.repeat(np.arange(SHAPES), sources), slots)
     source = np.tile(np.arange(sources), slots * SHAPES)
-    leaks, breaths = _over(sources, leak), _over(sources, breathed)
+    leaks, breaths = _over(sources, origins.leak), _over(sources, origins.breathed)
     hard = np.flatnonzero((source == sources - 1) & (shape == BLIP) & (slot != whole))
     odd = np.flatnonzero((slot == whole) & (shape == STEP) & (source < suspects) & ~leaks[source])
     fault = (source < suspects) & np.isin(shape, (STEP, RAMP, CURVE))
@@ -78,7 +97,7 @@ def columns_of(
     passing = (shape == BLIP) | (shape == FADE)
     passing[lasting] = False
     fade_h = np.full(sources, FADE_H)
-    fade_h[suspects:] = harmless_h
+    fade_h[suspects:] = origins.harmless_h
     for array in (slot, shape, source, fade_h, leaks, breaths, fault, hard, odd, lasting, passing):
         array.setflags(write=False)
     return Columns(

@@ -151,3 +151,19 @@ class Before:
     """What the sump would hold, had nothing been shed since then [ppm]."""
     fault: float
     """Probability of a fault [-]."""
+
+
+def interval_of(walked: Walked, seen: Appraisal, before: Before, mass_kg: float, left: float | None) -> Interval:
+    """The interval as a sample has it. `left`: share of old oil that the last drain left [-], where there was one."""
+    shed = np.where(np.isfinite(seen.reading), seen.reading - before.unworn, np.nan) * mass_kg
+    return Interval(
+        walked.hours,
+        mass_kg,
+        shed,
+        np.sqrt(np.maximum(seen.surprise.covariance.diagonal(), 0.0)) * mass_kg,
+        walked.expected_mg,
+        np.sqrt(np.maximum(walked.variance_mg2, 0.0)),
+        left,
+        walked.run_in,
+        walked.leaded,
+    )

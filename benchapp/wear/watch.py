@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchapp.wear.fading import PASSING, Nuisance
-from benchapp.wear.hypotheses import BLIP, CURVE, FADE, FADE_H, RAMP, SHAPES, STEP, columns_of
+from benchapp.wear.hypotheses import BLIP, CURVE, FADE, RAMP, SHAPES, STEP, Origins, columns_of
 from benchapp.wear.slots import RECENT, Slots
 from benchapp.wear.surprise import Known, Surprise, whitening
 from benchapp.wear.working_memory import product, room
@@ -45,27 +45,12 @@ class Watch:
     """The filter and the bank of one build. Arrays are elements × …; see the module's docstring for the state."""
 
     def __init__(
-        self,
-        rate: Array,
-        rate_covariance: Array,
-        nuisances: Sequence[Nuisance],
-        directions: Array,
-        onsets: int,
-        leak: NDArray[np.bool_] | None = None,
-        harmless: Array | None = None,
-        breathed: NDArray[np.bool_] | None = None,
-        harmless_h: float = FADE_H,
+        self, rate: Array, rate_covariance: Array, nuisances: Sequence[Nuisance], origins: Origins, onsets: int
     ) -> None:
-        """`rate` [mg/h] and its covariance: the prior of the settled rates; `directions`: elements × sources.
-
-        `leak`: sources that are a fault even if they were there from the first hour, never an engine's own way.
-        `breathed`: sources of which an engine may always have had more, whatever its parts (silicon of the air).
-        `harmless`: elements × columns of what may shed at any time, fades in about `harmless_h` and is no fault (copper
-        from a cooler)."""
-        count, sources = directions.shape
-        self.count = count
+        """`rate` [mg/h] and its covariance: the prior of the settled rates; `origins`: where an extra rate may come
+        from; `onsets`: how many of its beginnings are kept in view, beside the build's first hour."""
+        self.count = count = len(rate)
         self.nuisances = list(nuisances)
-        self.directions = directions
         self.c = np.zeros(count)
         self.cc = np.zeros((count, count))
         states = count + len(self.nuisances)
@@ -79,18 +64,26 @@ class Watch:
         """Variance by which the rates have been let go since the build began [mg²/h²]."""
         self.units = np.zeros((2, count, count))
         """What the two spreads have added to the covariance of c since the last sample, per unit of squared spread."""
-        harmless = np.zeros((count, 0)) if harmless is None else harmless
-        self.columns = columns_of(sources, harmless.shape[1], onsets, leak, breathed, harmless_h)
+        self._begin_bank(origins, onsets, states)
+        self.now_h = 0.0
+        """Hours of the build."""
+        self.settled_at = 0
+        """Interval in which something became part of the state last."""
+
+    def _begin_bank(self, origins: Origins, onsets: int, states: int) -> None:
+        self.columns = columns_of(origins, onsets)
         """Which hypothesis each column of the bank is."""
         size = len(self.columns.slot)
+        self.directions = origins.directions()
+        """Elements × sources."""
+        self.directions.setflags(write=False)
         self.lasting = self.columns.lasting
         """Innocent columns that may be true beside a fault; behind those for every build, what `hold` has added."""
         self.always = len(self.lasting)
-        directions = np.hstack([directions, harmless, np.zeros((count, 1))])
-        self.pull = directions[:, self.columns.source]
+        self.pull = self.directions[:, self.columns.source]
         self.amount = np.zeros(size)
         """What of each hypothesis is in the sump now, per unit of its amplitude: pull × amount [ppm]."""
-        self.seen_c = np.zeros((count, size))
+        self.seen_c = np.zeros((self.count, size))
         self.seen_t = np.zeros((states, size))
         self.information = np.zeros(size)
         self.score = np.zeros(size)
@@ -103,10 +96,6 @@ class Watch:
         """In which intervals they begin."""
         self.cleared = np.zeros(size, dtype=bool)
         """Hypotheses that someone's look inside has ruled out; what begins later is judged anew."""
-        self.now_h = 0.0
-        """Hours of the build."""
-        self.settled_at = 0
-        """Interval in which something became part of the state last."""
 
     def copy(self) -> Watch:
         """One that goes on by itself. Arrays that cannot be written to are shared."""

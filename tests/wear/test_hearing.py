@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from benchapp.wear.expected import RatePrior, news_of, told_by
+from benchapp.wear.hypotheses import Origins
 from benchapp.wear.watch import Watch
 
 ADDITIVE = np.zeros(3, dtype=bool)
@@ -23,7 +24,7 @@ SURE = prior([3.0, 1.4, 1.0], [0.6, 0.3, 0.2], 0.2, 6)
 
 
 def watched(start: RatePrior) -> Watch:
-    watch = Watch(start.rate, start.covariance, [], DIRECTIONS, 4)
+    watch = Watch(start.rate, start.covariance, [], Origins(DIRECTIONS), 4)
     watch.cc = np.diag([0.2, 0.2, 0.2])
     return watch
 

@@ -9,7 +9,7 @@ import pytest
 
 from benchapp.wear import watch as room
 from benchapp.wear.fading import Nuisance
-from benchapp.wear.hypotheses import BLIP, FADE, FADE_H
+from benchapp.wear.hypotheses import BLIP, FADE, FADE_H, Origins
 from benchapp.wear.watch import Watch
 from tests.wear.histories import Story
 from tests.wear.test_beside_innocents import looks_of
@@ -26,7 +26,8 @@ ONSET = 1
 def watch_of(*more: Nuisance) -> Watch:
     tail = Nuisance("tail", np.full(ELEMENTS, 0.5), 6.0, 0.4, 0.3)
     rate = np.array([2.0, 1.0, 0.5, 0.2])
-    return Watch(rate, np.diag(rate**2), (tail, *more), DIRECTIONS, 5, harmless=HARMLESS, harmless_h=12.0)
+    origins = Origins(DIRECTIONS, harmless=HARMLESS, harmless_h=12.0)
+    return Watch(rate, np.diag(rate**2), (tail, *more), origins, 5)
 
 
 def walked(watch: Watch, readings: np.ndarray, blip: np.ndarray | None = None) -> Watch:
