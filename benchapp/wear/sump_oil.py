@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,7 +40,7 @@ class SumpOil:
 
     def copy(self) -> SumpOil:
         """One that stays as it is now."""
-        return copy.copy(self)
+        return replace(self)
 
     # --- on the way to a sample
 
