@@ -42,7 +42,8 @@ def log_foreign(seen: Appraisal, expected: Array, made_of: NDArray[np.bool_], ru
 
 
 def log_large(seen: Appraisal, watch: Watch, sources: Sources, rules: Rules) -> float:
-    """Log density of a sample, chance included, if one source has shed very much in this interval.
+    """Log density of a sample, chance included, if one source has shed very much in this interval; what the oil itself
+    holds much of proves nothing of it.
 
     Very much of an alloy is never exactly the table's composition: the tolerance grows with the amount, which the
     filter's fixed directions do not know. Without it a large fault would pass for another engine's bottle."""
@@ -53,12 +54,13 @@ def log_large(seen: Appraisal, watch: Watch, sources: Sources, rules: Rules) -> 
     hours = float(max(slots.span_h[slots.current], 0.2))
     life = slots.age_h[[slots.whole, slots.current]]
     often = faults_per_hour(float(life[0] - life[1]), rules, np.array(sources.kinds) != WEAR)
-    white = surprise.white @ np.where(read[:, None], sources.fractions, 0.0)
+    shown = np.where(np.logical_and(read, ~seen.foreign)[:, None], sources.fractions, 0.0)
+    white = surprise.white @ shown
     along, strength = (surprise.white @ surprise.difference) @ white, np.sum(white**2, axis=0)
     best = -math.inf
     for j in np.flatnonzero((along > 0) & (strength > 0)).tolist():
         amount = float(along[j] / strength[j])
-        column = sources.fractions[:, j]
+        column = shown[:, j]
         tolerance = sources.tolerance[:, j] + rules.number("spread", "composition") * column
         covariance = surprise.covariance + np.outer(column, column) * amount**2
         covariance = covariance + np.diag(np.where(read, (tolerance * amount) ** 2, 0.0))

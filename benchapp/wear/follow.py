@@ -278,7 +278,7 @@ class Follower:
 
     def _held_against(self, judged: Array, variance: Array, gain: Array) -> tuple[Surprise, Known, Weights]:
         surprise = self.watch.expect(judged, variance, gain)
-        tasted = self.watch.foretaste(surprise)
+        tasted = self.watch.foretaste(surprise, self.now.oil.additive)
         return surprise, tasted, self._weighed(tasted)
 
     def _without_wild(self, seen: Appraisal) -> Appraisal:

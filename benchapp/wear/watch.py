@@ -338,19 +338,24 @@ class Watch:
         read, density = int((~missing).sum()), -0.5 * (chi_square + logdet)
         return Surprise(self.c.copy(), difference, covariance, chi_square, read, density, white)
 
-    def foretaste(self, surprise: Surprise) -> Known:
-        """What every hypothesis would be worth if the sample were taken; nothing is changed."""
-        return self._told(self._gap(surprise.white).copy(), surprise.white @ surprise.difference)
+    def foretaste(self, surprise: Surprise, hidden: NDArray[np.bool_] | None = None) -> Known:
+        """What every hypothesis would be worth if the sample were taken; nothing is changed.
+
+        `hidden`: elements that the oil holds much of. Another can of it or another calibration moves them by more than
+        any part sheds, and stays: they speak for no hypothesis and against none."""
+        return self._told(self._gap(surprise.white, hidden).copy(), surprise.white @ surprise.difference)
 
     @property
     def known(self) -> Known:
         """What every hypothesis is worth by the samples taken."""
         return Known(self.information, self.score, self.shared, self.lasting)
 
-    def _gap(self, white: Array) -> Array:
+    def _gap(self, white: Array, hidden: NDArray[np.bool_] | None) -> Array:
         """What each hypothesis would show in a sample beyond what the filter has taken for normal, made white."""
         gap = np.multiply(self.pull, self.amount, out=room("c", self.pull.shape))
         gap -= self.seen_c
+        if hidden is not None:
+            gap[hidden] = 0.0
         return product("gap", white, gap)
 
     def _told(self, gap: Array, difference: Array) -> Known:

@@ -143,6 +143,18 @@ class TestNotWear:
         assert len(other) >= 2
         assert all(SODA.name in call.sentence + " ".join(r.text for r in call.reasons) for call in other)
 
+    def test_another_can_of_the_oil_holds_more_molybdenum(self, seed):
+        """A fifth more than the record says, in every fill, as much after an hour as after six: nothing wears."""
+        story = Story("E", seed=seed).broken_in().usual(4)
+        more = {"Mo": 1.2}
+        for _ in range(6):
+            for _ in range(3):
+                story.run(2.0).sample(gains=more)
+            story.fill()
+        calls = judged(fleet_of(story), "E")
+        assert not loud(calls)
+        assert not any("ring" in reason.source for call in calls.values() for reason in call.reasons)
+
     def test_what_a_sodium_oil_leaves_in_the_next_fill(self, seed):
         """Sampled once, then drained: a tenth of its sodium stays, and that is no coolant."""
         story = Story("E", seed=seed).broken_in().usual(5)

@@ -48,7 +48,7 @@ def misread_additive(element: str, times: float) -> Story:
     return Story("E").broken_in().fill().run(4.0).sample(gains={element: times})
 
 
-@pytest.mark.parametrize(("element", "times"), [("B", 3.0), ("Ca", 1.7), ("P", 1.7)])
+@pytest.mark.parametrize(("element", "times"), [("B", 3.0), ("Ca", 1.7), ("P", 1.7), ("Mo", 3.0)])
 def test_an_additive_that_is_misread_is_told_and_is_no_reason(element: str, times: float) -> None:
     """What it should be stands in the oil's record, so no history is needed; of wear it says nothing."""
     odd, *after = calls(misread_additive(element, times).usual(4))[-5:]
