@@ -135,6 +135,20 @@ def test_the_workbook_goes_out_and_comes_back(qtbot, view, ask, tmp_path):
     assert "loaded" in window.messages.what.text()
 
 
+def test_an_engine_of_the_file_before_is_not_looked_for_in_this_one(view, tmp_path, monkeypatch):
+    """A view that is on its way out may have its detail due when the next file is open already."""
+    assert view.table.pick("A1")
+    view._shown = None
+    begun = view._detail_pieces()
+    next(begun)
+    with Bench.create(tmp_path / "other.bench", who="test") as other:
+        monkeypatch.setattr(view.session, "bench", other)
+        assert next(begun, "over") == "over"
+        assert view._shown is None
+        view._show_detail()
+        assert view._shown is None
+
+
 def test_a_workbook_that_is_none_is_told(qtbot, view, ask, tmp_path):
     (tmp_path / "x.xlsx").write_bytes(b"PK nothing")
     ask.path = str(tmp_path / "x.xlsx")

@@ -225,7 +225,8 @@ class FleetView(View):
     def _detail_pieces(self) -> Iterator[None]:
         engine, bench = self.table.key(), self.session.bench
         self._detail_of = engine
-        if not engine or bench is None:
+        # another file may have been opened since the table was filled: what it shows is filled anew in a later turn
+        if not engine or bench is None or all(one.name != engine for one in self.session.fleet.engines):
             self._shown = None
             self.detail.show_engine(None, None)
             return
@@ -239,6 +240,8 @@ class FleetView(View):
             self._shown = None
             self.detail.show_records(*shown[:2])
             yield
+            if self.session.bench is not bench:
+                return
             self.detail.show_call(*shown[1:])
             self._shown = shown, read_in
             self._flips_for = ()
