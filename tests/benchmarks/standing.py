@@ -12,8 +12,9 @@ from types import MappingProxyType
 STANDS_AT: Mapping[str, float] = MappingProxyType(
     {
         # 380 before the judge heard its family while running and weighed faults beside innocents; 650 before it left
-        # out what cannot be true now. The limit is that of 20,000 systems at any size
-        "judge the whole fleet as of each sample": 490.0,
+        # out what cannot be true now, 490 before a doubted sample was walked twice only where that can tell anything.
+        # The limit is that of 20,000 systems at any size
+        "judge the whole fleet as of each sample": 380.0,
     }
 )
 """Beginning of a row's job -> its value as it stands."""
