@@ -262,8 +262,10 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, ha
     probability, extra, square, since = (np.zeros(sources) for _ in range(4))
     z = np.zeros(sources)
     hard = innocent = begun = 0.0
+    sums: list[float] = []
     for layer in layers:
         aside = np.exp(layer.base + layer.log_weight - total)
+        sums.append(float(aside.sum()))
         weight = aside[at]
         lasts = np.where(fault, weight * still, 0.0)
         sudden = np.where(fault, 0.0, np.exp(layer.base + layer.log_wide[at] - total))
@@ -297,21 +299,22 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, ha
         hard=hard,
         innocent=innocent,
         sound=1.0 - float(probability.sum()) - begun,
-        given=_given(layers, total),
+        given=_given(layers, sums, total),
         passing=_passing(watch, layers[-1]),
     )
 
 
-def _given(layers: list[_Layer], total: float) -> tuple[Given, ...]:
-    """What was taken for granted, layer after layer, each with the weight of all layers in which it is."""
+def _given(layers: list[_Layer], sums: list[float], total: float) -> tuple[Given, ...]:
+    """What was taken for granted, layer after layer, each with the weight of all layers in which it is.
+
+    `sums`: of the weights of each layer."""
     found: list[Given] = []
     inside = 0.0
-    for layer in reversed(layers):
+    for layer, weight in zip(reversed(layers), reversed(sums), strict=True):
         if layer.given is None:
             break
-        inside += float(np.exp(layer.base + layer.log_weight - total).sum())
-        whole = inside + float(np.exp(layer.base - total))
-        found.append(Given(*layer.given, whole))
+        inside += weight
+        found.append(Given(*layer.given, inside + float(np.exp(layer.base - total))))
     return tuple(reversed(found))
 
 

@@ -1,8 +1,9 @@
 """One build followed sample by sample: what the sump should hold now, and which fault would explain it better.
 
 State: concentrations c [ppm] of the measured elements, and rates θ [mg/h]: the engine's own settled rate per element,
-then amplitudes of what decays with hours (run-in, sealant, copper leaching). Everything is Gaussian and linear between
-samples, so this is a Kalman filter; drains, top-ups and runs are its steps. Beside it runs a bank of hypotheses, each
+then amplitudes of what decays with hours (run-in, sealant, copper leaching, an excess that is certain and fades).
+Everything is Gaussian and linear between samples, so this is a Kalman filter; drains, top-ups and runs are its steps.
+Beside it runs a bank of hypotheses, each
 "source s began to shed more at hour o": the response of the filter's own surprises to each of them is followed exactly,
 so a fault that the expected rate has half learned is still seen for what it is (generalised likelihood ratio of a
 linear filter; A. S. Willsky and H. L. Jones, IEEE Trans. Automatic Control 21 (1976) 108-112, from memory).
@@ -95,7 +96,7 @@ class Watch:
         self.slots = Slots(self.columns.slots)
         """In which intervals they begin."""
         self.cleared = np.zeros(size, dtype=bool)
-        """Hypotheses that someone's look inside has ruled out; what begins later is judged anew."""
+        """Hypotheses that a look inside has ruled out, or that are in the state; what begins later is judged anew."""
 
     def copy(self) -> Watch:
         """One that goes on by itself. Arrays that cannot be written to are shared."""
@@ -159,14 +160,15 @@ class Watch:
         """Takes a lasting passing excess for a fact: its amplitude, as far as it is known, goes into the state, and
         everything else is weighed beside it from now on.
 
-        The same Gaussian conditioning as `Known.given`, done once for good: so the state does not drift away from what
+        The conditioning of `Known.given`, done once for good, state and all: so the state does not drift away from what
         is in the sump, and nothing is forgotten when the slot of the excess is given up."""
         row = int(np.flatnonzero(self.lasting == column)[0])
-        total = float(self.information[column]) + 1.0 / scale**2
+        beside = self.known.given(row, scale)
+        _, along, total = beside.told[-1]
         mean, variance = float(self.score[column]) / total, 1.0 / total
         away_c = self.pull[:, column] * self.amount[column] - self.seen_c[:, column]
         away_t = -self.seen_t[:, column]
-        told = self.shared[row] / total  # what of its amplitude each other hypothesis would be taken for
+        told = along / total  # what of its amplitude each other hypothesis would be taken for
         if self.columns.shape[column] == FADE:
             self._goes_on(column)
             away_t = np.append(away_t, 1.0)
@@ -177,8 +179,7 @@ class Watch:
         self.tt = self.tt + variance * np.outer(away_t, away_t)
         self.seen_c += np.outer(away_c, told)
         self.seen_t += np.outer(away_t, told)
-        self.information = np.maximum(self.information - self.shared[row] * told, 0.0)
-        self.score = self.score - mean * self.shared[row]
+        self.information, self.score = beside.information, beside.score
         self.shared = self.shared - np.outer(self.shared[:, column], told)
         self.information[column] = self.score[column] = self.amount[column] = 0.0
         self.seen_c[:, column] = self.seen_t[:, column] = self.shared[:, column] = 0.0
