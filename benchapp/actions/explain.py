@@ -28,6 +28,7 @@ SECTIONS = {
     "check": "How check standards are believed.",
     "bottle": "When a bottle may hold another oil than its label says.",
     "fault": "What a beginning fault may look like, before any reading speaks.",
+    "harmless": "What may shed at any time, fades and is nobody's fault: copper of a cooler, flux of a brazed one.",
     "dust": "What dust does to the parts it meets.",
     "often": "How often a kind of part is at fault, against others; it decides only between metals that read alike.",
     "table": "Where one call ends and the next, graver one begins.",

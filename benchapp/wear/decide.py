@@ -15,7 +15,7 @@ from benchapp.wear.oil_part import with_oil
 from benchapp.wear.report import Book, write
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import WEAR, alike
-from benchapp.wear.suspect import Suspect, phrase_of
+from benchapp.wear.suspect import Suspect, may_be_fuel, phrase_of
 
 RUN, SHORT_STINT, LOOK_INSIDE, PARK = CALL_WORDS
 MOST_TOLD = 3
@@ -137,6 +137,8 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
         word = LOOK_INSIDE
     if fault >= number("table", "park_probability") and times >= number("table", "park_times"):
         word = PARK
+    if groups and may_be_fuel(groups[0].columns[0], look, rules):
+        word = {LOOK_INSIDE: SHORT_STINT, PARK: LOOK_INSIDE}.get(word, word)
     if look.bottle and word in (LOOK_INSIDE, PARK) and not look.fault_before:
         word = SHORT_STINT  # this bottle proves nothing about this engine
     return Judgement(
@@ -160,7 +162,10 @@ def _enough_to_look(likeliest: Group, look: Look, rules: Rules) -> float:
 
 
 def _metal_unsure(look: Look) -> bool:
-    """Whether a reading of metal is not believed. One of an additive says nothing of wear: it is told, no more."""
+    """Whether a reading of metal is not believed, or the whole bottle. One of an additive says nothing of wear: it is
+    told, no more."""
+    if look.dregs:
+        return True
     return bool(look.wild) and not look.hidden[look.sources.elements.index(look.wild)]
 
 

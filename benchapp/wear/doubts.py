@@ -7,17 +7,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.wear.evidence import faults_per_hour
-from benchapp.wear.look import Appraisal
+from benchapp.wear.evidence import Evidence, faults_per_hour
+from benchapp.wear.look import Appraisal, Fork
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import WEAR, Sources
+from benchapp.wear.surprise import Surprise, whitening
 from benchapp.wear.watch import Watch
 
 Array = NDArray[np.float64]
+
+_FIRST = 3
+"""Sources, likeliest first, of which it is asked whether they have torn another part with them."""
+
+_CLEARLY = 1.5
+"""Standard deviations from which a reading counts as off: what is off the same way again is no slip (chosen)."""
 
 _WILD_WIDTHS = np.array([0.1, 1.0, 36.0, 900.0])
 """How far off a wild reading may be: variances, in those of a wrong bottle (chosen: from somewhat to absurd)."""
@@ -42,8 +50,8 @@ def log_foreign(seen: Appraisal, expected: Array, made_of: NDArray[np.bool_], ru
 
 
 def log_large(seen: Appraisal, watch: Watch, sources: Sources, rules: Rules) -> float:
-    """Log density of a sample, chance included, if one source has shed very much in this interval; what the oil itself
-    holds much of proves nothing of it.
+    """Log density of a sample, chance included, if one source has shed very much in this interval, or one and the part
+    that it has torn with it; what the oil itself holds much of proves nothing of it.
 
     Very much of an alloy is never exactly the table's composition: the tolerance grows with the amount, which the
     filter's fixed directions do not know. Without it a large fault would pass for another engine's bottle."""
@@ -53,19 +61,35 @@ def log_large(seen: Appraisal, watch: Watch, sources: Sources, rules: Rules) -> 
     slots = watch.slots
     hours = float(max(slots.span_h[slots.current], 0.2))
     life = slots.age_h[[slots.whole, slots.current]]
-    often = faults_per_hour(float(life[0] - life[1]), rules, np.array(sources.kinds) != WEAR)
+    wear = np.array(sources.kinds) == WEAR
+    often = faults_per_hour(float(life[0] - life[1]), rules, ~wear)
     shown = np.where(np.logical_and(read, ~seen.foreign)[:, None], sources.fractions, 0.0)
     white = surprise.white @ shown
     along, strength = (surprise.white @ surprise.difference) @ white, np.sum(white**2, axis=0)
-    best = -math.inf
-    for j in np.flatnonzero((along > 0) & (strength > 0)).tolist():
-        amount = float(along[j] / strength[j])
+
+    def without(covariance: Array, j: int, amount: float) -> Array:
         column = shown[:, j]
         tolerance = sources.tolerance[:, j] + rules.number("spread", "composition") * column
-        covariance = surprise.covariance + np.outer(column, column) * amount**2
-        covariance = covariance + np.diag(np.where(read, (tolerance * amount) ** 2, 0.0))
+        covariance = covariance + np.outer(column, column) * amount**2
+        return np.asarray(covariance + np.diag(np.where(read, (tolerance * amount) ** 2, 0.0)))
+
+    worth: dict[int, tuple[float, Array]] = {}
+    for j in np.flatnonzero((along > 0) & (strength > 0)).tolist():
+        covariance = without(surprise.covariance, j, float(along[j] / strength[j]))
         chance = float(often[j]) * hours * float(sources.weight[j])
-        best = max(best, math.log(max(chance, 1e-300)) + _log_density(surprise.difference, covariance, read))
+        density = math.log(max(chance, 1e-300)) + _log_density(surprise.difference, covariance, read)
+        worth[j] = density, covariance
+    best = max((density for density, _ in worth.values()), default=-math.inf)
+    torn = math.log(rules.number("fault", "torn"))
+    for j in sorted((j for j in worth if wear[j]), key=lambda j: -worth[j][0])[:_FIRST]:
+        density, covariance = worth[j]
+        alone = _log_density(surprise.difference, covariance, read)
+        apart, _ = whitening(covariance)
+        rest, others = apart @ surprise.difference, apart @ shown
+        gains, sizes = rest @ others, np.sum(others**2, axis=0)
+        for k in np.flatnonzero(wear & (gains > 0) & (sizes > 0)).tolist():
+            both = without(covariance, k, float(gains[k] / sizes[k]))
+            best = max(best, density + torn - alone + _log_density(surprise.difference, both, read))
     return best
 
 
@@ -89,12 +113,51 @@ def foretold(
     ], dtype=bool)  # fmt: skip
 
 
-def wild_reading(
-    seen: Appraisal, may: NDArray[np.bool_], watch: Watch, sources: Sources, rules: Rules
-) -> int | None:
-    """The one reading that is likelier a bad burn or a slip of the pen than anything in the engine, or None.
+def doubted(evidence: Evidence, fork: Fork) -> Evidence:
+    """The evidence of a sample so far as all its readings are believed, else what is known without the doubtful one."""
+    fault = float(evidence.probability.sum())
+    without = min(1.0 / (1.0 + math.exp(min(fork.log_main - fork.log_weight, 700.0))), 0.5)
+    share = ((1.0 - without) * fault + without * fork.fault) / max(fault, 1e-300)
+    return replace(evidence, probability=evidence.probability * share)
 
-    `may`: readings that may be so."""
+
+def off(seen: Appraisal) -> Array:
+    """Per element 1 where a sample reads clearly more than was expected, -1 less, 0 neither."""
+    surprise = seen.surprise
+    z = surprise.difference / np.sqrt(surprise.covariance.diagonal())
+    return np.where(np.isfinite(seen.judged) & (np.abs(z) > _CLEARLY), np.sign(z), 0.0)
+
+
+def dregs(seen: Appraisal, watch: Watch, metal: NDArray[np.bool_], rules: Rules) -> tuple[Array, float] | None:
+    """What a bottle from the sump's bottom or the filter would read too high by (one standard deviation, ppm), and the
+    log density of the sample if it is one: all that settles is up together, what is dissolved is not.
+
+    `metal`: elements that settle. None where they are not up."""
+    chance, more = rules.pair("bottle", "dregs")
+    surprise = seen.surprise
+    along = np.where(metal & np.isfinite(seen.judged), more * np.maximum(watch.c, 0.0), 0.0)
+    pull, own = _along(surprise, along)
+    # one metal alone that is up is a part's: the others must say it too
+    loudest = int(np.argmax(along * surprise.difference / surprise.covariance.diagonal()))
+    others, size = _along(surprise, np.where(np.arange(len(along)) == loudest, 0.0, along))
+    if pull <= 0.0 or others <= _CLEARLY * math.sqrt(size):
+        return None
+    gain = 0.5 * pull**2 / (1.0 + own) - 0.5 * math.log1p(own)
+    return along, surprise.log_density + gain + math.log(chance)
+
+
+def _along(surprise: Surprise, direction: Array) -> tuple[float, float]:
+    """Score and information of an amplitude along a direction [ppm]."""
+    white = surprise.white @ direction
+    return float(white @ (surprise.white @ surprise.difference)), float(white @ white)
+
+
+def wild_reading(
+    seen: Appraisal, may: NDArray[np.bool_], watch: Watch, rules: Rules
+) -> tuple[int, float] | None:
+    """The reading that is likeliest a bad burn or a slip of the pen, and the log density of the sample if it is so.
+
+    `may`: readings that may be so; None where none may."""
     if not may.any():
         return None
     surprise = seen.surprise
@@ -106,7 +169,4 @@ def wild_reading(
     gain = (gain - 0.5 * np.log1p(width * own[:, None])).max(axis=1)
     worth = np.where(may, gain + math.log(rules.number("bottle", "wild") / len(may)), -np.inf)
     i = int(np.argmax(worth))
-    alone = surprise.log_density + worth[i]
-    if alone <= seen.log_density or alone <= log_large(seen, watch, sources, rules):
-        return None
-    return i
+    return i, surprise.log_density + float(worth[i])

@@ -34,6 +34,8 @@ class Given:
     column: int
     scale: float
     probability: float
+    alike: float
+    """Probability that it is true, or that the same metal was shed for a while beginning at another hour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,13 +106,13 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     behind = np.zeros(columns.sources - columns.suspects)
     normal, share = np.append(normal, behind), np.append(share, behind)
     hard, whole = columns.sources - 1, slots.whole
-    leaching = slice(columns.suspects, hard)
+    harmless = slice(columns.suspects, hard)
     step = number("fault", "times_normal") * normal + least
     slope = step / number("fault", "growth_h")
     blip = number("fault", "blip_times_normal") * normal + least / 4.0
     blip[hard] = number("fault", "hard_times")
     scale = np.array([step, slope, blip, slope / _CURVE_H, step])
-    scale[:, leaching] = number("nuisance", "leaching_ppm_h") * mass_kg
+    scale[:, harmless] = np.array([one.ppm_h for one in columns.harmless]) * mass_kg
     # of each slot, beside all sources
     hours = np.maximum(slots.span_h, 0.2)[:, None]
     early = slots.early[:, None]
@@ -140,8 +142,11 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     odd = number("fault", "odd_engine") * each
     narrow[whole, STEP] = np.where(leak | breathed, 0.0, odd)
     wide[whole, STEP] = np.where(leak, wide[whole, STEP], np.where(breathed, odd, 0.0))
-    narrow[:, :, leaching] = wide[:, :, leaching] = 0.0
-    wide[:, FADE, leaching] = number("fault", "leaching_per_hour") * hours
+    narrow[:, :, harmless] = wide[:, :, harmless] = 0.0
+    first = np.exp(-onset_h)
+    for i, one in enumerate(columns.harmless, start=columns.suspects):
+        wide[:, FADE, i] = (one.at_start * first + number("harmless", "far") * one.per_hour * hours)[:, 0]
+        narrow[:, FADE, i] = one.per_hour * hours[:, 0]
     return Prior(np.tile(scale.ravel(), columns.slots), narrow.ravel(), wide.ravel())
 
 
@@ -299,23 +304,27 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, ha
         hard=hard,
         innocent=innocent,
         sound=1.0 - float(probability.sum()) - begun,
-        given=_given(layers, sums, total),
+        given=_given(watch, layers, sums, total),
         passing=_passing(watch, layers[-1]),
     )
 
 
-def _given(layers: list[_Layer], sums: list[float], total: float) -> tuple[Given, ...]:
+def _given(watch: Watch, layers: list[_Layer], sums: list[float], total: float) -> tuple[Given, ...]:
     """What was taken for granted, layer after layer, each with the weight of all layers in which it is.
 
     `sums`: of the weights of each layer."""
-    found: list[Given] = []
-    inside = 0.0
-    for layer, weight in zip(reversed(layers), reversed(sums), strict=True):
+    columns, found = watch.columns, list[Given]()
+    passing = (columns.shape == FADE) | (columns.shape == BLIP)
+    for number, layer in enumerate(layers):
         if layer.given is None:
-            break
-        inside += weight
-        found.append(Given(*layer.given, inside + float(np.exp(layer.base - total))))
-    return tuple(reversed(found))
+            continue
+        column, scale = layer.given
+        probability = float(sum(sums[number:])) + float(np.exp(layer.base - total))
+        kin = passing & (columns.kin == columns.kin[column])
+        others = sum(float(np.exp(one.base + one.log_weight[kin] - total).sum()) for one in layers[:number])
+        own = float(np.exp(layers[number - 1].base + layers[number - 1].log_weight[column] - total))
+        found.append(Given(column, scale, probability, probability + others - own))
+    return tuple(found)
 
 
 _SURE = 3.0

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchapp.wear.elements import Followed
+from benchapp.wear.hypotheses import Harmless
 from benchapp.wear.rules import Rules
 from benchapp.wear.spread import Amplitudes
 
@@ -19,6 +20,10 @@ RUN_IN, SEALANT, COPPER = "run-in", "sealant", "copper leaching"
 
 PASSING = "passing"
 """Name of what has become part of the state and is still fading."""
+
+CARRY_OVER, REFILL = "carry-over", "copper at a refill"
+"""What comes back at every oil change of a build: more or less of the old oil stays than after others of its kind, as a
+share of that; and the fresh oil takes copper off a cooler [ppm]."""
 
 _RUN_IN = ("first", "second", "tail")
 """The three decays that run-in is made of."""
@@ -37,6 +42,8 @@ class Nuisance:
 
     def mean_profile(self, start_h: float, hours: float) -> float:
         """Mean of the decay over a run [-]."""
+        if math.isinf(self.decay_h):
+            return 0.0
         a, b = start_h - self.since_h, start_h + hours - self.since_h
         if b <= 0:
             return 0.0
@@ -57,6 +64,26 @@ class Guess:
         return 1.0 if self.name in _RUN_IN else mass_kg
 
 
+def harmless_of(followed: Followed, rules: Rules) -> tuple[Harmless, ...]:
+    """What may come at any time, fades and is nobody's fault: copper alone, from a cooler that nobody wrote down, and
+    potassium with or without aluminium, from the flux of a brazed one."""
+    flux = rules.number("harmless", "flux_aluminium")
+    kinds = (
+        ("copper", followed.pure("Cu")),
+        ("flux", followed.pure("K")),
+        ("flux", (1.0 - flux) * followed.pure("K") + flux * followed.pure("Al")),
+    )
+    found: list[Harmless] = []
+    for name, direction in kinds:
+        fades = rules.table["harmless"][f"{name}_h"]
+        share = 1.0 / len(fades) / sum(other == name for other, _ in kinds)
+        at_start, per_hour = (rules.number("harmless", f"{name}_{when}") * share for when in ("start", "per_hour"))
+        scale = rules.number("harmless", f"{name}_ppm_h")
+        if direction.any():
+            found += [Harmless(direction, fade_h, at_start, per_hour, scale, name == "flux") for fade_h in fades]
+    return tuple(found)
+
+
 def first_guesses(learned: Amplitudes, cooler: bool, rules: Rules) -> tuple[Guess, ...]:
     """By the rule table and what the bench's builds have shown. `cooler`: whether a part is known to leach copper."""
     sealant = rules.number("nuisance", "sealant_ppm_h")
@@ -74,7 +101,7 @@ def nuisances_of(
 ) -> list[Nuisance]:
     """The decays as states of a watch, in the order of the guesses. `rate`: the settled rate per element [mg/h]."""
     *run_in, sealant, copper = guesses
-    number = rules.number
+    number, nothing = rules.number, np.zeros(len(rate))
     return [
         *(Nuisance(RUN_IN, rate, number("run_in", f"{one.name}_h"), one.mean, one.sd) for one in run_in),
         Nuisance(
@@ -83,4 +110,6 @@ def nuisances_of(
         Nuisance(
             COPPER, followed.pure("Cu"), number("nuisance", "leaching_h"), copper.mean * mass_kg, copper.sd * mass_kg
         ),
+        Nuisance(CARRY_OVER, nothing, math.inf, 0.0, number("spread", "carry_over")),
+        Nuisance(REFILL, nothing, math.inf, *rules.pair("nuisance", "refill_copper")),
     ]

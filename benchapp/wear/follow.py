@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchapp.records import Build, Engine, Family, Fleet, Sample
-from benchapp.wear.doubts import foretold, log_foreign, log_large, wild_reading
+from benchapp.wear.doubts import doubted, dregs, foretold, log_foreign, log_large, off, wild_reading
 from benchapp.wear.elements import followed, measured_elements
 from benchapp.wear.evidence import Evidence, Weights, weigh
 from benchapp.wear.expected import FamilyHistory, RatePrior, share_out
-from benchapp.wear.fading import first_guesses, nuisances_of
+from benchapp.wear.fading import first_guesses, harmless_of, nuisances_of
 from benchapp.wear.findings import SOUND, fault_shares, part_named
 from benchapp.wear.from_family import FromFamily
 from benchapp.wear.gauge import Gauge
@@ -32,8 +32,16 @@ from benchapp.wear.sources import COOLANT, DUST, LEACHING, build_sources
 from benchapp.wear.spread import Spread
 from benchapp.wear.sump_oil import SumpOil
 from benchapp.wear.surprise import Known, Surprise
-from benchapp.wear.teaching import MILESTONES, teach_amplitudes, teach_engines, teach_family, teach_oil, teach_scatter
-from benchapp.wear.timeline import FindingStep, SampleStep, Step, Timeline, timeline
+from benchapp.wear.teaching import (
+    MILESTONES,
+    teach_amplitudes,
+    teach_engines,
+    teach_fall,
+    teach_family,
+    teach_oil,
+    teach_scatter,
+)
+from benchapp.wear.timeline import FindingStep, RunStep, SampleStep, Step, Timeline, timeline
 from benchapp.wear.walk import About, Standing, Walk
 from benchapp.wear.watch import Watch
 
@@ -102,6 +110,11 @@ class Follower:
         self.bottles = 0
         self.fork: Fork | None = None
         self.wild_before: int | None = None
+        self.dregs_before = False
+        self.look_before: Look | None = None
+        """The last sample, where it is believed."""
+        self.off_before = np.zeros(len(self.elements))
+        """Of the last sample's elements: 1 where it read clearly more than was expected, -1 less, 0 neither."""
         self._at = 0
 
     def _new_watch(self, prior: RatePrior) -> Watch:
@@ -110,8 +123,7 @@ class Follower:
             self.sources.fractions,
             leak=np.array([kind == COOLANT for kind in kinds], dtype=bool),
             breathed=np.array([kind == DUST for kind in kinds], dtype=bool),
-            harmless=self.followed.pure("Cu")[:, None],  # copper alone, from a cooler that nobody wrote down
-            harmless_h=rules.number("nuisance", "leaching_h"),
+            harmless=harmless_of(self.followed, rules),
         )
         nuisances = nuisances_of(self.guesses, prior.rate, self.followed, self.time.mass_kg, rules)
         return Watch(prior.rate, prior.covariance, nuisances, origins, int(rules.number("fault", "onsets")))
@@ -199,6 +211,7 @@ class Follower:
         walked = self.walk.on(steps, about)
         for part in walked.worn:
             self._teach_worn(part)
+        self.spread.unleaded_said |= any(isinstance(step, RunStep) and step.leaded is False for step in steps)
         return walked
 
     def _find_at_the_end(self) -> None:
@@ -226,19 +239,19 @@ class Follower:
         observed = observed_in(sample, instrument, self.gauge, self.spread, self.rules)
         walked = self.walk.ask_lead(walked, steps, observed.get("Pb"))
         seen = self._appraise(sample, observed)
-        refuted = False
+        refuted = ""
         if self.fork is not None:
             main, fork = self.now, self.fork
             self.walk.stand(replace(before, watch=fork.watch, log_total=fork.log_total, fault=fork.fault))
             walked_apart = self._walk(steps)
             apart = self._appraise(sample, observed)
-            refuted = fork.log_weight + apart.log_density > fork.log_main + seen.log_density
-            if refuted:
-                walked, seen = walked_apart, apart
+            if fork.log_weight + apart.log_density > fork.log_main + seen.log_density:
+                refuted = fork.said
+                walked, seen, self.bottles = walked_apart, apart, fork.bottles
             else:
                 self.walk.stand(main)
             self.fork = None
-        seen = self._without_wild(seen)
+        seen = self._without_wild(self._without_dregs(seen))
         return self._take(walked, seen, refuted)
 
     def _hear_family(self) -> None:
@@ -281,29 +294,57 @@ class Follower:
         tasted = self.watch.foretaste(surprise, self.now.oil.additive)
         return surprise, tasted, self._weighed(tasted)
 
+    def _without_dregs(self, seen: Appraisal) -> Appraisal:
+        """The sample; where it is likelier from the sump's bottom or the filter than anything else, its metals tell of
+        each other and no more of the sump."""
+        before, self.dregs_before = self.dregs_before, False
+        if seen.odd or before or self.history < MILESTONES[0]:
+            return seen
+        metal = np.array([self.rules.elements[name].roles[0] == "wear" for name in self.elements]) & ~self.additive
+        found = dregs(seen, self.watch, metal, self.rules)
+        if found is None or found[1] <= seen.log_density:
+            return seen
+        self.dregs_before = True
+        gain = np.column_stack([seen.gain, found[0]])
+        surprise, tasted, weights = self._held_against(seen.judged, seen.variance, gain)
+        density = surprise.log_density + weights.log_total - self.now.log_total
+        return replace(
+            seen, gain=gain, surprise=surprise, tasted=tasted, weights=weights, log_density=density, dregs=True
+        )
+
     def _without_wild(self, seen: Appraisal) -> Appraisal:
         """The sample without one reading that is not believed. What the same element says twice in a row is no slip."""
         before, self.wild_before = self.wild_before, None
+        off_before, self.off_before = self.off_before, off(seen)
         if seen.odd:
             return seen
         listed = self._oil_book().listed(self.now.oil.name)
         may = foretold(seen, self.additive, self.history >= MILESTONES[0], self.elements, listed)
         if before is not None:
             may[before] = False
-        wild = self.wild_before = wild_reading(seen, may, self.watch, self.sources, self.rules)
-        if wild is None:
+        may &= off_before * seen.surprise.difference <= 0.0  # what is off the same way again is no slip either
+        slip = wild_reading(seen, may, self.watch, self.rules)
+        if slip is None:
             return seen
-        judged = seen.judged.copy()
-        judged[wild] = np.nan
-        left, tasted, weights = self._held_against(judged, seen.variance, seen.gain)
+        wild, alone = slip
+        if alone <= seen.log_density or alone <= log_large(seen, self.watch, self.sources, self.rules):
+            return replace(seen, slip=slip)
+        self.wild_before = wild
+        left, tasted, weights, judged = self._held_without(wild, seen)
         density = left.log_density + weights.log_total - self.now.log_total
         return replace(
             seen, judged=judged, surprise=left, tasted=tasted, weights=weights, log_density=density, wild=wild
         )
 
+    def _held_without(self, wild: int, seen: Appraisal) -> tuple[Surprise, Known, Weights, Array]:
+        """A sample held against the watch without one of its readings, and what is left of it [ppm]."""
+        judged = seen.judged.copy()
+        judged[wild] = np.nan
+        return *self._held_against(judged, seen.variance, seen.gain), judged
+
     # --- what is made of it
 
-    def _take(self, walked: Walked, seen: Appraisal, refuted: bool) -> Look:
+    def _take(self, walked: Walked, seen: Appraisal, refuted: str) -> Look:
         """Decides whether the sample is this engine's, learns from it and hands out the look."""
         now, watch = self.now, self.watch
         self.instrument = seen.sample.instrument
@@ -323,7 +364,10 @@ class Follower:
         if not bottle:
             if evidence.teaches and not walked.run_in and not self._again:
                 teach_scatter(self.spread, look, before)
+            elif walked.closed and self.look_before is not None and not self._again:
+                teach_fall(self.spread, self.look_before, look)
             self._learn(look, seen)
+        self.look_before = None if bottle or seen.odd or seen.dregs else look
         return look
 
     def _set_aside(self, seen: Appraisal) -> Evidence:
@@ -345,7 +389,12 @@ class Follower:
         jumped = fault - now.fault > self.rules.number("bottle", "doubt_from")
         # what cannot be another engine's needs no state without it
         if (jumped or evidence.innocent > 0.5) and foreign > -math.inf:
-            self.fork = Fork(watch.copy(), foreign, seen.log_density, now.log_total, now.fault)
+            self.fork = Fork(
+                watch.copy(), foreign, seen.log_density, now.log_total, now.fault, self.bottles + 1,
+                "the sample before: what has come since does not bear it out, it was hardly of this engine's oil",
+            )  # fmt: skip
+        elif jumped and seen.slip is not None:
+            self.fork = self._without_slip(*seen.slip, seen)
         now.oil.settle(seen, watch, book)
         watch.take(seen.surprise, seen.tasted)
         settled = self._settle(evidence)
@@ -354,23 +403,41 @@ class Follower:
         if not self._again:
             teach_oil(self.spread, now.oil.name, seen, watch.c, book)
         now.fault, now.log_total = fault, evidence.log_total if settled is None else settled
+        if jumped and self.fork is not None and seen.slip is not None and not self.fork.bottles:
+            return doubted(evidence, self.fork)
         return evidence
+
+    def _without_slip(self, wild: int, alone: float, seen: Appraisal) -> Fork:
+        """The state of knowledge if one reading of a sample is a slip, which nobody can tell before the next.
+
+        `alone`: log density of the sample if it is, with nothing at fault."""
+        left, tasted, weights, _ = self._held_without(wild, seen)
+        evidence, watch = weights.gathered(), self.watch.copy()
+        watch.take(left, tasted)
+        watch.hold(evidence.passing)
+        gained = weights.log_total - self.now.log_total
+        return Fork(
+            watch, alone + gained, seen.log_density, weights.log_total, float(evidence.probability.sum()), 0,
+            f"{self.elements[wild]} of the sample before: what has come since does not bear it out",
+        )  # fmt: skip
 
     def _settle(self, evidence: Evidence) -> float | None:
         """A passing excess that is all but certain, with no fault in sight, becomes part of the state.
 
         Returns the log of all weights beside it, or None where nothing is as certain."""
         certain, no_fault = self.rules.pair("fault", "settled")
+        after_h = self.rules.number("fault", "settled_alike_h")
         if float(evidence.probability.sum()) > no_fault:
             return None
         for given in evidence.given:
-            if given.probability > certain and self.watch.may_settle(given.column):
+            old = self.watch.age_of(given.column) > after_h
+            if (given.alike if old else given.probability) > certain and self.watch.may_settle(given.column):
                 self.watch.settle(given.column, given.scale)
                 return self._weighed().log_total
         return None
 
     def _as_look(
-        self, walked: Walked, seen: Appraisal, evidence: Evidence, before: Before, bottle: bool, refuted: bool
+        self, walked: Walked, seen: Appraisal, evidence: Evidence, before: Before, bottle: bool, refuted: str
     ) -> Look:
         now, watch, book = self.now, self.watch, self._oil_book()
         left, doubt = walked.carry_over, ""
@@ -395,12 +462,14 @@ class Follower:
             ceiling=dict(self.ceiling),
             ceiling_own=bool(self.ceiling),
             other_oil=oil,
-            unknowns=self._unknowns(walked, doubt, seen, wild),
+            unknowns=(*self._unknowns(walked, doubt, seen, wild), *((refuted,) if refuted else ())),
             hidden=now.oil.additive,
             bottle=bottle,
             fault_before=before.fault > 0.5,
-            refuted=refuted,
+            refuted=bool(refuted),
+            dregs=seen.dregs,
             wild=wild,
+            fuel_unsaid=self.walk.fuel_unsaid and self.spread.unleaded_said,
             lead_unsaid=bool(self.walk.lead_unsaid),
         )
 
@@ -408,6 +477,9 @@ class Follower:
         unknowns = (*self.time.unknowns, doubt) if doubt else self.time.unknowns
         if self.walk.lead_unsaid and walked.leaded:
             unknowns = (*unknowns, "the fuel: none is on record, and so much lead at the start is taken for the fuel's")
+        if seen.dregs:
+            doubt = "the bottle: all metals are up together, as from the sump's bottom or the filter; draw it midstream"
+            unknowns = (*unknowns, doubt)
         if wild:
             reading = f"{seen.observed[wild].ppm:.3g} ppm"
             doubt = f"{wild} was read as {reading}, alone and far from the rest: measure the bottle again"

@@ -21,6 +21,24 @@ FADE_H = 4.0
 
 
 @dataclass(frozen=True, slots=True)
+class Harmless:
+    """What may shed at any time, fades, and is no fault: copper from a cooler, flux from a brazed one."""
+
+    direction: Array
+    """Elements [mg of element per mg]."""
+    fade_h: float
+    """Hours in which it fades to a third [h]."""
+    at_start: float
+    """How often a build has it from the first start [-]."""
+    per_hour: float
+    """How often it begins later [1/h]."""
+    ppm_h: float
+    """Scale of its rate at its onset [ppm/h]."""
+    leak_alike: bool = False
+    """Whether a leak would show the same at first."""
+
+
+@dataclass(frozen=True, slots=True)
 class Origins:
     """Where an extra rate may come from: directions, elements × columns [mg of element per mg]."""
 
@@ -30,16 +48,13 @@ class Origins:
     """Suspects that are a fault even if they were there from the first hour, never an engine's own way."""
     breathed: Mask | None = None
     """Suspects of which an engine may always have had more, whatever its parts (silicon of the air)."""
-    harmless: Array | None = None
-    """What may shed at any time and is no fault (copper from a cooler); None where nothing may."""
-    harmless_h: float = FADE_H
-    """Hours in which that fades [h]."""
+    harmless: tuple[Harmless, ...] = ()
+    """What may shed at any time and is no fault."""
 
     def directions(self) -> Array:
         """All of them: suspects, harmless ones, and the whole engine, whose direction is not known yet."""
-        count = len(self.suspects)
-        harmless = np.zeros((count, 0)) if self.harmless is None else self.harmless
-        return np.hstack([self.suspects, harmless, np.zeros((count, 1))])
+        harmless = [one.direction for one in self.harmless]
+        return np.column_stack([self.suspects, *harmless, np.zeros(len(self.suspects))])
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +71,10 @@ class Columns:
     """Of each column."""
     shape: Places
     source: Places
+    kin: Places
+    """Of each column the first source that sheds the same metal."""
+    harmless: tuple[Harmless, ...]
+    """The innocent sources, but for the whole engine."""
     fade_h: Array
     """Hours in which an excess of each source fades [h]."""
     leak: Mask
@@ -97,12 +116,16 @@ def columns_of(origins: Origins, onsets: int) -> Columns:
     passing = (shape == BLIP) | (shape == FADE)
     passing[lasting] = False
     fade_h = np.full(sources, FADE_H)
-    fade_h[suspects:] = origins.harmless_h
-    for array in (slot, shape, source, fade_h, leaks, breaths, fault, hard, odd, lasting, passing):
+    fade_h[suspects:-1] = [one.fade_h for one in origins.harmless]
+    directions = origins.directions()
+    same = np.all(directions[:, :, None] == directions[:, None, :], axis=0)
+    kin = np.argmax(same, axis=0)[source]
+    for array in (slot, shape, source, kin, fade_h, leaks, breaths, fault, hard, odd, lasting, passing):
         array.setflags(write=False)
     return Columns(
-        slots, sources, suspects, slot, shape, source, fade_h, leaks, breaths, fault, hard, odd, lasting, passing
-    )
+        slots, sources, suspects, slot, shape, source, kin, origins.harmless,
+        fade_h, leaks, breaths, fault, hard, odd, lasting, passing,
+    )  # fmt: skip
 
 
 def _over(sources: int, suspects: Mask | None) -> Mask:

@@ -68,8 +68,12 @@ class Look:
     """Whether a fault was already likelier than not before this sample."""
     refuted: bool = False
     """Whether this sample shows that the one before it was not of this engine."""
+    dregs: bool = False
+    """Whether the bottle seems to be from where metal settles."""
     wild: str = ""
     """The element whose reading is not believed until it is measured again, or empty."""
+    fuel_unsaid: bool = False
+    """Whether nobody has written down for this build what fuel it burns, on a bench that does so for others."""
     lead_unsaid: bool = False
     """Whether lead is taken for fuel's though no fuel is on record."""
 
@@ -86,6 +90,8 @@ class Walked:
     leaded: bool
     worn: tuple[str, ...] = ()
     """Parts that were found worn out or damaged on the way."""
+    closed: bool = False
+    """Whether nothing was drained or filled up on the way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +118,10 @@ class Appraisal:
     """The other oil of the bench file that explains the sample, where one does."""
     wild: int | None = None
     """The element whose reading is not believed: alone, far off, and explained by nothing."""
+    dregs: bool = False
+    """Whether it seems to be from the bottom of the sump or from the filter: all metals are up together."""
+    slip: tuple[int, float] | None = None
+    """The element whose reading is likeliest a slip, though it is believed, and the log density of the sample if so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,11 +142,15 @@ class Fork:
 
     watch: Watch
     log_weight: float
-    """Log density of that sample, chance included, if it was of another engine."""
+    """Log density of that sample, chance included, if it was of another engine or one of its readings a slip."""
     log_main: float
     """Log density of that sample if it was of this one."""
     log_total: float
     fault: float
+    bottles: int
+    """Samples in a row that were of another engine, up to that one."""
+    said: str
+    """What is not known of that sample if this proves true, in words."""
 
 
 @dataclass(frozen=True, slots=True)

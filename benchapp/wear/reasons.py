@@ -13,7 +13,7 @@ from benchapp.wear.look import Look
 from benchapp.wear.other_oil import ANOTHER_OIL
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT, DUST
-from benchapp.wear.suspect import Suspect
+from benchapp.wear.suspect import Suspect, may_be_fuel
 
 RUN, SHORT, *_ = CALL_WORDS
 
@@ -90,9 +90,13 @@ def _suspected(look: Look, suspect: Suspect, sources: Sequence[SourceRate], rule
     )
     if len(suspect.members) > 1:
         text += " These parts cannot be told apart by what was measured."
+    change = _would_change(look, suspect, rules)
+    if may_be_fuel(suspect.members[0], look, rules):
+        text += " Nobody has written down what fuel this build burns, and leaded fuel shows the same."
+        change = "The fuel in the run log: with unleaded fuel lead is a bearing's, with leaded fuel it proves nothing."
     return Reason(
         suspect.name, suspect.parts, _kind(look, suspect), text, suspect.probability, "; then ".join(phrase.look),
-        _would_change(look, suspect, rules),
+        change,
     )  # fmt: skip
 
 

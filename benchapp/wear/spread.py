@@ -17,13 +17,13 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-_SEVERITY = np.array([0.05, 0.10, 0.17, 0.28])
+_SEVERITY = np.array([0.05, 0.10, 0.17, 0.28, 0.45])
 _HARD, _HARD_SHARE = 0.8, 0.08
 """A hard session: spread of the whole engine's wear in it, and how often there is one (chosen)."""
-_SOURCE = np.array([0.06, 0.11, 0.18, 0.30])
-_FACTORS = np.array([0.08, 0.2, 0.5, 1.0, 2.0, 4.0, 9.0, 20.0, 50.0])
+_SOURCE = np.array([0.06, 0.11, 0.18, 0.30, 0.50])
+_FACTORS = np.array([0.08, 0.2, 0.5, 1.0, 2.0, 4.0, 9.0, 20.0])
 _FACTOR_PRIOR = -0.5 * (np.log(_FACTORS / 0.8) / 1.2) ** 2
-_PAIRS = [(a, b) for a in range(4) for b in range(4)]
+_PAIRS = [(a, b) for a in range(len(_SEVERITY)) for b in range(len(_SOURCE))]
 
 
 _COMMON = np.array([0.10, 0.20, 0.36, 0.60])
@@ -104,13 +104,15 @@ class Spread:
 
     severity_start: float
     source_start: float
-    log_weight: Array = field(default_factory=lambda: np.zeros(16))
+    log_weight: Array = field(default_factory=lambda: np.zeros(len(_PAIRS)))
     noise: dict[tuple[str, str], Array] = field(default_factory=dict)
     """(instrument, element) -> log weight of each factor by which the reading variance may differ from the method's."""
     smallest: dict[str, dict[str, float]] = field(default_factory=dict)
     """Instrument -> element -> the smallest value it has printed [ppm]."""
     oils: dict[tuple[str, str], tuple[float, int]] = field(default_factory=dict)
     """(oil, element) -> level seen in use [ppm] and number of samples, for what the oil's own record leaves blank."""
+    unleaded_said: bool = False
+    """Whether this bench writes down that a fuel is unleaded: where it never does, a blank says so as well."""
     samples: int = 0
     _now: tuple[float, float] | None = field(default=None, repr=False)
     """Both spreads as the weights have them; None where they have changed since."""
@@ -138,7 +140,7 @@ class Spread:
     def both(self) -> tuple[float, float]:
         """(severity, source)."""
         if self._now is None:
-            weight = np.exp(self.log_weight - self.log_weight.max()).reshape(4, 4)
+            weight = np.exp(self.log_weight - self.log_weight.max()).reshape(len(_SEVERITY), len(_SOURCE))
             weight /= weight.sum()
             self._now = (
                 math.sqrt(float(weight.sum(axis=1) @ _SEVERITY**2)), math.sqrt(float(weight.sum(axis=0) @ _SOURCE**2))
@@ -183,15 +185,17 @@ class Spread:
         self.oils[(oil, element)] = (mean + (level - mean) / min(count, 8), count)
 
     def learn_noise(
-        self, instrument: str, elements: list[str], squares: Array, rest: Array, method: Array
+        self, instrument: str, elements: list[str], squares: Array, rest: Array, method: Array, weight: float = 1.0
     ) -> None:
-        """Squared surprises of some elements [ppm²], what they owe to all but reading noise, and the method's noise."""
+        """Squared surprises of some elements [ppm²], what they owe to all but reading noise, and the method's noise.
+
+        `weight`: how much of a sample's say they have [-]."""
         total = rest[:, None] + method[:, None] * _FACTORS[None, :]
         likelihood = -0.5 * (np.log(total) + squares[:, None] / total)
         likelihood = np.maximum(likelihood - likelihood.max(axis=1, keepdims=True), -3.0)
         for row, element in enumerate(elements):
             key = (instrument, element)
-            self.noise[key] = self.noise.get(key, _FACTOR_PRIOR) + likelihood[row]
+            self.noise[key] = self.noise.get(key, _FACTOR_PRIOR) + weight * likelihood[row]
 
     def noise_factor(self, instrument: str, element: str) -> float:
         """Real reading variance over the method's, for one element on one instrument [-]."""

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from benchapp.records import Build, Material
+from benchapp.wear.look import Look
+from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT, DUST
 
 
@@ -33,3 +35,13 @@ def phrase_of(name: str, parts: tuple[str, ...], kind: str, build: Build, materi
     first = next((part for part in build.parts if part.name == parts[0]), None)
     material = materials.get(first.material) if first else None
     return material.group if material else "other"
+
+
+def may_be_fuel(source: int, look: Look, rules: Rules) -> bool:
+    """Whether what points to a source (its column) is lead above all, and nobody has written down what fuel was burnt:
+    leaded fuel shows the same, and the person who filled the tank knows."""
+    if not look.fuel_unsaid or "Pb" not in look.sources.elements:
+        return False
+    shares = look.sources.fractions[:, source]
+    lead = float(shares[look.sources.elements.index("Pb")])
+    return lead > rules.number("table", "fuel_lead_share") * float(shares.sum())

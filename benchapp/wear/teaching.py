@@ -17,6 +17,12 @@ from benchapp.wear.watch import Watch, per_spread
 
 Array = NDArray[np.float64]
 
+_MAY_FALL = 0.15
+"""Share of a reading by which the next may be less for other reasons: a top-up nobody wrote down, a bottle (chosen)."""
+
+_TOGETHER = 3
+"""Elements that fall far together: that was the bottle, no reading noise (chosen)."""
+
 MILESTONES = (3, 6, 12, 24, 48)
 """Healthy intervals after which a build teaches how much engines differ."""
 
@@ -59,6 +65,31 @@ def _teach_noise(spread: Spread, look: Look, before: Before) -> None:
         spread.learn_noise(instrument, names, np.array(squares), np.array(rest), np.array(method))
 
 
+def teach_fall(spread: Spread, before: Look, now: Look) -> None:
+    """Metal does not leave the oil of a fill: what reads less than in the sample before is reading noise, also where an
+    excess is suspected and the sample teaches nothing else. What rose says nothing here.
+
+    Without it an element that an instrument reads badly would be suspected again and again and never known for it."""
+    instrument = now.sample.instrument
+    if before.sample.instrument != instrument or now.refuted:
+        return
+    names, squares, rest, method = [], [], [], []
+    for i, element in enumerate(now.sources.elements):
+        was, one = before.observed.get(element), now.observed.get(element)
+        if was is None or one is None or was.qualifier or one.qualifier or now.hidden[i] or one.ppm >= was.ppm:
+            continue
+        if element == before.wild:
+            continue
+        names.append(element)
+        squares.append((was.ppm - one.ppm) ** 2)
+        rest.append((_MAY_FALL * was.ppm) ** 2)
+        method.append(was.noise_sd**2 + one.noise_sd**2)
+    far = np.array(squares) > 9.0 * (np.array(rest) + np.array(method))
+    if names and int(far.sum()) < _TOGETHER:
+        # each reading is in two pairs
+        spread.learn_noise(instrument, names, np.array(squares), np.array(rest), np.array(method), 0.5)
+
+
 def teach_amplitudes(learned: Amplitudes, guesses: Sequence[Guess], watch: Watch, mass_kg: float) -> None:
     """What died away in a build's first hours tells what to expect of the next ones."""
     for i, guess in enumerate(guesses):
@@ -96,9 +127,10 @@ def teach_engines(
 
 def teach_family(family: FamilyHistory, build: tuple[str, str], look: Look, reading_variance: Array) -> None:
     """A healthy interval of a build (engine, number) is what is normal in its family. `reading_variance` [ppm²]."""
-    interval = look.interval
-    noise_mg2 = reading_variance * interval.mass_kg**2
-    family.learn(build, look.sources.elements, interval.shed_mg, noise_mg2, interval.hours)
+    interval, elements = look.interval, look.sources.elements
+    fuel = np.array([interval.leaded and element == "Pb" for element in elements], dtype=bool)
+    shed = np.where(fuel, np.nan, interval.shed_mg)  # lead of the fuel is no part's
+    family.learn(build, elements, shed, reading_variance * interval.mass_kg**2, interval.hours)
 
 
 def teach_oil(spread: Spread, oil: str, seen: Appraisal, concentration: Array, book: OilBook) -> None:

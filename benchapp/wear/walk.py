@@ -84,6 +84,8 @@ class Walk:
         """Build hours at which a part was changed last [h]."""
         self.lead_unsaid: bool | None = None
         """Whether lead is taken for fuel's though no fuel is on record; None before a sample has told."""
+        self.fuel_unsaid = True
+        """Whether no fuel is on record for any session so far."""
         self._unit_cache: Array | None = None
 
     def __deepcopy__(self, memo: object) -> Walk:
@@ -136,7 +138,8 @@ class Walk:
                 self._change(step.change)
             elif isinstance(step, FindingStep):
                 worn += self._find(step.finding)
-        return Walked(hours, expected, variance, carry, run_in, leaded, tuple(worn))
+        closed = not any(isinstance(step, DrainStep | TopUpStep) for step in steps)
+        return Walked(hours, expected, variance, carry, run_in, leaded, tuple(worn), closed)
 
     def _run(self, step: RunStep, about: About) -> None:
         shed = np.diag(np.full(len(self.followed.names), self.floor**2))
@@ -173,6 +176,7 @@ class Walk:
         """Lead of the fuel, into what a step sheds (its covariance, [mg²/h²]); some of it stays through drains."""
         now = self.now
         leaded = self.lead_unsaid if step.leaded is None else step.leaded
+        self.fuel_unsaid &= step.leaded is None
         if leaded:
             now.lead_fills = 0
         if now.lead_fills >= 0 and "Pb" in self.followed.names:
@@ -195,7 +199,7 @@ class Walk:
         now.oil.drain_other(now.watch)
         left = Drained(now.watch.c.copy(), fresh, sd, step.share, step.error)
         now.oil.drained = left if step.changed_oil else None
-        now.watch.dilute(1.0 - step.share, fresh, sd, step.error)
+        now.watch.drain(step.share, step.error, fresh, sd, self.followed.pure("Cu"))
         if now.lead_fills >= 0:
             now.lead_fills += 1
         if step.changed_oil:

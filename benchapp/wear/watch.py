@@ -12,12 +12,13 @@ linear filter; A. S. Willsky and H. L. Jones, IEEE Trans. Automatic Control 21 (
 from __future__ import annotations
 
 import copy
+import math
 from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.wear.fading import PASSING, Nuisance
+from benchapp.wear.fading import CARRY_OVER, PASSING, REFILL, Nuisance
 from benchapp.wear.hypotheses import BLIP, CURVE, FADE, RAMP, SHAPES, STEP, Origins, columns_of
 from benchapp.wear.slots import RECENT, Slots
 from benchapp.wear.surprise import Known, Surprise, whitening
@@ -152,9 +153,18 @@ class Watch:
             self.lasting, self.shared = np.array(lasting), np.array(shared)
 
     def may_settle(self, column: int) -> bool:
-        """Whether it is a passing excess, of one source or of the whole engine, that began before this interval."""
-        slot, passing = self.columns.slot[column], self.columns.shape[column] in (BLIP, FADE)
-        return bool(passing and column in self.lasting and slot not in (self.slots.whole, self.slots.current))
+        """Whether it is a passing excess, of one source or of the whole engine, that began before this interval.
+
+        What a leak would show as well never settles: that it fades is weighed against the leak at every sample."""
+        slot, source = self.columns.slot[column], self.columns.source[column]
+        passing = self.columns.shape[column] in (BLIP, FADE) and column in self.lasting
+        harmless = self.columns.harmless[max(source - self.columns.suspects, 0) :][:1]
+        leak = source >= self.columns.suspects and any(one.leak_alike for one in harmless)
+        return bool(passing and not leak and slot not in (self.slots.whole, self.slots.current))
+
+    def age_of(self, column: int) -> float:
+        """Running hours since the onset of a hypothesis [h]."""
+        return float(self.slots.age_h[self.columns.slot[column]])
 
     def settle(self, column: int, scale: float) -> None:
         """Takes a lasting passing excess for a fact: its amplitude, as far as it is known, goes into the state, and
@@ -276,6 +286,30 @@ class Watch:
         self.amount *= kept
         self.seen_c *= kept
 
+    def drain(self, left: float, error: float, fresh: Array, fresh_sd: Array, shed: Array) -> None:
+        """Drain and refill: a share `left` ± `error` of the old oil stays, by the kind of drain. How much more or
+        less in this build at every drain is a state, and so is what the fresh oil takes up at once along `shed`.
+
+        The share that stays times what is in it is no linear model: it is made one about what is known now."""
+        carry, taken = (self._state(name) for name in (CARRY_OVER, REFILL))
+        old = np.where(np.isfinite(fresh), self.c - fresh, 0.0)
+        kept = left * max(1.0 + float(self.theta[carry]), 0.1)
+        own = left * self.nuisances[carry - self.count].sd
+        self.dilute(1.0 - kept, fresh, fresh_sd, math.sqrt(max(error**2 - own**2, (0.3 * error) ** 2)))
+        self._add_along(carry, left * old)
+        self.c = self.c + shed * self.theta[taken]
+        self._add_along(taken, shed)
+
+    def _state(self, name: str) -> int:
+        return self.count + next(i for i, one in enumerate(self.nuisances) if one.name == name)
+
+    def _add_along(self, state: int, direction: Array) -> None:
+        """The concentrations get `direction` times a state [ppm]: what is not known of it is not known of them."""
+        cross = np.outer(direction, self.ct[:, state])
+        self.cc = self.cc + cross + cross.T + np.outer(direction, direction) * self.tt[state, state]
+        self.ct = self.ct + np.outer(direction, self.tt[state])
+        self.seen_c += np.outer(direction, self.seen_t[state])
+
     def hear(self, rows: Array, value: Array, variance: Array) -> None:
         """Takes word from elsewhere of what the settled rates should be: rows @ rate = value ± variance (a covariance).
 
@@ -327,11 +361,11 @@ class Watch:
         """Compares a sample with what was expected; NaN readings were not taken.
 
         `gain` [ppm] is what the whole sample may be read too high or too low by, all elements together (one standard
-        deviation): how much of it reached the flame."""
+        deviation): how much of it reached the flame; one column for each such cause."""
         missing = ~np.isfinite(reading)
         difference = np.where(missing, 0.0, reading - self.c)
-        common = np.where(missing, 0.0, gain)
-        covariance = self.cc + np.outer(common, common) + np.diag(np.where(missing, _MISSING, variance))
+        common = np.where(missing[:, None], 0.0, gain.reshape(len(missing), -1))
+        covariance = self.cc + common @ common.T + np.diag(np.where(missing, _MISSING, variance))
         white, diagonal = whitening(covariance)
         scaled = white @ difference
         chi_square = float(scaled @ scaled)

@@ -28,7 +28,7 @@ from benchapp.records import (
     Sample,
     TopUp,
 )
-from benchapp.wear.rules import rules_from
+from benchapp.wear.rules import Rules, rules_from
 
 LIBRARY = load_library()
 RULES = rules_from(LIBRARY)
@@ -213,3 +213,8 @@ def fleet_of(*stories: Story, sisters: int = 2, parts: tuple[Part, ...] | None =
         OILS,
         {"the bench's own": Instrument("the bench's own", "icp"), "a lab": Instrument("a lab", "icp")},
     )
+
+
+def rules_with(section: str, **values: object) -> Rules:
+    """The rule table with some entries of one section otherwise."""
+    return replace(RULES, table={**RULES.table, section: {**RULES.table[section], **values}})

@@ -132,7 +132,7 @@ def splash_then_fault(seed: int, settled: int) -> Story:
 def test_a_splash_that_is_past_hides_no_later_fault(seed, settled):
     _, looks = looks_of(splash_then_fault(seed, settled))
     chances = [float(look.evidence.probability.sum()) for look in looks[-8:]]
-    assert chances[0] > 0.6, "nobody knows yet that it passes"
+    assert chances[0] > 0.4, "nobody knows yet that it passes, or whether one reading is a slip"
     assert max(chances[1:5]) < 0.05, "it has passed"
     assert chances[5] > 0.25
     assert min(chances[6:]) > 0.9

@@ -9,14 +9,14 @@ import pytest
 
 from benchapp.wear import watch as room
 from benchapp.wear.fading import Nuisance
-from benchapp.wear.hypotheses import BLIP, FADE, FADE_H, Origins
+from benchapp.wear.hypotheses import BLIP, FADE, FADE_H, Harmless, Origins
 from benchapp.wear.watch import Watch
 from tests.wear.histories import Story
 from tests.wear.test_beside_innocents import looks_of
 
 ELEMENTS, MASS = 4, 5.0
 DIRECTIONS = np.array([[1.0, 0.1, 0.0], [0.0, 0.8, 0.1], [0.1, 0.0, 0.9], [0.0, 0.0, 0.2]])
-HARMLESS = np.array([[0.0, 0.0, 1.0, 0.0]]).T
+HARMLESS = np.array([0.0, 0.0, 1.0, 0.0])
 SCALE = 3.0
 HOURS = (2.0, 1.5, 3.0, 2.5)
 ONSET = 1
@@ -26,7 +26,7 @@ ONSET = 1
 def watch_of(*more: Nuisance) -> Watch:
     tail = Nuisance("tail", np.full(ELEMENTS, 0.5), 6.0, 0.4, 0.3)
     rate = np.array([2.0, 1.0, 0.5, 0.2])
-    origins = Origins(DIRECTIONS, harmless=HARMLESS, harmless_h=12.0)
+    origins = Origins(DIRECTIONS, harmless=(Harmless(HARMLESS, 12.0, 0.01, 0.001, 1.5),))
     return Watch(rate, np.diag(rate**2), (tail, *more), origins, 5)
 
 
@@ -85,7 +85,7 @@ def same_beside(one: Watch, other: Watch, column: int) -> None:
 def test_what_fades_is_as_if_it_had_been_a_state_from_its_onset(source, monkeypatch):
     """A part's, or copper of a cooler: mean, covariance and the worth of all other hypotheses agree, also later on."""
     monkeypatch.setattr(room, "_ABOUT", 0.0)
-    direction = np.hstack([DIRECTIONS, HARMLESS])[:, source]
+    direction = np.column_stack([DIRECTIONS, HARMLESS])[:, source]
     fade_h = 12.0 if source == 3 else FADE_H
     asked = Nuisance("asked", direction, fade_h, 0.0, SCALE, since_h=HOURS[0])
     one, column = settled(walked(watch_of(), readings(3)), FADE, source)
