@@ -1,0 +1,170 @@
+"""What comes back at every oil change of one build is learned: the share of old oil that stays, copper taken up.
+
+The step of the filter is held against the step it stands for, differentiated by numbers. All figures are invented."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from benchapp.wear.decide import RUN, judgement
+from benchapp.wear.fading import CARRY_OVER, REFILL, Nuisance
+from benchapp.wear.follow import Follower
+from benchapp.wear.hypotheses import Origins
+from benchapp.wear.look import Look
+from benchapp.wear.rules import Rules
+from benchapp.wear.watch import Watch
+from tests.wear.histories import RULES, Story, fleet_of, rules_with
+from tests.wear.test_confounders import judged, loud
+
+ELEMENTS, MASS = 4, 5.0
+COPPER = np.array([0.0, 0.0, 1.0, 0.0])
+FRESH, FRESH_SD = np.array([0.4, 0.2, 0.3, 0.1]), np.array([0.1, 0.05, 0.2, 0.02])
+LEFT, ERROR = 0.12, 0.05
+
+
+def watch_of(carry_sd: float, refill_sd: float, refill: float = 0.0) -> Watch:
+    nothing = np.zeros(ELEMENTS)
+    states = (
+        Nuisance("tail", np.full(ELEMENTS, 0.5), 6.0, 0.4, 0.3),
+        Nuisance(CARRY_OVER, nothing, math.inf, 0.0, carry_sd),
+        Nuisance(REFILL, nothing, math.inf, refill, refill_sd),
+    )
+    rate = np.array([2.0, 1.0, 0.5, 0.2])
+    directions = np.array([[1.0, 0.1], [0.0, 0.8], [0.1, 0.0], [0.0, 0.2]])
+    return Watch(rate, np.diag(rate**2), states, Origins(directions), 4)
+
+
+def walked(watch: Watch, drains: int = 2) -> Watch:
+    """Through intervals with a sample at the end of each and a drain behind it: all states know of each other."""
+    level = np.array([6.0, 3.0, 2.5, 1.0])
+    for number in range(drains + 1):
+        watch.begin_interval(3)
+        watch.run(3.0 * number, 3.0, MASS, 0.01 * np.eye(ELEMENTS), np.full((2, 4, 4), 0.02), np.array([0.2, 0.1]))
+        watch.take(watch.expect(level * (1.0 + 0.2 * number), np.full(ELEMENTS, 0.04), np.zeros(ELEMENTS)))
+        if number < drains:
+            watch.drain(LEFT, ERROR, FRESH, FRESH_SD, COPPER)
+    return watch
+
+
+def test_states_that_are_certain_leave_the_plain_step():
+    one, other = walked(watch_of(0.0, 0.0)), walked(watch_of(0.0, 0.0))
+    one.drain(LEFT, ERROR, FRESH, FRESH_SD, COPPER)
+    other.dilute(1.0 - LEFT, FRESH, FRESH_SD, ERROR)
+    for name in ("c", "cc", "theta", "tt", "ct", "units", "amount", "seen_c", "seen_t"):
+        assert getattr(one, name) == pytest.approx(getattr(other, name), rel=1e-12, abs=1e-14), name
+
+
+def test_copper_that_is_certain_comes_with_the_fresh_oil():
+    one, other = walked(watch_of(0.0, 0.0, refill=0.8), 0), walked(watch_of(0.0, 0.0), 0)
+    for watch in (one, other):
+        watch.drain(LEFT, ERROR, FRESH, FRESH_SD, COPPER)
+    assert one.c - other.c == pytest.approx(0.8 * COPPER)
+    assert one.cc == pytest.approx(other.cc)
+
+
+def after_a_drain(state: np.ndarray) -> np.ndarray:
+    """Concentrations after a drain from a joint state (concentrations, rates and amplitudes)."""
+    c, carry, taken = state[:ELEMENTS], state[-2], state[-1]
+    return FRESH + LEFT * (1.0 + carry) * (c - FRESH) + taken * COPPER
+
+
+def slopes(state: np.ndarray) -> np.ndarray:
+    """Of the joint state after a drain against that before it, by central differences."""
+    found = np.eye(len(state))
+    for i in range(len(state)):
+        step = np.zeros(len(state))
+        step[i] = 1e-5
+        found[:ELEMENTS, i] = (after_a_drain(state + step) - after_a_drain(state - step)) / 2e-5
+    return found
+
+
+def joint(watch: Watch) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """(state, covariance, what every hypothesis has taught it)."""
+    covariance = np.block([[watch.cc, watch.ct], [watch.ct.T, watch.tt]])
+    return np.concatenate([watch.c, watch.theta]), covariance, np.vstack([watch.seen_c, watch.seen_t])
+
+
+def test_what_is_known_after_a_drain_is_the_first_order_of_the_step():
+    """Mean, covariance of all states together and the answer of the filter to each hypothesis."""
+    watch = walked(watch_of(0.25, 0.5))
+    state, covariance, seen = joint(watch)
+    assert np.abs(state[-2:]).min() > 0.01, "both have been learned of"
+    assert np.abs(covariance[:ELEMENTS, -2:]).max() > 0.005
+    assert np.abs(seen[-2:]).max() > 1e-4
+    slope = slopes(state)
+    # the part of the kind's error that is no engine's own, and the fresh oil's
+    odd = (ERROR**2 - (0.25 * LEFT) ** 2) * np.outer(state[:ELEMENTS] - FRESH, state[:ELEMENTS] - FRESH)
+    fresh = np.diag(((1.0 - LEFT * (1.0 + state[-2])) * FRESH_SD) ** 2)
+    noise = np.zeros_like(covariance)
+    noise[:ELEMENTS, :ELEMENTS] = odd + fresh
+    watch.drain(LEFT, ERROR, FRESH, FRESH_SD, COPPER)
+    after, known, told = joint(watch)
+    assert after[:ELEMENTS] == pytest.approx(after_a_drain(state), rel=1e-9)
+    assert after[ELEMENTS:] == pytest.approx(state[ELEMENTS:], rel=1e-12)
+    assert known == pytest.approx(slope @ covariance @ slope.T + noise, rel=1e-7, abs=1e-10)
+    assert told == pytest.approx(slope @ seen, rel=1e-7, abs=1e-10)
+
+
+# --- stories
+
+
+def looks_of(story: Story, rules: Rules = RULES) -> tuple[Follower, list[Look]]:
+    fleet = fleet_of(story, sisters=0)
+    engine = fleet.engines[0]
+    follower = Follower(engine, engine.builds[0], fleet, rules, None)
+    looks = []
+    while (look := follower.next_look()) is not None:
+        looks.append(look)
+    return follower, looks
+
+
+def state_of(follower: Follower, name: str) -> float:
+    """What is thought of one of the states now."""
+    watch = follower.watch
+    return float(watch.theta[watch.count + next(i for i, n in enumerate(watch.nuisances) if n.name == name)])
+
+
+def drains_badly(seed: int) -> Story:
+    """Lines and a cooler that never drain: every drain leaves a fifth of the old oil, where a tenth is usual. Long
+    fills, each sampled soon after the drain and at its end."""
+    story = Story("E", seed=seed).broken_in()
+    for _ in range(8):
+        story.fill(left=0.20).run(0.5).sample().run(9.5).sample()
+    return story
+
+
+def off_after_drains(looks: list[Look]) -> float:
+    """How far the first samples of the last four fills are from what was expected, in metal (root mean square, ppm)."""
+    at = [looks[-1].sources.elements.index(e) for e in ("Fe", "Al", "Cu", "Pb")]
+    return float(np.sqrt(np.mean([np.sum(look.surprise.difference[at] ** 2) for look in looks[-8::2]])))
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_an_engine_that_drains_badly_is_known_for_it(seed):
+    story = drains_badly(seed)
+    follower, looks = looks_of(story)
+    _, stiff = looks_of(story, rules_with("spread", carry_over=1e-4))
+    assert state_of(follower, CARRY_OVER) > 0.25
+    assert off_after_drains(looks) < 0.75 * off_after_drains(stiff)
+    assert all(judgement(look, follower, RULES).word == RUN for look in looks)
+
+
+def copper_at_every_change(seed: int) -> Story:
+    """Fresh oil takes 1 ppm of copper off the cooler at once, at every oil change alike."""
+    story = Story("E", seed=seed).broken_in()
+    for _ in range(8):
+        story.fill()
+        story.ppm["Cu"] += 1.0
+        story.run(4.0).sample()
+    return story
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_copper_that_comes_with_every_oil_change_is_learned_and_is_no_fault(seed):
+    story = copper_at_every_change(seed)
+    follower, _ = looks_of(story)
+    assert 0.5 < state_of(follower, REFILL) < 1.2
+    assert not loud(judged(fleet_of(story), "E"))
