@@ -12,10 +12,13 @@ from benchapp.wear.decide import RUN, SHORT_STINT, call_for, judgement
 from benchapp.wear.follow import Follower
 from benchapp.wear.look import Look
 from benchapp.wear.report import Book
-from tests.wear.histories import RULES, Story, fleet_of
+from tests.wear.histories import RULES, SOUND, Story, fleet_of
 
 METALS = ("Fe", "Cr", "Ni", "Al", "Cu", "Pb", "Sn")
 SETTLED = dict.fromkeys(METALS, 1.6)
+NEXT_TO_IRON_ALONE = {
+    **SOUND, "pistons": 0.05, "top ring face": 0.05, "main bearing overlay": 0.02, "main bearing lining": 0.03,
+}  # fmt: skip
 SEEDS = [1, 2, 3, 4, 5, 6]
 
 
@@ -31,10 +34,10 @@ def followed(story: Story) -> tuple[Follower, list[Look], list[str]]:
     return follower, looks, words
 
 
-def long_fill(seed: int, samples: int = 6) -> Story:
+def long_fill(seed: int, rates: Mapping[str, float] = SOUND) -> Story:
     """Three usual fills, then one that is sampled as it ages: its level is far over what a few laps can add."""
-    story = Story("E", seed=seed).broken_in().usual(3).fill()
-    for _ in range(samples):
+    story = Story("E", rates=rates, seed=seed).broken_in().usual(3).fill()
+    for _ in range(6):
         story.run(4.0).sample()
     return story
 
@@ -81,6 +84,14 @@ def test_the_call_says_to_draw_midstream():
 def test_one_metal_alone_is_no_dregs(seed, times, element):
     """The others must say it too: it is a part's, or a slip."""
     _, looks, _ = followed(soon_after(long_fill(seed), {element: times}))
+    assert not looks[-1].dregs
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("times", [1.3, 1.6, 2.0])
+def test_iron_alone_is_no_dregs_where_there_is_hardly_another_metal(seed, times):
+    """Here the others are too little to speak against it: they must speak for it."""
+    _, looks, _ = followed(soon_after(long_fill(seed, NEXT_TO_IRON_ALONE), {"Fe": times}))
     assert not looks[-1].dregs
 
 

@@ -199,3 +199,37 @@ def test_a_bad_element_is_known_for_it_though_something_was_suspected_all_the_ti
     assert loud == 0
     assert louder > 0
     assert feared > 3.0 * chance
+
+
+def noise_around_the_last(story: Story) -> tuple[dict, dict, list[Look]]:
+    """What is known of noise before the last sample and after it, and the looks."""
+    follower, looks, known = follower_of(story), [], {}
+    for _ in story.samples:
+        known = dict(follower.spread.noise)
+        look = follower.next_look()
+        assert look is not None
+        looks.append(look)
+    return known, follower.spread.noise, looks
+
+
+def test_what_falls_back_after_a_bottle_of_dregs_teaches_nothing():
+    story = Story("E").broken_in().usual(4).fill().run(30.0).sample()
+    for _ in range(4):
+        story.run(2.0, times={"crank": 20.0}).sample()
+    settled = dict.fromkeys(("Fe", "Cr", "Ni", "Al", "Cu", "Pb", "Sn"), 1.5)
+    story.run(0.1, times={"crank": 20.0}).sample(gains=settled).run(0.1, times={"crank": 20.0}).sample()
+    known, after, looks = noise_around_the_last(story)
+    assert looks[-2].dregs
+    assert not looks[-1].evidence.teaches
+    assert all(np.array_equal(known[key], after[key]) for key in after)
+
+
+def test_a_build_that_is_walked_again_teaches_no_fall_twice():
+    """An element is read for the first time in the last sample, after a drain."""
+    story = badly_read("E", 1, 4, 10, 1.0, 20.0)
+    unread = [replace(one, readings=tuple(r for r in one.readings if r.measurand != "Sn")) for one in story.samples]
+    story.samples[:] = unread
+    story.fill().run(1.0, times={"crank": 20.0}).sample()
+    known, after, looks = noise_around_the_last(story)
+    assert not looks[-1].evidence.teaches
+    assert np.array_equal(known[(OURS, "Al")], after[(OURS, "Al")])
