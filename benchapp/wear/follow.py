@@ -49,7 +49,7 @@ Array = NDArray[np.float64]
 
 _SHARED = frozenset({
     "fleet", "engine", "build", "rules", "family", "time", "followed", "sources", "rivals", "guesses", "gauge",
-    "family_history",
+    "family_history", "look_before",
 })  # fmt: skip
 """What copies of a follower have in common."""
 
