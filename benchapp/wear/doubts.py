@@ -67,29 +67,27 @@ def log_large(seen: Appraisal, watch: Watch, sources: Sources, rules: Rules) -> 
     white = surprise.white @ shown
     along, strength = (surprise.white @ surprise.difference) @ white, np.sum(white**2, axis=0)
 
-    def without(covariance: Array, j: int, amount: float) -> Array:
+    def allowing(covariance: Array, j: int, amount: float) -> Array:
         column = shown[:, j]
         tolerance = sources.tolerance[:, j] + rules.number("spread", "composition") * column
         covariance = covariance + np.outer(column, column) * amount**2
         return np.asarray(covariance + np.diag(np.where(read, (tolerance * amount) ** 2, 0.0)))
 
-    worth: dict[int, tuple[float, Array]] = {}
+    found: list[tuple[float, int, float, Array]] = []
     for j in np.flatnonzero((along > 0) & (strength > 0)).tolist():
-        covariance = without(surprise.covariance, j, float(along[j] / strength[j]))
-        chance = float(often[j]) * hours * float(sources.weight[j])
-        density = math.log(max(chance, 1e-300)) + _log_density(surprise.difference, covariance, read)
-        worth[j] = density, covariance
-    best = max((density for density, _ in worth.values()), default=-math.inf)
+        covariance = allowing(surprise.covariance, j, float(along[j] / strength[j]))
+        chance = math.log(max(float(often[j]) * hours * float(sources.weight[j]), 1e-300))
+        found.append((chance + _log_density(surprise.difference, covariance, read), j, chance, covariance))
+    best = max((density for density, *_ in found), default=-math.inf)
     torn = math.log(rules.number("fault", "torn"))
-    for j in sorted((j for j in worth if wear[j]), key=lambda j: -worth[j][0])[:_FIRST]:
-        density, covariance = worth[j]
-        alone = _log_density(surprise.difference, covariance, read)
+    likeliest = sorted((one for one in found if wear[one[1]]), key=lambda one: -one[0])[:_FIRST]
+    for _, _, chance, covariance in likeliest:
         apart, _ = whitening(covariance)
         rest, others = apart @ surprise.difference, apart @ shown
         gains, sizes = rest @ others, np.sum(others**2, axis=0)
         for k in np.flatnonzero(wear & (gains > 0) & (sizes > 0)).tolist():
-            both = without(covariance, k, float(gains[k] / sizes[k]))
-            best = max(best, density + torn - alone + _log_density(surprise.difference, both, read))
+            both = allowing(covariance, k, float(gains[k] / sizes[k]))
+            best = max(best, chance + torn + _log_density(surprise.difference, both, read))
     return best
 
 

@@ -26,6 +26,8 @@ class Followed:
     """What coolant, dust and sealant do not bring as well: of these an engine and its oil are made."""
     tells: NDArray[np.bool_]
     """Elements that oils are told by."""
+    metal: NDArray[np.bool_]
+    """Elements that come from parts before all else."""
 
     def pure(self, element: str) -> Array:
         """One element alone, as a direction; zero where it is not followed."""
@@ -37,7 +39,8 @@ def followed(names: tuple[str, ...], rules: Rules) -> Followed:
     roles = rules.elements
     made_of = [element not in _FROM_OUTSIDE for element in names]
     tells = ["additive" in roles[element].roles and element not in _WITH_SEALANT for element in names]
-    return Followed(names, np.array(made_of, dtype=bool), np.array(tells, dtype=bool))
+    metal = [roles[element].role == "wear" for element in names]
+    return Followed(names, *(np.array(mask, dtype=bool) for mask in (made_of, tells, metal)))
 
 
 def measured_elements(samples: Sequence[Sample], rules: Rules, known: Collection[str] = ()) -> tuple[str, ...]:

@@ -143,10 +143,10 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     narrow[whole, STEP] = np.where(leak | breathed, 0.0, odd)
     wide[whole, STEP] = np.where(leak, wide[whole, STEP], np.where(breathed, odd, 0.0))
     narrow[:, :, harmless] = wide[:, :, harmless] = 0.0
-    first = np.exp(-onset_h)
-    for i, one in enumerate(columns.harmless, start=columns.suspects):
-        wide[:, FADE, i] = (one.at_start * first + number("harmless", "far") * one.per_hour * hours)[:, 0]
-        narrow[:, FADE, i] = one.per_hour * hours[:, 0]
+    per_hour = np.array([one.per_hour for one in columns.harmless]) * hours
+    at_start = np.array([one.at_start for one in columns.harmless]) * np.exp(-onset_h)
+    narrow[:, FADE, harmless] = per_hour
+    wide[:, FADE, harmless] = at_start + number("harmless", "far") * per_hour
     return Prior(np.tile(scale.ravel(), columns.slots), narrow.ravel(), wide.ravel())
 
 
@@ -314,16 +314,15 @@ def _given(watch: Watch, layers: list[_Layer], sums: list[float], total: float) 
 
     `sums`: of the weights of each layer."""
     columns, found = watch.columns, list[Given]()
-    passing = (columns.shape == FADE) | (columns.shape == BLIP)
     for number, layer in enumerate(layers):
         if layer.given is None:
             continue
         column, scale = layer.given
-        probability = float(sum(sums[number:])) + float(np.exp(layer.base - total))
-        kin = passing & (columns.kin == columns.kin[column])
-        others = sum(float(np.exp(one.base + one.log_weight[kin] - total).sum()) for one in layers[:number])
-        own = float(np.exp(layers[number - 1].base + layers[number - 1].log_weight[column] - total))
-        found.append(Given(column, scale, probability, probability + others - own))
+        beside, alone = float(sum(sums[number:])), float(np.exp(layer.base - total))
+        # of the layers before, where it stands alone is one of these
+        kin = columns.brief & (columns.kin == columns.kin[column])
+        alike = sum(float(np.exp(one.base + one.log_weight[kin] - total).sum()) for one in layers[:number])
+        found.append(Given(column, scale, beside + alone, beside + alike))
     return tuple(found)
 
 

@@ -41,8 +41,8 @@ class Nuisance:
     since_h: float = 0.0
 
     def mean_profile(self, start_h: float, hours: float) -> float:
-        """Mean of the decay over a run [-]."""
-        if math.isinf(self.decay_h):
+        """Mean of the decay over a run [-]; what comes back at every oil change sheds nothing in a run."""
+        if self.name in (CARRY_OVER, REFILL):
             return 0.0
         a, b = start_h - self.since_h, start_h + hours - self.since_h
         if b <= 0:
@@ -68,19 +68,17 @@ def harmless_of(followed: Followed, rules: Rules) -> tuple[Harmless, ...]:
     """What may come at any time, fades and is nobody's fault: copper alone, from a cooler that nobody wrote down, and
     potassium with or without aluminium, from the flux of a brazed one."""
     flux = rules.number("harmless", "flux_aluminium")
-    kinds = (
-        ("copper", followed.pure("Cu")),
-        ("flux", followed.pure("K")),
-        ("flux", (1.0 - flux) * followed.pure("K") + flux * followed.pure("Al")),
-    )
+    with_aluminium = (1.0 - flux) * followed.pure("K") + flux * followed.pure("Al")
+    kinds = {"copper": (followed.pure("Cu"),), "flux": (followed.pure("K"), with_aluminium)}
     found: list[Harmless] = []
-    for name, direction in kinds:
-        fades = rules.table["harmless"][f"{name}_h"]
-        share = 1.0 / len(fades) / sum(other == name for other, _ in kinds)
+    for name, directions in kinds.items():
+        fades, scale = rules.table["harmless"][f"{name}_h"], rules.number("harmless", f"{name}_ppm_h")
+        share = 1.0 / len(fades) / len(directions)
         at_start, per_hour = (rules.number("harmless", f"{name}_{when}") * share for when in ("start", "per_hour"))
-        scale = rules.number("harmless", f"{name}_ppm_h")
-        if direction.any():
-            found += [Harmless(direction, fade_h, at_start, per_hour, scale, name == "flux") for fade_h in fades]
+        found += [
+            Harmless(direction, fade_h, at_start, per_hour, scale, leak_alike=name == "flux")
+            for direction in directions if direction.any() for fade_h in fades
+        ]  # fmt: skip
     return tuple(found)
 
 

@@ -49,7 +49,7 @@ Array = NDArray[np.float64]
 
 _SHARED = frozenset({
     "fleet", "engine", "build", "rules", "family", "time", "followed", "sources", "rivals", "guesses", "gauge",
-    "family_history", "look_before",
+    "family_history", "last",
 })  # fmt: skip
 """What copies of a follower have in common."""
 
@@ -109,10 +109,8 @@ class Follower:
         self.instrument: str | None = None
         self.bottles = 0
         self.fork: Fork | None = None
-        self.wild_before: int | None = None
-        self.dregs_before = False
-        self.look_before: Look | None = None
-        """The last sample, where it is believed."""
+        self.last: Look | None = None
+        """At the sample before."""
         self.off_before = np.zeros(len(self.elements))
         """Of the last sample's elements: 1 where it read clearly more than was expected, -1 less, 0 neither."""
         self._at = 0
@@ -297,31 +295,23 @@ class Follower:
     def _without_dregs(self, seen: Appraisal) -> Appraisal:
         """The sample; where it is likelier from the sump's bottom or the filter than anything else, its metals tell of
         each other and no more of the sump."""
-        before, self.dregs_before = self.dregs_before, False
-        if seen.odd or before or self.history < MILESTONES[0]:
+        again = self.last is not None and self.last.dregs
+        if seen.odd or again or self.history < MILESTONES[0]:
             return seen
-        metal = np.array([self.rules.elements[name].roles[0] == "wear" for name in self.elements]) & ~self.additive
-        found = dregs(seen, self.watch, metal, self.rules)
+        found = dregs(seen, self.watch, self.followed.metal & ~self.additive, self.rules)
         if found is None or found[1] <= seen.log_density:
             return seen
-        self.dregs_before = True
-        gain = np.column_stack([seen.gain, found[0]])
-        surprise, tasted, weights = self._held_against(seen.judged, seen.variance, gain)
-        density = surprise.log_density + weights.log_total - self.now.log_total
-        return replace(
-            seen, gain=gain, surprise=surprise, tasted=tasted, weights=weights, log_density=density, dregs=True
-        )
+        return self._held_again(replace(seen, gain=np.column_stack([seen.gain, found[0]]), dregs=True))
 
     def _without_wild(self, seen: Appraisal) -> Appraisal:
         """The sample without one reading that is not believed. What the same element says twice in a row is no slip."""
-        before, self.wild_before = self.wild_before, None
         off_before, self.off_before = self.off_before, off(seen)
         if seen.odd:
             return seen
         listed = self._oil_book().listed(self.now.oil.name)
         may = foretold(seen, self.additive, self.history >= MILESTONES[0], self.elements, listed)
-        if before is not None:
-            may[before] = False
+        if self.last is not None and self.last.wild:
+            may[self.elements.index(self.last.wild)] = False
         may &= off_before * seen.surprise.difference <= 0.0  # what is off the same way again is no slip either
         slip = wild_reading(seen, may, self.watch, self.rules)
         if slip is None:
@@ -329,18 +319,19 @@ class Follower:
         wild, alone = slip
         if alone <= seen.log_density or alone <= log_large(seen, self.watch, self.sources, self.rules):
             return replace(seen, slip=slip)
-        self.wild_before = wild
-        left, tasted, weights, judged = self._held_without(wild, seen)
-        density = left.log_density + weights.log_total - self.now.log_total
-        return replace(
-            seen, judged=judged, surprise=left, tasted=tasted, weights=weights, log_density=density, wild=wild
-        )
+        return replace(self._held_without(wild, seen), wild=wild)
 
-    def _held_without(self, wild: int, seen: Appraisal) -> tuple[Surprise, Known, Weights, Array]:
-        """A sample held against the watch without one of its readings, and what is left of it [ppm]."""
+    def _held_without(self, wild: int, seen: Appraisal) -> Appraisal:
+        """A sample without one of its readings."""
         judged = seen.judged.copy()
         judged[wild] = np.nan
-        return *self._held_against(judged, seen.variance, seen.gain), judged
+        return self._held_again(replace(seen, judged=judged))
+
+    def _held_again(self, seen: Appraisal) -> Appraisal:
+        """A sample of which another part is judged, or in another light, held against the watch once more."""
+        surprise, tasted, weights = self._held_against(seen.judged, seen.variance, seen.gain)
+        density = surprise.log_density + weights.log_total - self.now.log_total
+        return replace(seen, surprise=surprise, tasted=tasted, weights=weights, log_density=density)
 
     # --- what is made of it
 
@@ -364,10 +355,10 @@ class Follower:
         if not bottle:
             if evidence.teaches and not walked.run_in and not self._again:
                 teach_scatter(self.spread, look, before)
-            elif walked.closed and self.look_before is not None and not self._again:
-                teach_fall(self.spread, self.look_before, look)
+            elif walked.closed and self.last is not None and not self._again:
+                teach_fall(self.spread, self.last, look)
             self._learn(look, seen)
-        self.look_before = None if bottle or seen.odd or seen.dregs else look
+        self.last = look
         return look
 
     def _set_aside(self, seen: Appraisal) -> Evidence:
@@ -387,6 +378,7 @@ class Follower:
         evidence = seen.weights.gathered()
         fault = float(evidence.probability.sum())
         jumped = fault - now.fault > self.rules.number("bottle", "doubt_from")
+        slip = None
         # what cannot be another engine's needs no state without it
         if (jumped or evidence.innocent > 0.5) and foreign > -math.inf:
             self.fork = Fork(
@@ -394,7 +386,7 @@ class Follower:
                 "the sample before: what has come since does not bear it out, it was hardly of this engine's oil",
             )  # fmt: skip
         elif jumped and seen.slip is not None:
-            self.fork = self._without_slip(*seen.slip, seen)
+            self.fork = slip = self._without_slip(*seen.slip, seen)
         now.oil.settle(seen, watch, book)
         watch.take(seen.surprise, seen.tasted)
         settled = self._settle(evidence)
@@ -403,21 +395,19 @@ class Follower:
         if not self._again:
             teach_oil(self.spread, now.oil.name, seen, watch.c, book)
         now.fault, now.log_total = fault, evidence.log_total if settled is None else settled
-        if jumped and self.fork is not None and seen.slip is not None and not self.fork.bottles:
-            return doubted(evidence, self.fork)
-        return evidence
+        return evidence if slip is None else doubted(evidence, slip)
 
     def _without_slip(self, wild: int, alone: float, seen: Appraisal) -> Fork:
         """The state of knowledge if one reading of a sample is a slip, which nobody can tell before the next.
 
         `alone`: log density of the sample if it is, with nothing at fault."""
-        left, tasted, weights, _ = self._held_without(wild, seen)
-        evidence, watch = weights.gathered(), self.watch.copy()
-        watch.take(left, tasted)
+        left, watch = self._held_without(wild, seen), self.watch.copy()
+        evidence = left.weights.gathered()
+        watch.take(left.surprise, left.tasted)
         watch.hold(evidence.passing)
-        gained = weights.log_total - self.now.log_total
+        log_total, fault = left.weights.log_total, float(evidence.probability.sum())
         return Fork(
-            watch, alone + gained, seen.log_density, weights.log_total, float(evidence.probability.sum()), 0,
+            watch, alone + log_total - self.now.log_total, seen.log_density, log_total, fault, 0,
             f"{self.elements[wild]} of the sample before: what has come since does not bear it out",
         )  # fmt: skip
 
@@ -462,7 +452,7 @@ class Follower:
             ceiling=dict(self.ceiling),
             ceiling_own=bool(self.ceiling),
             other_oil=oil,
-            unknowns=(*self._unknowns(walked, doubt, seen, wild), *((refuted,) if refuted else ())),
+            unknowns=self._unknowns(walked, doubt, seen, wild, refuted),
             hidden=now.oil.additive,
             bottle=bottle,
             fault_before=before.fault > 0.5,
@@ -473,18 +463,20 @@ class Follower:
             lead_unsaid=bool(self.walk.lead_unsaid),
         )
 
-    def _unknowns(self, walked: Walked, doubt: str, seen: Appraisal, wild: str) -> tuple[str, ...]:
-        unknowns = (*self.time.unknowns, doubt) if doubt else self.time.unknowns
+    def _unknowns(
+        self, walked: Walked, doubt: str, seen: Appraisal, wild: str, refuted: str
+    ) -> tuple[str, ...]:
+        said = [*self.time.unknowns, doubt]
         if self.walk.lead_unsaid and walked.leaded:
-            unknowns = (*unknowns, "the fuel: none is on record, and so much lead at the start is taken for the fuel's")
+            said.append("the fuel: none is on record, and so much lead at the start is taken for the fuel's")
         if seen.dregs:
-            doubt = "the bottle: all metals are up together, as from the sump's bottom or the filter; draw it midstream"
-            unknowns = (*unknowns, doubt)
+            said.append(
+                "the bottle: all metals are up together, as from the sump's bottom or the filter; draw it midstream"
+            )
         if wild:
             reading = f"{seen.observed[wild].ppm:.3g} ppm"
-            doubt = f"{wild} was read as {reading}, alone and far from the rest: measure the bottle again"
-            unknowns = (*unknowns, doubt)
-        return unknowns
+            said.append(f"{wild} was read as {reading}, alone and far from the rest: measure the bottle again")
+        return tuple(one for one in (*said, refuted) if one)
 
     def _learn(self, look: Look, seen: Appraisal) -> None:
         """What the build itself, its family and the bench make of a sample that is this engine's."""

@@ -91,6 +91,10 @@ class Columns:
     """Innocent columns that may be true beside a fault in every build."""
     passing: Mask
     """Columns of "this source shed more for a while": innocent once it is past."""
+    brief: Mask
+    """All columns of an excess that does not last: `passing`, and those of its shapes that are `lasting`."""
+    leak_alike: Mask
+    """Columns of what is harmless and a leak would show as well."""
 
     def of_slot(self, number: int) -> slice:
         """The columns of one slot."""
@@ -100,7 +104,8 @@ class Columns:
 
 def columns_of(origins: Origins, onsets: int) -> Columns:
     """The columns over these origins, and so many onsets beside the build's first hour."""
-    suspects, sources = origins.suspects.shape[1], origins.directions().shape[1]
+    directions = origins.directions()
+    suspects, sources = origins.suspects.shape[1], directions.shape[1]
     slots, whole = onsets + 1, onsets
     slot = np.repeat(np.arange(slots), SHAPES * sources)
     shape = np.tile(np.repeat(np.arange(SHAPES), sources), slots)
@@ -113,19 +118,24 @@ def columns_of(origins: Origins, onsets: int) -> Columns:
     # one source bedding in for longer than the others from the first start: it may be so, and a fault beside it
     bedding = np.flatnonzero((slot == whole) & (shape == FADE) & (source < sources - 1))
     lasting = np.concatenate([hard, odd, bedding])
-    passing = (shape == BLIP) | (shape == FADE)
+    brief = (shape == BLIP) | (shape == FADE)
+    passing = brief.copy()
     passing[lasting] = False
-    fade_h = np.full(sources, FADE_H)
+    fade_h, alike = np.full(sources, FADE_H), np.zeros(sources, dtype=bool)
     fade_h[suspects:-1] = [one.fade_h for one in origins.harmless]
-    directions = origins.directions()
+    alike[suspects:-1] = [one.leak_alike for one in origins.harmless]
+    leak_alike = alike[source]
     same = np.all(directions[:, :, None] == directions[:, None, :], axis=0)
     kin = np.argmax(same, axis=0)[source]
-    for array in (slot, shape, source, kin, fade_h, leaks, breaths, fault, hard, odd, lasting, passing):
-        array.setflags(write=False)
-    return Columns(
+    found = Columns(
         slots, sources, suspects, slot, shape, source, kin, origins.harmless,
-        fade_h, leaks, breaths, fault, hard, odd, lasting, passing,
+        fade_h, leaks, breaths, fault, hard, odd, lasting, passing, brief, leak_alike,
     )  # fmt: skip
+    for name in Columns.__slots__:
+        value = getattr(found, name)
+        if isinstance(value, np.ndarray):
+            value.setflags(write=False)
+    return found
 
 
 def _over(sources: int, suspects: Mask | None) -> Mask:

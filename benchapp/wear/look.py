@@ -67,7 +67,7 @@ class Look:
     fault_before: bool = False
     """Whether a fault was already likelier than not before this sample."""
     refuted: bool = False
-    """Whether this sample shows that the one before it was not of this engine."""
+    """Whether this sample shows that the one before it was not of this engine, or one of its readings a slip."""
     dregs: bool = False
     """Whether the bottle seems to be from where metal settles."""
     wild: str = ""
@@ -137,8 +137,8 @@ class Drained:
 
 @dataclass(frozen=True, slots=True)
 class Fork:
-    """The state of knowledge without a sample that surprised: if the next sample knows nothing of what that one said,
-    that one was not of this engine (metal does not leave oil within a fill)."""
+    """The state of knowledge without a sample that surprised, or without one of its readings: if the next sample knows
+    nothing of what was said, it was not of this engine, or a slip (metal does not leave oil within a fill)."""
 
     watch: Watch
     log_weight: float

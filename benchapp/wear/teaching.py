@@ -20,8 +20,8 @@ Array = NDArray[np.float64]
 _MAY_FALL = 0.15
 """Share of a reading by which the next may be less for other reasons: a top-up nobody wrote down, a bottle (chosen)."""
 
-_TOGETHER = 3
-"""Elements that fall far together: that was the bottle, no reading noise (chosen)."""
+_FAR, _TOGETHER = 3.0, 3
+"""Standard deviations that are far, and elements that fall so far together: that was the bottle, no noise (chosen)."""
 
 MILESTONES = (3, 6, 12, 24, 48)
 """Healthy intervals after which a build teaches how much engines differ."""
@@ -71,7 +71,8 @@ def teach_fall(spread: Spread, before: Look, now: Look) -> None:
 
     Without it an element that an instrument reads badly would be suspected again and again and never known for it."""
     instrument = now.sample.instrument
-    if before.sample.instrument != instrument or now.refuted:
+    doubtful = before.bottle or before.other_oil or before.dregs or now.refuted
+    if before.sample.instrument != instrument or doubtful:
         return
     names, squares, rest, method = [], [], [], []
     for i, element in enumerate(now.sources.elements):
@@ -84,10 +85,10 @@ def teach_fall(spread: Spread, before: Look, now: Look) -> None:
         squares.append((was.ppm - one.ppm) ** 2)
         rest.append((_MAY_FALL * was.ppm) ** 2)
         method.append(was.noise_sd**2 + one.noise_sd**2)
-    far = np.array(squares) > 9.0 * (np.array(rest) + np.array(method))
-    if names and int(far.sum()) < _TOGETHER:
+    fallen, expected, noise = np.array(squares), np.array(rest), np.array(method)
+    if names and int((fallen > _FAR**2 * (expected + noise)).sum()) < _TOGETHER:
         # each reading is in two pairs
-        spread.learn_noise(instrument, names, np.array(squares), np.array(rest), np.array(method), 0.5)
+        spread.learn_noise(instrument, names, fallen, expected, noise, 0.5)
 
 
 def teach_amplitudes(learned: Amplitudes, guesses: Sequence[Guess], watch: Watch, mass_kg: float) -> None:

@@ -156,11 +156,8 @@ class Watch:
         """Whether it is a passing excess, of one source or of the whole engine, that began before this interval.
 
         What a leak would show as well never settles: that it fades is weighed against the leak at every sample."""
-        slot, source = self.columns.slot[column], self.columns.source[column]
-        passing = self.columns.shape[column] in (BLIP, FADE) and column in self.lasting
-        harmless = self.columns.harmless[max(source - self.columns.suspects, 0) :][:1]
-        leak = source >= self.columns.suspects and any(one.leak_alike for one in harmless)
-        return bool(passing and not leak and slot not in (self.slots.whole, self.slots.current))
+        slot, passing = self.columns.slot[column], self.columns.brief[column] and not self.columns.leak_alike[column]
+        return bool(passing and column in self.lasting and slot not in (self.slots.whole, self.slots.current))
 
     def age_of(self, column: int) -> float:
         """Running hours since the onset of a hypothesis [h]."""
@@ -301,6 +298,7 @@ class Watch:
         self._add_along(taken, shed)
 
     def _state(self, name: str) -> int:
+        """Place in the state of what a build has once."""
         return self.count + next(i for i, one in enumerate(self.nuisances) if one.name == name)
 
     def _add_along(self, state: int, direction: Array) -> None:
