@@ -14,18 +14,8 @@ from benchapp.wear.decide import LOOK_INSIDE, PARK, RUN, SHORT_STINT, judgement
 from benchapp.wear.follow import Follower
 from benchapp.wear.look import Look
 from benchapp.wear.watch import Watch
-from tests.wear.histories import RULES, Story, fleet_of, of_source
-
-
-def looks_of(story: Story) -> tuple[Follower, list[Look]]:
-    """A build walked to its end, with nothing known of its family."""
-    fleet = fleet_of(story, sisters=0)
-    engine = fleet.engines[0]
-    follower = Follower(engine, engine.builds[0], fleet, RULES, None)
-    looks = []
-    while (look := follower.next_look()) is not None:
-        looks.append(look)
-    return follower, looks
+from tests.wear.histories import RULES, Story, of_source
+from tests.wear.walking import looks_of
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])

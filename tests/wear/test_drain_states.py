@@ -14,10 +14,10 @@ from benchapp.wear.fading import CARRY_OVER, REFILL, Nuisance
 from benchapp.wear.follow import Follower
 from benchapp.wear.hypotheses import Origins
 from benchapp.wear.look import Look
-from benchapp.wear.rules import Rules
 from benchapp.wear.watch import Watch
 from tests.wear.histories import RULES, Story, fleet_of, rules_with
 from tests.wear.test_confounders import judged, loud
+from tests.wear.walking import looks_of
 
 ELEMENTS, MASS = 4, 5.0
 COPPER = np.array([0.0, 0.0, 1.0, 0.0])
@@ -109,16 +109,6 @@ def test_what_is_known_after_a_drain_is_the_first_order_of_the_step():
 
 
 # --- stories
-
-
-def looks_of(story: Story, rules: Rules = RULES) -> tuple[Follower, list[Look]]:
-    fleet = fleet_of(story, sisters=0)
-    engine = fleet.engines[0]
-    follower = Follower(engine, engine.builds[0], fleet, rules, None)
-    looks = []
-    while (look := follower.next_look()) is not None:
-        looks.append(look)
-    return follower, looks
 
 
 def state_of(follower: Follower, name: str) -> float:

@@ -12,7 +12,8 @@ from benchapp.wear.decide import RUN, SHORT_STINT, call_for, judgement
 from benchapp.wear.follow import Follower
 from benchapp.wear.look import Look
 from benchapp.wear.report import Book
-from tests.wear.histories import RULES, SOUND, Story, fleet_of
+from tests.wear.histories import RULES, SOUND, Story
+from tests.wear.walking import each_look, follower_of
 
 METALS = ("Fe", "Cr", "Ni", "Al", "Cu", "Pb", "Sn")
 SETTLED = dict.fromkeys(METALS, 1.6)
@@ -24,11 +25,8 @@ SEEDS = [1, 2, 3, 4, 5, 6]
 
 def followed(story: Story) -> tuple[Follower, list[Look], list[str]]:
     """The follower at the end, every look, and every call's word."""
-    fleet = fleet_of(story, sisters=0)
-    engine = fleet.engines[0]
-    follower = Follower(engine, engine.builds[0], fleet, RULES, None)
-    looks, words = [], []
-    while (look := follower.next_look()) is not None:
+    follower, looks, words = follower_of(story), [], []
+    for look in each_look(follower):
         looks.append(look)
         words.append(judgement(look, follower, RULES).word)
     return follower, looks, words
@@ -67,12 +65,8 @@ def test_a_bottle_of_dregs_is_told_and_leaves_nothing(seed):
 
 def test_the_call_says_to_draw_midstream():
     story = soon_after(long_fill(1), SETTLED)
-    fleet = fleet_of(story, sisters=0)
-    engine = fleet.engines[0]
-    follower, book = Follower(engine, engine.builds[0], fleet, RULES, None), Book()
-    calls = []
-    while (look := follower.next_look()) is not None:
-        calls.append(call_for(look, follower, RULES, book))
+    follower, book = follower_of(story), Book()
+    calls = [call_for(look, follower, RULES, book) for look in each_look(follower)]
     assert calls[-1].call == SHORT_STINT
     assert any("midstream" in line for line in calls[-1].unknowns)
     assert not any("midstream" in line for call in calls[:-1] for line in call.unknowns)

@@ -11,28 +11,15 @@ import pytest
 
 from benchapp.wear import follow
 from benchapp.wear.decide import LOOK_INSIDE, PARK, judgement
-from benchapp.wear.follow import Follower
 from benchapp.wear.look import Look
 from benchapp.wear.noise import Observed, reading_sd
 from benchapp.wear.spread import Spread
 from benchapp.wear.teaching import teach_fall
-from tests.wear.histories import RULES, Story, fleet_of
+from tests.wear.histories import RULES, Story
+from tests.wear.walking import each_look, follower_of, looks_of
 
 OURS = "the bench's own"
 FALLEN = 0.2
-
-
-def follower_of(story: Story, spread: Spread | None = None) -> Follower:
-    fleet = fleet_of(story, sisters=0)
-    engine = fleet.engines[0]
-    return Follower(engine, engine.builds[0], fleet, RULES, None, spread)
-
-
-def looks_of(follower: Follower) -> list[Look]:
-    looks = []
-    while (look := follower.next_look()) is not None:
-        looks.append(look)
-    return looks
 
 
 # --- two looks
@@ -46,7 +33,7 @@ def bench() -> Spread:
 @pytest.fixture(scope="module")
 def before() -> Look:
     """A look late in a long fill."""
-    return looks_of(follower_of(Story("E").broken_in().usual(3).fill().run(30.0).sample()))[-1]
+    return looks_of(Story("E").broken_in().usual(3).fill().run(30.0).sample())[1][-1]
 
 
 def now_after(before: Look, times: Mapping[str, float], **changed: object) -> Look:
@@ -94,6 +81,11 @@ def test_another_instrument_says_nothing(before):
 
 def test_a_sample_that_refutes_the_one_before_says_nothing(before):
     assert learned(before, now_after(before, {"Fe": FALLEN}, refuted=True)).noise == {}
+
+
+@pytest.mark.parametrize("doubt", [{"bottle": True}, {"other_oil": "another oil"}, {"dregs": True}])
+def test_after_a_sample_that_is_not_believed_a_fall_says_nothing(before, doubt):
+    assert learned(replace(before, **doubt), now_after(before, {"Fe": FALLEN})).noise == {}
 
 
 def test_what_was_wild_before_says_nothing(before):
@@ -175,12 +167,12 @@ def badly_read(name: str, seed: int, fills: int, samples: int, hours: float, cra
 def after_a_season(seed: int) -> tuple[float, float, int, float]:
     """After a crank that was suspected for a whole fill: noise factor of aluminium, share of that fill's samples that
     taught nothing; and of a sound engine after it: loud calls, and what aluminium's parts were suspected of in all."""
-    first = follower_of(badly_read("E", seed, 4, 40, 1.0, 20.0))
-    suspected = [not look.evidence.teaches for look in looks_of(first)[5:]]
+    first, looks = looks_of(badly_read("E", seed, 4, 40, 1.0, 20.0))
+    suspected = [not look.evidence.teaches for look in looks[5:]]
     factor = first.spread.noise_factor(OURS, "Al")
-    second = follower_of(badly_read("F", seed + 20, 1, 15, 2.0, 1.0), first.spread)
+    second = follower_of(badly_read("F", seed + 20, 1, 15, 2.0, 1.0), spread=first.spread)
     loud, chance = 0, 0.0
-    while (look := second.next_look()) is not None:
+    for look in each_look(second):
         loud += judgement(look, second, RULES).word in (LOOK_INSIDE, PARK)
         of_aluminium = look.sources.fractions[look.sources.elements.index("Al")] > 0.5
         chance += float(look.evidence.probability[of_aluminium].sum())

@@ -12,13 +12,13 @@ import pytest
 from benchapp.records import CALL_WORDS, Call
 from benchapp.wear.decide import judgement
 from benchapp.wear.fading import PASSING
-from benchapp.wear.follow import Follower
 from benchapp.wear.hypotheses import FADE, Harmless, Origins
 from benchapp.wear.judge import judge_fleet
 from benchapp.wear.rules import Rules
 from benchapp.wear.watch import Watch
 from tests.wear.histories import RULES, Story, fleet_of, of_source, rules_with
 from tests.wear.test_confounders import loud
+from tests.wear.walking import each_look, follower_of
 
 RUN, SHORT, LOOK, PARK = CALL_WORDS
 
@@ -192,10 +192,8 @@ def test_what_was_not_held_settles_never(leak_alike):
 
 def followed(story: Story, rules: Rules) -> list[tuple[float, str, bool]]:
     """(hours since the copper began, word, whether it is part of the state by then), sample by sample."""
-    fleet = fleet_of(story, sisters=0)
-    follower = Follower(fleet.engines[0], fleet.engines[0].builds[0], fleet, rules, None)
-    found = []
-    while (look := follower.next_look()) is not None:
+    follower, found = follower_of(story, rules), []
+    for look in each_look(follower):
         for given in look.evidence.given:
             assert 0.0 < given.probability <= given.alike < 1.0 + 1e-9, "each history is counted once"
         in_state = any(one.name == PASSING for one in follower.watch.nuisances)

@@ -12,7 +12,7 @@ from benchapp.wear.fading import Nuisance
 from benchapp.wear.hypotheses import BLIP, FADE, FADE_H, Harmless, Origins
 from benchapp.wear.watch import Watch
 from tests.wear.histories import Story
-from tests.wear.test_beside_innocents import looks_of
+from tests.wear.walking import looks_of
 
 ELEMENTS, MASS = 4, 5.0
 DIRECTIONS = np.array([[1.0, 0.1, 0.0], [0.0, 0.8, 0.1], [0.1, 0.0, 0.9], [0.0, 0.0, 0.2]])

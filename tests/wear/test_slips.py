@@ -14,7 +14,8 @@ from benchapp.wear.follow import Follower
 from benchapp.wear.look import Fork, Look
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT
-from tests.wear.histories import RULES, Story, fleet_of, rules_with
+from tests.wear.histories import RULES, Story, rules_with
+from tests.wear.walking import each_look, follower_of
 
 RARE = rules_with("bottle", wild=1e-4)
 """A bench on which a slip of the pen is rare: so much sodium may well be coolant."""
@@ -22,11 +23,8 @@ RARE = rules_with("bottle", wild=1e-4)
 
 def looks_of(story: Story, rules: Rules = RULES) -> tuple[Follower, list[Look], list[bool]]:
     """The follower at the end, every look, and whether two states were walked on from it."""
-    fleet = fleet_of(story, sisters=0)
-    engine = fleet.engines[0]
-    follower = Follower(engine, engine.builds[0], fleet, rules, None)
-    looks, forked = [], []
-    while (look := follower.next_look()) is not None:
+    follower, looks, forked = follower_of(story, rules), [], []
+    for look in each_look(follower):
         looks.append(look)
         forked.append(follower.fork is not None)
     return follower, looks, forked
@@ -56,6 +54,14 @@ def test_what_stands_alone_is_a_slip(seed, element, then, times):
     story.sample(gains={element: times, "Mg": 1.15})
     _, looks, _ = looks_of(read_as(story, element, then))
     assert looks[-1].wild == element
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize(("element", "first"), [("Fe", 90.0), ("Al", 60.0)])
+def test_the_same_element_is_no_slip_twice_in_a_row_whichever_way(seed, element, first):
+    story = read_as(read_as(Story("E", seed=seed).broken_in().usual(8), element, first), element, 0.3)
+    _, looks, _ = looks_of(story)
+    assert [look.wild for look in looks[-2:]] == [element, ""]
 
 
 # --- a slip that may be coolant

@@ -11,19 +11,15 @@ from benchapp.wear.follow import Follower
 from benchapp.wear.look import Look
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import WEAR
-from tests.wear.histories import OILS, ROAD, RULES, Story, fleet_of, rules_with
+from tests.wear.histories import OILS, ROAD, RULES, Story, rules_with
+from tests.wear.walking import looks_of
 
 ALONE = rules_with("fault", torn=1e-300)
 """A table that knows of no part that takes another with it."""
 
 
 def last_look(story: Story, rules: Rules = RULES) -> tuple[Follower, Look]:
-    fleet = fleet_of(story, sisters=0)
-    engine = fleet.engines[0]
-    follower = Follower(engine, engine.builds[0], fleet, rules, None)
-    looks = []
-    while (look := follower.next_look()) is not None:
-        looks.append(look)
+    follower, looks = looks_of(story, rules)
     return follower, looks[-1]
 
 
