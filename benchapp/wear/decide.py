@@ -70,20 +70,31 @@ def groups_of(look: Look, hidden: NDArray[np.bool_], rules: Rules) -> tuple[Grou
     """Fault probabilities gathered over what is alike, likeliest group first."""
     chances = look.evidence.probability.tolist()
     left = {j for j in range(len(chances)) if chances[j] > 1e-9}
-    together = _together(look, hidden, rules)
+    together = _together(look, hidden, rules).tolist()
     found: list[Group] = []
     while left and len(found) < 5:
-        there = [chances[j] if j in left else 0.0 for j in range(len(chances))]
-        sums = (together @ there).tolist()
-        # of equal sums the one whose own probability is largest stands first
-        best = max(left, key=lambda j: (round(sums[j], 9), chances[j]))
-        members = (k for k in left if together[best, k])
-        group = tuple(sorted(members, key=lambda k: -chances[k]))
-        if sums[best] < rules.number("table", "say_from") and found:
+        group = _likeliest(left, chances, together)
+        if sum(chances[k] for k in group) < rules.number("table", "say_from") and found:
             break
         found.append(_group(group, look))
         left -= set(group)
     return tuple(found)
+
+
+def _likeliest(left: set[int], chances: list[float], together: list[list[bool]]) -> tuple[int, ...]:
+    """The likeliest group of what is left, likeliest member first. Each two of its members are alike: a metal that is
+    between two others makes these not one."""
+    best, most = (), (0.0, 0.0)
+    for lead in left:
+        group: list[int] = []
+        for k in sorted((k for k in left if together[lead][k]), key=lambda k: (k != lead, -chances[k])):
+            if all(together[member][k] or together[k][member] for member in group):
+                group.append(k)
+        # of equal sums the one whose own probability is largest stands first
+        worth = (round(sum(chances[k] for k in group), 9), chances[lead])
+        if worth > most:
+            best, most = tuple(sorted(group, key=lambda k: -chances[k])), worth
+    return best
 
 
 def _together(look: Look, hidden: NDArray[np.bool_], rules: Rules) -> Array:

@@ -32,7 +32,7 @@ from .families import FAULTS, KINDS, NAMES, ROLES, Kind
 from .instruments import FULL, MIDDLE, SHORT, Drift, Spectrometer, spectrometer
 from .oils import PACKS, NewOil, new_oil
 from .sump import OIL_KG_L, STEP_H, Sump, dry
-from .truth import Fault, SampleTruth, Truth, World, seeing_noise
+from .truth import Fault, SampleTruth, Truth, Visible, World, what_is_visible
 
 FAULTY_SHARE = 0.55
 EARLY_SHARE = 0.15
@@ -850,10 +850,11 @@ def _sample_truths(play: Played, codes: dict[int, str]) -> dict[str, SampleTruth
     out: dict[str, SampleTruth] = {}
     best_of_fill: dict[str, float] = {}
     for item in play.season.log.samples:
-        ratio = _fault_over_noise(item)
-        fill = item.sample.fill
-        if not item.confounders & {"swapped bottles", "mixed bottle"}:
-            best_of_fill[fill] = max(best_of_fill.get(fill, 0.0), float((ratio**2).sum()))
+        visible, fill = _visible(item), item.sample.fill
+        if item.confounders & {"swapped bottles", "mixed bottle"}:
+            visible = None
+        else:
+            best_of_fill[fill] = max(best_of_fill.get(fill, 0.0), visible.square)
         out[codes[id(item)]] = SampleTruth(
             engine=play.engine,
             build=play.build,
@@ -863,15 +864,15 @@ def _sample_truths(play: Played, codes: dict[int, str]) -> dict[str, SampleTruth
             confounders=frozenset(item.confounders),
             severity=item.severity,
             seen_sd=round(float(np.sqrt(sum(best_of_fill.values()))), 2),
-            best_element=ELEMENTS[int(np.argmax(ratio))] if ratio.any() else "",
+            visible=visible,
+            fill=fill,
         )
     return out
 
 
-def _fault_over_noise(item: Drawn) -> np.ndarray:
-    measured = np.array([el in item.instrument.elements for el in ELEMENTS])
-    noise = seeing_noise(item.instrument.sd(item.ppm), item.ppm - item.fault_ppm - item.fresh_ppm)
-    return np.where(measured, item.fault_ppm / noise, 0.0)
+def _visible(item: Drawn) -> Visible:
+    sound = item.ppm - item.fault_ppm - item.fresh_ppm
+    return what_is_visible(item.fault_ppm, sound, item.instrument.sd(item.ppm), item.instrument.elements)
 
 
 def _fault_truth(play: Played) -> Fault:

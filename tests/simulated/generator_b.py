@@ -16,7 +16,7 @@ from benchapp.records import Build, Change, Engine, Family, Fill, Fleet, Instrum
 from . import alloys
 from .alloys import ELEMENTS, INDEX, in_elements
 from .oils import NewOil, new_oil
-from .truth import Fault, SampleTruth, Truth, World, seeing_noise
+from .truth import Fault, SampleTruth, Truth, Visible, World, what_is_visible
 
 KG_L = 0.86
 FAULTY = 0.35
@@ -137,7 +137,7 @@ class Trouble:
 class Bottle:
     sample: Sample
     ppm: np.ndarray
-    fault_ppm: np.ndarray
+    visible: Visible
     flags: frozenset[str]
     healthy: bool
     severity: float
@@ -446,9 +446,10 @@ class _Plan:
             readings=readings,
         )
         healthy = self.trouble is None or life.hour < self.trouble.onset_h
-        noise = seeing_noise(np.hypot(club.noises[self.device], 0.03 * ppm), ppm - fault - self.fresh)
+        noise = np.hypot(club.noises[self.device], 0.03 * ppm)
+        visible = what_is_visible(fault, ppm - fault - self.fresh, noise, MEASURED)
         life.bottles.append(
-            Bottle(sample, ppm.copy(), fault / noise, frozenset(flags), healthy, float(np.mean(self.since)))
+            Bottle(sample, ppm.copy(), visible, frozenset(flags), healthy, float(np.mean(self.since)))
         )
         self.since = [self.since[-1]]
         life.flags -= {"hard session", "one rough start", "instrument change", "top-up", "top-up unlogged"}
@@ -511,12 +512,10 @@ def _build(life: Life, family: Family, codes: dict[int, str]) -> Build:
 
 
 def _truths(name: str, type_name: str, life: Life, codes: dict[int, str]) -> dict[str, SampleTruth]:
-    measured = np.array([el in MEASURED for el in ELEMENTS])
     best: dict[str, float] = {}
     out = {}
     for bottle in life.bottles:
-        ratio = np.where(measured, bottle.fault_ppm, 0.0)
-        best[bottle.sample.fill] = max(best.get(bottle.sample.fill, 0.0), float((ratio**2).sum()))
+        best[bottle.sample.fill] = max(best.get(bottle.sample.fill, 0.0), bottle.visible.square)
         out[codes[id(bottle)]] = SampleTruth(
             name,
             "1",
@@ -526,7 +525,8 @@ def _truths(name: str, type_name: str, life: Life, codes: dict[int, str]) -> dic
             bottle.flags,
             bottle.severity,
             round(float(np.sqrt(sum(best.values()))), 2),
-            ELEMENTS[int(np.argmax(ratio))] if ratio.any() else "",
+            bottle.visible,
+            bottle.sample.fill,
         )
     return out
 

@@ -17,7 +17,7 @@ from benchapp.records import Build, Engine, Family, Fill, Fleet, Instrument, Par
 from . import alloys
 from .alloys import ELEMENTS, INDEX, in_elements
 from .oils import new_oil
-from .truth import Fault, SampleTruth, Truth, World, seeing_noise
+from .truth import Fault, SampleTruth, Truth, Visible, World, what_is_visible
 
 FAULTY = 0.45
 ELEMENT_SETS = (
@@ -105,10 +105,9 @@ class _Lab:
     def sd(self, ppm: np.ndarray) -> np.ndarray:
         return np.sqrt(self.noise**2 + (self.share * ppm) ** 2 + 1.0 / 12.0)
 
-    def fault_over_noise(self, oil: _Oil) -> np.ndarray:
-        """The fault's metal in the bottle over what hides it, per element. [sd]"""
-        noise = seeing_noise(self.sd(oil.c), oil.c - oil.f - self.oil.fresh)
-        return np.where([el in self.elements for el in ELEMENTS], oil.f / noise, 0.0)
+    def visible(self, oil: _Oil) -> Visible:
+        """The fault's metal in the bottle and what hides it."""
+        return what_is_visible(oil.f, oil.c - oil.f - self.oil.fresh, self.sd(oil.c), self.elements)
 
     def read(self, ppm: np.ndarray, rng: np.random.Generator) -> tuple[Reading, ...]:
         seen = np.rint(ppm + rng.normal(size=ppm.size) * np.sqrt(self.noise**2 + (self.share * ppm) ** 2))
@@ -167,8 +166,8 @@ def _engine(label: str, make_name: str, sump_l: float, level: np.ndarray, lab: _
         readings = lab.read(oil.c, rng)
         sample = Sample(lab.code(), name, round(end), oil_h, taken, instrument="Labor", readings=readings)
         samples.append(sample)
-        ratio = lab.fault_over_noise(oil)
-        seen2 += float((ratio**2).sum())
+        visible = lab.visible(oil)
+        seen2 += visible.square
         facts = {
             "hard session": hard > 1.5,
             "run-in": place == 0,
@@ -185,7 +184,8 @@ def _engine(label: str, make_name: str, sump_l: float, level: np.ndarray, lab: _
             confounders=frozenset(flag for flag, true in facts.items() if true),
             severity=hard,
             seen_sd=round(seen2**0.5, 2),
-            best_element=ELEMENTS[int(np.argmax(ratio))] if ratio.any() else "",
+            visible=visible,
+            fill=name,
         )
     family_parts = tuple(Part(part, material) for part, material, _ in parts)
     build = Build("1", family_parts, fills=tuple(fills), samples=tuple(samples))

@@ -20,7 +20,7 @@ from .kinds_d import KINDS, Kind
 from .labs_d import START, Lab, lab
 from .oils import NewOil, new_oil
 from .sump import OIL_KG_L, STEP_H, Sump, dry
-from .truth import Fault, SampleTruth, Truth, World, seeing_noise
+from .truth import Fault, SampleTruth, Truth, World, what_is_visible
 
 FAMILIES = 9
 SMALL_FAMILIES = 3
@@ -526,10 +526,9 @@ class _Life:
 
     def _truth(self, sample: Sample, bench: Lab, ppm: np.ndarray, bad: np.ndarray, flags, clean: bool) -> None:
         now = self.now
-        noise = seeing_noise(bench.sd(ppm), ppm - bad - now.fresh)
         reported = {reading.measurand for reading in sample.readings}
-        ratio = np.where([element in reported for element in ELEMENTS], bad / noise, 0.0)
-        self.seen_now = max(self.seen_now, float(np.sqrt((ratio**2).sum())))
+        visible = what_is_visible(bad, ppm - bad - now.fresh, bench.sd(ppm), reported)
+        self.seen_now = max(self.seen_now, float(np.sqrt(visible.square)))
         sound = not self.trouble or max(now.hour, sample.build_h) < round(self.trouble.onset_h, 3)
         self.truths[sample.code] = SampleTruth(
             engine=self.name,
@@ -540,7 +539,8 @@ class _Life:
             confounders=flags,
             severity=float(np.mean(now.severity)),
             seen_sd=round(float(np.hypot(self.seen_before, self.seen_now)), 2),
-            best_element=ELEMENTS[int(np.argmax(ratio))] if ratio.any() else "",
+            visible=visible,
+            fill=sample.fill,
         )
 
     def _leached(self) -> float:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from benchapp.records import Fleet
+
+from .alloys import ELEMENTS
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,21 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True)
+class Visible:
+    """What there is to see of a fault in one bottle. Arrays over `alloys.ELEMENTS` [ppm]."""
+
+    fault: np.ndarray
+    """Metal of the fault, zero where nobody measured."""
+    hidden_by: np.ndarray
+    """Reading noise and the scatter of sound wear, infinite where nobody measured."""
+
+    @property
+    def square(self) -> float:
+        """The one over the other, squared and summed over the elements. [sd²]"""
+        return float(((self.fault / self.hidden_by) ** 2).sum())
+
+
+@dataclass(frozen=True, slots=True)
 class SampleTruth:
     """The truth behind one sample."""
 
@@ -46,7 +63,9 @@ class SampleTruth:
     seen_sd: float = 0.0
     """Metal of the fault in the bottles so far over reading noise and the scatter of sound wear, over all elements and
     fills (root of the sum of squares): what someone could see who knows what is normal for this engine. [sd]"""
-    best_element: str = ""
+    visible: Visible | None = None
+    """None where the bottle is not of this engine alone."""
+    fill: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +90,10 @@ SOUND_SCATTER = 0.15
 """Share by which sound wear over a fill scatters from what is normal for its engine."""
 
 
-def seeing_noise(reading_sd: np.ndarray, sound_ppm: np.ndarray) -> np.ndarray:
-    """Reading noise and the scatter of sound wear together. [ppm]"""
-    return np.hypot(reading_sd, SOUND_SCATTER * np.maximum(sound_ppm, 0.0))
+def what_is_visible(
+    fault_ppm: np.ndarray, sound_ppm: np.ndarray, reading_sd: np.ndarray, measured: Collection[str]
+) -> Visible:
+    """The metal of a fault beside what hides it: reading noise, and the scatter of the metal of sound wear. [ppm]"""
+    read = np.array([element in measured for element in ELEMENTS])
+    noise = np.hypot(reading_sd, SOUND_SCATTER * np.maximum(sound_ppm, 0.0))
+    return Visible(np.where(read, fault_ppm, 0.0), np.where(read, noise, np.inf))
