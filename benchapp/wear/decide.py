@@ -158,18 +158,23 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
 
 
 def _enough_to_look(likeliest: Group, look: Look, rules: Rules) -> float:
-    """How likely a fault must be before a look is worth its hour: the less, the more the likeliest group sheds.
+    """How likely a fault must be before a look is worth its hour: the less, the more the likeliest group sheds, and the
+    longer the next bottle is away.
 
-    What it sheds beside its normal counts as the sump sees it [ppm/h], so that large and small engines are alike. Where
-    neither family nor own history says what is normal, no amount is taken for a reason of its own."""
+    What it sheds beside its normal counts as the sump sees it [ppm/h], so that large and small engines are alike. Who
+    samples after every session sees the next bottle soon and can wait for it; a fault that is let pass after ten hours
+    has ten more. Where neither family nor own history says what is normal, no amount is a reason of its own."""
     number = rules.number
     extra_ppm_h = max(likeliest.extra_mg_h / look.interval.mass_kg, 1e-9)
     share = extra_ppm_h / number("table", "look_ppm_h")
-    enough = float(number("table", "look_probability") * share ** -number("table", "look_power"))
-    least = number("table", "look_least")
+    soon, late = rules.pair("table", "look_wait")
+    longer = look.interval.hours / number("table", "look_wait_h")
+    wait = min(max(longer**-0.5 if longer > 0.0 else late, soon), late)
+    enough = wait * number("table", "look_probability") * share ** -number("table", "look_power")
+    least = wait * number("table", "look_least")
     if look.prior.basis == "none" and look.history < number("table", "look_history"):
         least = number("table", "look_most") if look.history == 0 else number("table", "look_probability")
-    return min(max(enough, least), number("table", "look_most"))
+    return float(min(max(enough, least), number("table", "look_most")))
 
 
 def _metal_unsure(look: Look) -> bool:
