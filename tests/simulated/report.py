@@ -13,7 +13,8 @@ TARGET = (
 
 MEANS = (
     "right: the true source named first at the first alarm; wide: with others of another metal; last: right at the "
-    "last alarm\nbefore the failure; true: alarms between onset and failure, of these and the false ones together"
+    "last alarm\nbefore the failure; could: right at the first alarm by someone who sees the fault's metal alone and "
+    "knows what hides it;\ntrue: alarms between onset and failure, of these and the false ones together"
 )
 
 
@@ -32,7 +33,7 @@ def _row(name: str, item: Figures) -> str:
 def summary(scores: Sequence[Score], per_seed: dict[str, list[Score]]) -> str:
     """One line per judge, with the spread over the seeds."""
     head = f"{'judge':22}{'faults':>7}{'called %':>16}{'false/100':>16}{'left med %':>16}{'mean':>6}"
-    lines = [head + f"{'right %':>16}{'wide':>6}{'last':>6}{'true %':>8}"]
+    lines = [head + f"{'right %':>16}{'wide':>6}{'last':>6}{'could':>7}{'true %':>8}"]
     for score in scores:
         item = figures(score)
         wide = spread(per_seed[score.judge])
@@ -43,7 +44,8 @@ def summary(scores: Sequence[Score], per_seed: dict[str, list[Score]]) -> str:
             f"{_between(item.left_median_pct, wide['left_median_pct']):>16}"
             f"{_number(item.left_mean_pct):>6}"
             f"{_between(item.right_pct, wide['right_pct']):>16}"
-            f"{_number(item.wide_pct):>6}{_number(item.right_last_pct):>6}{_number(item.true_pct):>8}"
+            f"{_number(item.wide_pct):>6}{_number(item.right_last_pct):>6}{_number(item.nameable_pct):>7}"
+            f"{_number(item.true_pct):>8}"
         )
     lines.append("in brackets: lowest to highest over the seeds")
     lines.append(MEANS)

@@ -12,6 +12,7 @@ from benchapp.records import Call, Fleet, Part
 
 from .alloys import ADDITIVES, ELEMENTS, nominal
 from .judges import Judge
+from .naming import bottles_until, chance_of_right, how_often
 from .truth import Fault, SampleTruth, World
 
 ALARMS = ("Look inside", "Park")
@@ -37,6 +38,8 @@ class FaultResult:
     """The true part, or one of the same metal, was named first in the last alarm before the failure."""
     alarms: int = 0
     """Alarms between onset and failure."""
+    nameable: float = 0.0
+    """Chance that the bottles up to the first alarm name the true part to someone who knows what is normal."""
     short_stint_left: float | None = None
     """The same share for the first `Short stint` or stronger."""
 
@@ -86,6 +89,8 @@ class Figures:
     wide_pct: float
     right_last_pct: float
     """Named right at the last alarm before the failure, when more is known than at the first."""
+    nameable_pct: float
+    """Named right, of those called, from the same bottles by someone who knows what is normal: see `naming`."""
     true_pct: float
     """Alarms that were true: those between onset and failure, of these and the false ones together."""
 
@@ -108,11 +113,12 @@ def figures(score: Score, keep: Callable[[FaultResult], bool] | None = None) -> 
         right_pct=_pct(sum(item.right for item in called), len(called)),
         wide_pct=_pct(sum(item.wide for item in called), len(called)),
         right_last_pct=_pct(sum(item.right_last for item in called), len(called)),
+        nameable_pct=_pct(sum(item.nameable for item in called), len(called)),
         true_pct=_pct(alarms, alarms + len(score.false_alarms)),
     )
 
 
-def _pct(part: int, whole: int) -> float:
+def _pct(part: float, whole: int) -> float:
     return 100.0 * part / whole if whole else float("nan")
 
 
@@ -127,8 +133,10 @@ def score_world(world: World, judge: Judge, name: str) -> Score:
     for call in calls:
         by_build[call.engine, call.build].append(call)
     score = Score(judge=name, samples=len(world.truth.samples))
+    often = how_often(world.truth, lambda fault: _parts_of(world.fleet, fault))
     for fault in world.truth.faults:
-        score.faults.append(_fault_result(label, world, fault, by_build.get((fault.engine, fault.build), [])))
+        mine = by_build.get((fault.engine, fault.build), [])
+        score.faults.append(_fault_result(label, world, fault, mine, often))
     for call in calls:
         truth = world.truth.samples.get(call.sample)
         if truth is None or not truth.healthy:
@@ -140,7 +148,7 @@ def score_world(world: World, judge: Judge, name: str) -> Score:
     return score
 
 
-def _fault_result(label: str, world: World, fault: Fault, calls: list[Call]) -> FaultResult:
+def _fault_result(label: str, world: World, fault: Fault, calls: list[Call], often: Counter[str]) -> FaultResult:
     truths = [
         truth
         for truth in world.truth.samples.values()
@@ -164,6 +172,7 @@ def _fault_result(label: str, world: World, fault: Fault, calls: list[Call]) -> 
         wide=wide,
         right_last=bool(alarms) and names_right(alarms[-1], fault, world.fleet)[0],
         alarms=len(alarms),
+        nameable=_nameable(world, fault, first.build_h, often) if first else 0.0,
         short_stint_left=_left(early, fault),
     )
 
@@ -176,6 +185,14 @@ def _left(call: Call | None, fault: Fault) -> float | None:
     if call is None:
         return None
     return (fault.failure_h - call.build_h) / (fault.failure_h - fault.onset_h)
+
+
+def _nameable(world: World, fault: Fault, build_h: float, often: Counter[str]) -> float:
+    parts, measured = _parts_of(world.fleet, fault), _measured(world.fleet, fault)
+    bottles = bottles_until(world.truth, fault, build_h)
+    return chance_of_right(
+        fault, bottles, parts, often, lambda one, other: alike(parts[one], parts[other], world.fleet, measured)
+    )
 
 
 # --- the right source -----------------------------------------------------------------------------------------------
