@@ -84,7 +84,8 @@ def groups_of(look: Look, hidden: NDArray[np.bool_], rules: Rules) -> tuple[Grou
 def _likeliest(left: set[int], chances: list[float], together: list[list[bool]]) -> tuple[int, ...]:
     """The likeliest group of what is left, likeliest member first. Each two of its members are alike: a metal that is
     between two others makes these not one."""
-    best, most = (), (0.0, 0.0)
+    best: tuple[int, ...] = ()
+    most = (0.0, 0.0)
     for lead in left:
         group: list[int] = []
         for k in sorted((k for k in left if together[lead][k]), key=lambda k: (k != lead, -chances[k])):
@@ -167,9 +168,9 @@ def _enough_to_look(likeliest: Group, look: Look, rules: Rules) -> float:
     number = rules.number
     extra_ppm_h = max(likeliest.extra_mg_h / look.interval.mass_kg, 1e-9)
     share = extra_ppm_h / number("table", "look_ppm_h")
-    soon, late = rules.pair("table", "look_wait")
+    late, soon = rules.pair("table", "look_wait")
     longer = look.interval.hours / number("table", "look_wait_h")
-    wait = min(max(longer**-0.5 if longer > 0.0 else late, soon), late)
+    wait = min(max(longer**-0.5, late), soon) if longer > 0.0 else soon
     enough = wait * number("table", "look_probability") * share ** -number("table", "look_power")
     least = wait * number("table", "look_least")
     if look.prior.basis == "none" and look.history < number("table", "look_history"):

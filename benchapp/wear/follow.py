@@ -27,7 +27,7 @@ from benchapp.wear.noise import Observed
 from benchapp.wear.oil_book import OilBook
 from benchapp.wear.other_oil import Sampled
 from benchapp.wear.readings import observed_in, over_elements
-from benchapp.wear.rules import Rules
+from benchapp.wear.rules import Rules, least_for_a_look
 from benchapp.wear.sources import COOLANT, DUST, LEACHING, build_sources
 from benchapp.wear.spread import Spread
 from benchapp.wear.sump_oil import SumpOil
@@ -349,7 +349,7 @@ class Follower:
         evidence = self._set_aside(seen) if bottle else self._believe(seen, foreign)
         self.bottles = self.bottles + 1 if bottle else 0
         self.walk.extra = evidence.extra
-        if now.fault < self.rules.number("table", "look_least"):
+        if now.fault < least_for_a_look(self.rules):
             self.walk.found_sound.clear()
         look = self._as_look(walked, seen, evidence, before, bottle, refuted)
         if not bottle:

@@ -56,6 +56,12 @@ class Rules:
         return float(self.table["hardness"].get(kind, 1.0))
 
 
+def least_for_a_look(rules: Rules) -> float:
+    """The probability of a fault under which nobody is ever asked to look [-]."""
+    late, _ = rules.pair("table", "look_wait")
+    return late * rules.number("table", "look_least")
+
+
 def rules_from(library: Library) -> Rules:
     """The rules as the resources state them. Raises BenchProblem where the call table is missing or damaged."""
     data = library.data("calls")

@@ -63,7 +63,7 @@ class SampleTruth:
     seen_sd: float = 0.0
     """Metal of the fault in the bottles so far over reading noise and the scatter of sound wear, over all elements and
     fills (root of the sum of squares): what someone could see who knows what is normal for this engine. [sd]"""
-    visible: Visible | None = None
+    visible: Visible | None = field(default=None, compare=False)
     """None where the bottle is not of this engine alone."""
     fill: str = ""
 

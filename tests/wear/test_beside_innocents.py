@@ -13,6 +13,7 @@ import pytest
 from benchapp.wear.decide import LOOK_INSIDE, PARK, RUN, SHORT_STINT, judgement
 from benchapp.wear.follow import Follower
 from benchapp.wear.look import Look
+from benchapp.wear.rules import least_for_a_look
 from benchapp.wear.watch import Watch
 from tests.wear.histories import RULES, Story, of_source
 from tests.wear.walking import looks_of
@@ -83,12 +84,27 @@ def test_the_more_metal_the_less_it_takes_to_look():
     asking = Asking(follower, looks[-1])
     at, power = (RULES.number("table", f"look_{name}") for name in ("ppm_h", "power"))
     least, most, probability = (RULES.number("table", f"look_{name}") for name in ("least", "most", "probability"))
-    some = max(at, asking.normal)
+    some, wait = max(at, asking.normal), (asking.look.interval.hours / RULES.number("table", "look_wait_h")) ** -0.5
+    assert 0.6 < wait < 1.0
     for ppm_h in (some, 1.5 * some):
-        assert asking.asked(ppm_h) == pytest.approx(probability * (ppm_h / at) ** -power, abs=0.001)
-    assert asking.asked(100.0 * at) == pytest.approx(least, abs=0.001)
+        assert asking.asked(ppm_h) == pytest.approx(wait * probability * (ppm_h / at) ** -power, abs=0.001)
+    assert asking.asked(100.0 * at) == pytest.approx(wait * least, abs=0.001)
     assert asking.word(most + 0.01, 0.5 * asking.normal) == SHORT_STINT, "half of its normal rate more is no reason"
     assert asking.word(0.0, 1.0) == RUN
+
+
+def test_the_later_the_next_bottle_the_less_it_takes_to_look():
+    """Who samples after every session can wait for the next bottle; a fault let pass after ten hours has ten more."""
+    follower, looks = looks_of(Story("E").broken_in().usual(6))
+    asked = []
+    for hours in (0.2, 1.0, 2.0, 4.0, 8.0, 30.0):
+        look = replace(looks[-1], interval=replace(looks[-1].interval, hours=hours))
+        asked.append(Asking(follower, look).asked(100.0))
+    late, soon = RULES.table["table"]["look_wait"]
+    least = RULES.number("table", "look_least")
+    expected = [soon * least, soon * least, least, least * 0.5**0.5, late * least, late * least]
+    assert asked == pytest.approx(expected, abs=0.0011)
+    assert asked[-1] >= RULES.number("table", "stint_probability"), "no look is asked for where a stint was none"
 
 
 def test_nothing_known_of_normal_makes_no_amount_a_reason():
@@ -98,13 +114,13 @@ def test_nothing_known_of_normal_makes_no_amount_a_reason():
         asked = Asking(follower, look).asked(100.0)
         assert asked >= RULES.number("table", "look_probability" if look.history else "look_most") - 0.001, look.history
     family = replace(looks[1], prior=replace(looks[1].prior, basis="family"))
-    assert Asking(follower, family).asked(100.0) == pytest.approx(RULES.number("table", "look_least"), abs=0.001)
+    assert Asking(follower, family).asked(100.0) < RULES.number("table", "look_least")
 
 
 def test_parts_found_sound_are_remembered_while_a_look_may_be_asked_for():
     """A large amount is looked at on little probability; what was found then counts on."""
     table = RULES.number
-    assert table("table", "stint_probability") < table("table", "look_least") < table("table", "look_probability")
+    assert table("table", "stint_probability") <= least_for_a_look(RULES) < table("table", "look_probability")
 
 
 def splash_then_fault(seed: int, settled: int) -> Story:
