@@ -11,6 +11,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from benchapp.benchfile.lock import lock_path
 from benchapp.problems import BenchProblem
 
 _STARTS_A_FORMULA = "=+-@\t\r\n＝＋－＠"
@@ -80,8 +81,17 @@ def _put(cell: Any, value: Any) -> None:
 
 
 def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
-    """Writes a file whole or not at all: into a temporary one beside it, then renamed. Raises BenchProblem."""
+    """Writes a file whole or not at all: into a temporary one beside it, then renamed; never over a bench file.
+
+    Raises BenchProblem."""
     target = Path(path)
+    if target.suffix.lower() == ".bench" or lock_path(target).exists():
+        # by name and lock alone: whoever opens a live file to look at it lets go of its locks
+        raise BenchProblem(
+            f"{target.name} is a bench file: nothing else is written in its place.",
+            "Nothing was written; the bench file is unchanged.",
+            "Choose another name.",
+        )
     name = ""
     try:
         handle, name = tempfile.mkstemp(prefix=".export-", dir=target.parent)

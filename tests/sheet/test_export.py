@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
+from benchapp.benchfile.lock import lock_path
 from benchapp.problems import BenchProblem
 from benchapp.sheet import export
 
@@ -63,3 +64,17 @@ def test_an_unwritable_place_is_said(tmp_path):
     with pytest.raises(BenchProblem):
         export.write_csv(tmp_path / "t.csv", ["a"], [])
     assert [p.name for p in tmp_path.iterdir()] == ["t.csv"]
+
+
+@pytest.mark.parametrize("name", ["season.bench", "Season.BENCH", "open elsewhere"])
+def test_no_table_or_page_takes_the_place_of_a_bench_file(tmp_path, name):
+    """Also one that has another ending and is open: its lock lies beside it."""
+    target = tmp_path / name
+    target.write_bytes(b"years of samples")
+    if target.suffix == "":
+        lock_path(target).write_bytes(b"")
+    with pytest.raises(BenchProblem, match="is a bench file") as caught:
+        export.write_xlsx(target, ["a"], [[1]])
+    assert caught.value.means == "Nothing was written; the bench file is unchanged."
+    assert target.read_bytes() == b"years of samples"
+    assert not list(tmp_path.glob(".export-*"))
