@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QStyle, QStyleOptionComboBox, QTabBar
 
 from benchapp.window import theme
 
@@ -76,3 +76,40 @@ def test_results_and_call_share_a_pane_where_there_is_no_room_beside(qtbot, wind
     assert entry.results.isVisible()
     assert entry.call_panel.isVisible()
     assert entry.results.x() < entry.side.x()
+
+
+def all_seen(tabs: QTabBar) -> bool:
+    return tabs.tabRect(tabs.count() - 1).right() < tabs.width()
+
+
+@pytest.mark.parametrize(("large", "scale"), [(False, 1.0), (True, 1.0), (True, 1.25), (False, 1.5)])
+@pytest.mark.parametrize("wide", [1100, 1366, 1600, 1920])
+def test_the_call_is_never_squeezed_beside_the_results(window, large, scale, wide):
+    """Call, oil and history: their tabs are all seen, or the call has the whole pane."""
+    window.resize(wide, LAPTOP[1])
+    entry = window.show_view("entry").entry
+    theme.apply("sunlight", large, scale)
+    for _ in range(5):
+        QApplication.processEvents()
+    assert all_seen(entry.side.tabBar())
+
+
+@pytest.mark.parametrize(("large", "scale"), [(False, 1.0), (True, 1.0), (False, 1.5)])
+def test_the_lists_beside_a_pasted_sheet_say_how_much_is_in_each(qtbot, window, large, scale):
+    window.resize(*LAPTOP)
+    theme.apply("sunlight", large, scale)
+    view = window.show_view("entry")
+    view.paste_text("Sample;Fe;Cu\nA-1;12,4,1;3,1\nA-2;12,4;OVR\n")
+    page = view.paste_page
+    qtbot.waitUntil(lambda: page.lists.tabText(0) == "Problems 2")
+    for _ in range(5):
+        QApplication.processEvents()
+    assert all_seen(page.lists.tabBar())
+    assert page.sheet.width() > page.lists.width()
+    field, option = page.decimal, QStyleOptionComboBox()
+    field.initStyleOption(option)
+    room = field.style().subControlRect(
+        QStyle.ComplexControl.CC_ComboBox, option, QStyle.SubControl.SC_ComboBoxEditField, field
+    )
+    assert field.currentText() == "found: comma"
+    assert field.fontMetrics().horizontalAdvance(field.currentText()) <= room.width()

@@ -70,9 +70,7 @@ class LiveCall(QObject):
     def _go(self) -> None:
         if self._question is not None and self._session.bench is not None:
             self._asked = self._question
-            self._session.background(
-                self._work, (self._session.fleet, *self._question), self._done, kind=self._kind
-            )
+            self._session.background(self._work, (self._session.fleet, *self._question), self._done, kind=self._kind)
 
     def _done(self, result: Call | BenchProblem | None) -> None:
         if shiboken6.isValid(self) and self._asked is not None and self._asked == self._question:

@@ -12,7 +12,7 @@ from typing import Any
 
 import shiboken6
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QPushButton, QSplitter, QVBoxLayout, QWidget
 
 from benchapp.actions import paste as verbs
@@ -71,8 +71,22 @@ class PastePage(QWidget):
         self._list_sheets(())
         self._tell()
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._give_tabs_room()
+
     def _fit(self) -> None:
-        self.instrument.setMinimumWidth(self.fontMetrics().averageCharWidth() * 28)
+        self.instrument.setMinimumWidth(self.fontMetrics().averageCharWidth() * 34)
+        # with room for what the sheet was found to be written with
+        self.decimal.setMinimumContentsLength(len("found: comma"))
+        self._give_tabs_room()
+
+    def _give_tabs_room(self) -> None:
+        """How much is in each list stands on its tab: all tabs are seen, where the sheet keeps the larger part."""
+        tabs = self.lists.tabBar().sizeHint().width()
+        room = self.split.width() - self.split.handleWidth()
+        if self.lists.width() < tabs <= room * 0.4:
+            self.split.setSizes([room - tabs, tabs])
 
     # --- building ----------------------------------------------------------------------------------------------------
 
