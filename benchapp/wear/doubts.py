@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.wear.evidence import Evidence, faults_per_hour
-from benchapp.wear.look import Appraisal, Fork
+from benchapp.wear.evidence import faults_per_hour
+from benchapp.wear.look import Appraisal
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import WEAR, Sources
 from benchapp.wear.surprise import Surprise, whitening
@@ -109,14 +108,6 @@ def foretold(
         and (element in listed if additive[i] else wear)
         for i, element in enumerate(elements)
     ], dtype=bool)  # fmt: skip
-
-
-def doubted(evidence: Evidence, fork: Fork) -> Evidence:
-    """The evidence of a sample so far as all its readings are believed, else what is known without the doubtful one."""
-    fault = float(evidence.probability.sum())
-    without = min(1.0 / (1.0 + math.exp(min(fork.log_main - fork.log_weight, 700.0))), 0.5)
-    share = ((1.0 - without) * fault + without * fork.fault) / max(fault, 1e-300)
-    return replace(evidence, probability=evidence.probability * share)
 
 
 def off(seen: Appraisal) -> Array:

@@ -7,31 +7,31 @@ from __future__ import annotations
 import copy
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchapp.records import Build, Engine, Family, Fleet, Sample
-from benchapp.wear.doubts import doubted, dregs, foretold, log_foreign, log_large, off, wild_reading
+from benchapp.wear.appraise import Appraiser
+from benchapp.wear.believed import not_believed, of_another, without_dregs, without_wild
+from benchapp.wear.doubts import off
 from benchapp.wear.elements import followed, measured_elements
-from benchapp.wear.evidence import Evidence, Weights, weigh
+from benchapp.wear.evidence import Evidence
 from benchapp.wear.expected import FamilyHistory, RatePrior, share_out
 from benchapp.wear.fading import first_guesses, harmless_of, nuisances_of
 from benchapp.wear.findings import SOUND, fault_shares, part_named
+from benchapp.wear.fork import Fork, doubted, fork_at
 from benchapp.wear.from_family import FromFamily
 from benchapp.wear.gauge import Gauge
 from benchapp.wear.hypotheses import Origins
-from benchapp.wear.look import Appraisal, Before, Fork, Look, Walked, interval_of
+from benchapp.wear.look import Appraisal, Before, Look, Walked, interval_of
 from benchapp.wear.noise import Observed
 from benchapp.wear.oil_book import OilBook
-from benchapp.wear.other_oil import Sampled
-from benchapp.wear.readings import observed_in, over_elements
+from benchapp.wear.readings import observed_in
 from benchapp.wear.rules import Rules, least_for_a_look
 from benchapp.wear.sources import COOLANT, DUST, LEACHING, build_sources
 from benchapp.wear.spread import Spread
 from benchapp.wear.sump_oil import SumpOil
-from benchapp.wear.surprise import Known, Surprise
 from benchapp.wear.teaching import (
     MILESTONES,
     teach_amplitudes,
@@ -179,11 +179,12 @@ class Follower:
     def _oil_book(self) -> OilBook:
         return OilBook(self.followed, self.fleet.oils, self.spread.oils, self.rules)
 
-    def _shares(self) -> Array:
-        return fault_shares(self.sources, self.family_history, self.rules)
-
-    def _weighed(self, tasted: Known | None = None) -> Weights:
-        return weigh(self.watch, self.walk.normal, self._shares(), self.mass, self.rules, tasted)
+    def _against(self) -> Appraiser:
+        """What holds samples against what is known now."""
+        shares = fault_shares(self.sources, self.family_history, self.rules)
+        return Appraiser(
+            self.now, self.followed, self.sources, self.rivals, self.walk.normal, shares, self._oil_book(), self.rules
+        )
 
     # --- the walk
 
@@ -232,106 +233,43 @@ class Follower:
     def _look(self, sample: Sample, steps: Sequence[Step]) -> Look:
         self._hear_family()
         before = self.now.before_walk()
-        walked = self._walk(steps)
         instrument = self.fleet.instruments.get(sample.instrument)
         observed = observed_in(sample, instrument, self.gauge, self.spread, self.rules)
-        walked = self.walk.ask_lead(walked, steps, observed.get("Pb"))
-        seen = self._appraise(sample, observed)
+        walked, seen = self._walk_to(sample, observed, steps)
         refuted = ""
         if self.fork is not None:
             main, fork = self.now, self.fork
-            self.walk.stand(replace(before, watch=fork.watch, log_total=fork.log_total, fault=fork.fault))
-            walked_apart = self._walk(steps)
-            apart = self._appraise(sample, observed)
-            if fork.log_weight + apart.log_density > fork.log_main + seen.log_density:
+            self.walk.stand(fork.standing(before))
+            walked_apart, apart = self._walk_to(sample, observed, steps)
+            if fork.is_likelier(seen, apart):
                 refuted = fork.said
                 walked, seen, self.bottles = walked_apart, apart, fork.bottles
             else:
                 self.walk.stand(main)
             self.fork = None
-        seen = self._without_wild(self._without_dregs(seen))
-        return self._take(walked, seen, refuted)
+        return self._take(walked, self._as_far_as_believed(seen), refuted)
+
+    def _walk_to(
+        self, sample: Sample, observed: Mapping[str, Observed], steps: Sequence[Step]
+    ) -> tuple[Walked, Appraisal]:
+        """Walks to a sample from where the build stands, and holds the sample against what is known there."""
+        walked = self.walk.ask_lead(self._walk(steps), steps, observed.get("Pb"))
+        factors = self.spread.noise_factors(sample.instrument, self.elements)
+        changed = self.instrument is not None and sample.instrument != self.instrument
+        return walked, self._against().appraise(sample, observed, factors, instrument_changed=changed)
+
+    def _as_far_as_believed(self, seen: Appraisal) -> Appraisal:
+        """The sample without dregs and without a wild reading; in which direction it is off is kept for the next."""
+        against, settled = self._against(), self.history >= MILESTONES[0]
+        seen = without_dregs(seen, against, self.last, settled=settled)
+        off_before, self.off_before = self.off_before, off(seen)
+        return without_wild(seen, against, self.last, off_before, settled=settled)
 
     def _hear_family(self) -> None:
         """What the family has learned since this build began is told to its filter, as it comes."""
         news = self.word.news(self.time.mass_kg, self.additive, self.spread.engines)
         if news is not None:
             self.walk.hear(news)
-
-    def _appraise(self, sample: Sample, observed: Mapping[str, Observed]) -> Appraisal:
-        """Holds a sample against the watch as it is; only what is not known of instrument and oil is added to it."""
-        watch, oil, book, number = self.watch, self.now.oil, self._oil_book(), self.rules.number
-        if self.instrument is not None and sample.instrument != self.instrument:
-            watch.blur((number("nuisance", "instrument_gain") * np.maximum(watch.c, 0.0)) ** 2)
-        watch.blur(np.where(oil.additive, (number("fresh", "additive_spent") * watch.c) ** 2, 0.0))
-        factors = self.spread.noise_factors(sample.instrument, self.elements)
-        drift = number("nuisance", "instrument_drift")
-        reading, variance = over_elements(observed, self.elements, factors, watch, drift)
-        sampled = self._sampled(reading, variance)
-        other = oil.another(sampled, book)
-        odd = other is not None or oil.strange(sampled, watch.cc, book)
-        oil.show(reading, variance, watch, book)
-        foreign = oil.additive if other is None else oil.additive | other.moved
-        judged = np.where(foreign, np.nan, reading) if odd else reading
-        gain = number("nuisance", "sample_gain") * np.maximum(watch.c, 0.0)
-        surprise, tasted, weights = self._held_against(judged, variance, gain)
-        gained = weights.log_total - self.now.log_total
-        # where the additives already tell of another oil, a fault that nobody has seen yet is no explanation
-        density = surprise.log_density + (min(gained, 3.0) if odd else gained)
-        return Appraisal(
-            sample, observed, reading, variance, judged, odd, gain, surprise, tasted, weights, density, foreign, other
-        )
-
-    def _sampled(self, reading: Array, variance: Array) -> Sampled:
-        c, oil = self.watch.c, self.now.oil
-        told = np.logical_and(self.followed.tells, np.sqrt(self.watch.cc.diagonal()) < 0.3 * np.abs(c) + 5.0)
-        return Sampled(self.elements, reading, variance, c, told, self.rivals, oil.drains > oil.drains_known)
-
-    def _held_against(self, judged: Array, variance: Array, gain: Array) -> tuple[Surprise, Known, Weights]:
-        surprise = self.watch.expect(judged, variance, gain)
-        tasted = self.watch.foretaste(surprise, self.now.oil.additive)
-        return surprise, tasted, self._weighed(tasted)
-
-    def _without_dregs(self, seen: Appraisal) -> Appraisal:
-        """The sample; where it is likelier from the sump's bottom or the filter than anything else, its metals tell of
-        each other and no more of the sump."""
-        again = self.last is not None and self.last.dregs
-        if seen.odd or again or self.history < MILESTONES[0]:
-            return seen
-        found = dregs(seen, self.watch, self.followed.metal & ~self.additive, self.rules)
-        if found is None or found[1] <= seen.log_density:
-            return seen
-        return self._held_again(replace(seen, gain=np.column_stack([seen.gain, found[0]]), dregs=True))
-
-    def _without_wild(self, seen: Appraisal) -> Appraisal:
-        """The sample without one reading that is not believed. What the same element says twice in a row is no slip."""
-        off_before, self.off_before = self.off_before, off(seen)
-        if seen.odd:
-            return seen
-        listed = self._oil_book().listed(self.now.oil.name)
-        may = foretold(seen, self.additive, self.history >= MILESTONES[0], self.elements, listed)
-        if self.last is not None and self.last.wild:
-            may[self.elements.index(self.last.wild)] = False
-        may &= off_before * seen.surprise.difference <= 0.0  # what is off the same way again is no slip either
-        slip = wild_reading(seen, may, self.watch, self.rules)
-        if slip is None:
-            return seen
-        wild, alone = slip
-        if alone <= seen.log_density or alone <= log_large(seen, self.watch, self.sources, self.rules):
-            return replace(seen, slip=slip)
-        return replace(self._held_without(wild, seen), wild=wild)
-
-    def _held_without(self, wild: int, seen: Appraisal) -> Appraisal:
-        """A sample without one of its readings."""
-        judged = seen.judged.copy()
-        judged[wild] = np.nan
-        return self._held_again(replace(seen, judged=judged))
-
-    def _held_again(self, seen: Appraisal) -> Appraisal:
-        """A sample of which another part is judged, or in another light, held against the watch once more."""
-        surprise, tasted, weights = self._held_against(seen.judged, seen.variance, seen.gain)
-        density = surprise.log_density + weights.log_total - self.now.log_total
-        return replace(seen, surprise=surprise, tasted=tasted, weights=weights, log_density=density)
 
     # --- what is made of it
 
@@ -340,12 +278,7 @@ class Follower:
         now, watch = self.now, self.watch
         self.instrument = seen.sample.instrument
         before = Before(watch.cc, watch.units.copy(), watch.c - walked.expected_mg / now.mass, now.fault)
-        foreign = log_foreign(seen, watch.c, self.followed.made_of, self.rules, again=self.bottles > 0)
-        bottle = (
-            self.bottles < 2
-            and foreign > seen.log_density
-            and foreign > log_large(seen, watch, self.sources, self.rules)
-        )
+        bottle, foreign = of_another(seen, self._against(), self.bottles)
         evidence = self._set_aside(seen) if bottle else self._believe(seen, foreign)
         self.bottles = self.bottles + 1 if bottle else 0
         self.walk.extra = evidence.extra
@@ -366,7 +299,7 @@ class Follower:
         now = self.now
         if seen.odd:
             now.oil.settle(seen, now.watch, self._oil_book())
-        evidence = self._weighed().gathered()
+        evidence = self._against().weigh().gathered()
         now.fault, now.log_total = float(evidence.probability.sum()), evidence.log_total
         return evidence
 
@@ -376,17 +309,7 @@ class Follower:
         `foreign`: log density of the sample if it is of another engine."""
         now, watch, book = self.now, self.watch, self._oil_book()
         evidence = seen.weights.gathered()
-        fault = float(evidence.probability.sum())
-        jumped = fault - now.fault > self.rules.number("bottle", "doubt_from")
-        slip = None
-        # what cannot be another engine's needs no state without it
-        if (jumped or evidence.innocent > 0.5) and foreign > -math.inf:
-            self.fork = Fork(
-                watch.copy(), foreign, seen.log_density, now.log_total, now.fault, self.bottles + 1,
-                "the sample before: what has come since does not bear it out, it was hardly of this engine's oil",
-            )  # fmt: skip
-        elif jumped and seen.slip is not None:
-            self.fork = slip = self._without_slip(*seen.slip, seen)
+        self.fork = fork_at(seen, self._against(), evidence, foreign, self.bottles)
         now.oil.settle(seen, watch, book)
         watch.take(seen.surprise, seen.tasted)
         settled = self._settle(evidence)
@@ -394,22 +317,9 @@ class Follower:
             watch.hold(evidence.passing)
         if not self._again:
             teach_oil(self.spread, now.oil.name, seen, watch.c, book)
-        now.fault, now.log_total = fault, evidence.log_total if settled is None else settled
-        return evidence if slip is None else doubted(evidence, slip)
-
-    def _without_slip(self, wild: int, alone: float, seen: Appraisal) -> Fork:
-        """The state of knowledge if one reading of a sample is a slip, which nobody can tell before the next.
-
-        `alone`: log density of the sample if it is, with nothing at fault."""
-        left, watch = self._held_without(wild, seen), self.watch.copy()
-        evidence = left.weights.gathered()
-        watch.take(left.surprise, left.tasted)
-        watch.hold(evidence.passing)
-        log_total, fault = left.weights.log_total, float(evidence.probability.sum())
-        return Fork(
-            watch, alone + log_total - self.now.log_total, seen.log_density, log_total, fault, 0,
-            f"{self.elements[wild]} of the sample before: what has come since does not bear it out",
-        )  # fmt: skip
+        now.fault = float(evidence.probability.sum())
+        now.log_total = evidence.log_total if settled is None else settled
+        return doubted(evidence, self.fork)
 
     def _settle(self, evidence: Evidence) -> float | None:
         """A passing excess that is all but certain, with no fault in sight, becomes part of the state.
@@ -423,7 +333,7 @@ class Follower:
             old = self.watch.age_of(given.column) > after_h
             if (given.alike if old else given.probability) > certain and self.watch.may_settle(given.column):
                 self.watch.settle(given.column, given.scale)
-                return self._weighed().log_total
+                return self._against().weigh().log_total
         return None
 
     def _as_look(
@@ -469,14 +379,7 @@ class Follower:
         said = [*self.time.unknowns, doubt]
         if self.walk.lead_unsaid and walked.leaded:
             said.append("the fuel: none is on record, and so much lead at the start is taken for the fuel's")
-        if seen.dregs:
-            said.append(
-                "the bottle: all metals are up together, as from the sump's bottom or the filter; draw it midstream"
-            )
-        if wild:
-            reading = f"{seen.observed[wild].ppm:.3g} ppm"
-            said.append(f"{wild} was read as {reading}, alone and far from the rest: measure the bottle again")
-        return tuple(one for one in (*said, refuted) if one)
+        return tuple(one for one in (*said, *not_believed(seen, wild), refuted) if one)
 
     def _learn(self, look: Look, seen: Appraisal) -> None:
         """What the build itself, its family and the bench make of a sample that is this engine's."""

@@ -15,7 +15,6 @@ from benchapp.wear.noise import Observed
 from benchapp.wear.other_oil import Poured
 from benchapp.wear.sources import Sources
 from benchapp.wear.surprise import Known, Surprise
-from benchapp.wear.watch import Watch
 
 Array = NDArray[np.float64]
 
@@ -133,24 +132,6 @@ class Drained:
     fresh_sd: Array
     share: float
     error: float
-
-
-@dataclass(frozen=True, slots=True)
-class Fork:
-    """The state of knowledge without a sample that surprised, or without one of its readings: if the next sample knows
-    nothing of what was said, it was not of this engine, or a slip (metal does not leave oil within a fill)."""
-
-    watch: Watch
-    log_weight: float
-    """Log density of that sample, chance included, if it was of another engine or one of its readings a slip."""
-    log_main: float
-    """Log density of that sample if it was of this one."""
-    log_total: float
-    fault: float
-    bottles: int
-    """Samples in a row that were of another engine, up to that one."""
-    said: str
-    """What is not known of that sample if this proves true, in words."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from benchapp.wear.decide import PARK, judgement
-from benchapp.wear.doubts import doubted
 from benchapp.wear.follow import Follower
-from benchapp.wear.look import Fork, Look
+from benchapp.wear.fork import Fork, doubted
+from benchapp.wear.look import Look
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT
 from tests.wear.histories import RULES, Story, rules_with

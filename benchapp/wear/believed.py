@@ -1,0 +1,82 @@
+"""How far a sample is believed: whether it is of this engine at all, without what settled in its bottle, without one
+reading that is a slip. What is odd here is weighed in `doubts`."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchapp.wear.appraise import Appraiser
+from benchapp.wear.doubts import dregs, foretold, log_foreign, log_large, wild_reading
+from benchapp.wear.look import Appraisal, Look
+
+Array = NDArray[np.float64]
+
+_IN_A_ROW = 2
+"""Samples in a row that may be of another engine: what the next one says as well is this engine's (chosen)."""
+
+
+def of_another(seen: Appraisal, against: Appraiser, bottles: int) -> tuple[bool, float]:
+    """Whether a sample is not of this engine's oil, and its log density if so, chance included.
+
+    `bottles`: samples in a row before it that were not."""
+    watch, rules = against.now.watch, against.rules
+    foreign = log_foreign(seen, watch.c, against.followed.made_of, rules, again=bottles > 0)
+    found = (
+        bottles < _IN_A_ROW
+        and foreign > seen.log_density
+        and foreign > log_large(seen, watch, against.sources, rules)
+    )
+    return found, foreign
+
+
+def without_dregs(seen: Appraisal, against: Appraiser, before: Look | None, *, settled: bool) -> Appraisal:
+    """The sample; where it is likelier from the sump's bottom or the filter than anything else, its metals tell of
+    each other and no more of the sump. Never twice in a row.
+
+    `before`: at the sample before; `settled`: whether the history is long enough to foretell wear."""
+    if seen.odd or not settled or (before is not None and before.dregs):
+        return seen
+    now = against.now
+    found = dregs(seen, now.watch, against.followed.metal & ~now.oil.additive, against.rules)
+    if found is None or found[1] <= seen.log_density:
+        return seen
+    return against.again(replace(seen, gain=np.column_stack([seen.gain, found[0]]), dregs=True))
+
+
+def without_wild(
+    seen: Appraisal, against: Appraiser, before: Look | None, off_before: Array, *, settled: bool
+) -> Appraisal:
+    """The sample without one reading that is not believed. What the same element says twice in a row is no slip.
+
+    `before`: at the sample before; `off_before`: of its elements 1 where it read clearly more than was expected, -1
+    less, 0 neither; `settled`: whether the history is long enough to foretell wear."""
+    if seen.odd:
+        return seen
+    elements, oil = against.followed.names, against.now.oil
+    may = foretold(seen, oil.additive, settled, elements, against.book.listed(oil.name))
+    if before is not None and before.wild:
+        may[elements.index(before.wild)] = False
+    may &= off_before * seen.surprise.difference <= 0.0  # what is off the same way again is no slip either
+    slip = wild_reading(seen, may, against.now.watch, against.rules)
+    if slip is None:
+        return seen
+    wild, alone = slip
+    if alone <= seen.log_density or alone <= log_large(seen, against.now.watch, against.sources, against.rules):
+        return replace(seen, slip=slip)
+    return replace(against.without(wild, seen), wild=wild)
+
+
+def not_believed(seen: Appraisal, wild: str) -> list[str]:
+    """What is not believed of a sample, in words. `wild`: the element whose reading is not, or empty."""
+    said = []
+    if seen.dregs:
+        said.append(
+            "the bottle: all metals are up together, as from the sump's bottom or the filter; draw it midstream"
+        )
+    if wild:
+        reading = f"{seen.observed[wild].ppm:.3g} ppm"
+        said.append(f"{wild} was read as {reading}, alone and far from the rest: measure the bottle again")
+    return said
