@@ -11,7 +11,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.wear.evidence import faults_per_hour
+from benchapp.wear.chances import faults_per_hour
 from benchapp.wear.look import Appraisal
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import WEAR, Sources

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
-from benchapp.wear.hypotheses import BLIP, CURVE, FADE, RAMP, SHAPES, STEP
+from benchapp.wear.chances import Prior, prior_of
+from benchapp.wear.hypotheses import BLIP, CURVE, RAMP, STEP
 from benchapp.wear.rules import Rules
 from benchapp.wear.surprise import Known
 from benchapp.wear.watch import Watch
@@ -21,9 +22,6 @@ Array = NDArray[np.float64]
 
 _TAILS = np.array([1.0, 5.0, 25.0])
 """Multiples of a scale that are mixed in equal parts: an extra rate may also be far larger than its scale."""
-
-_CURVE_H = 10.0
-"""Hours at which a curved growth has the scale of a straight one [h]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,77 +75,6 @@ def log_odds_of_extra(score: Array, information: Array, scale: Array) -> Array:
     m = s2 * score
     s = np.sqrt(s2)
     return np.asarray(np.log(2.0) + np.log(s / scale) + log_ndtr(m / s) + 0.5 * m * m / s2)
-
-
-@dataclass(frozen=True, slots=True)
-class Prior:
-    """Scales and chances of the hypotheses of a bank: `narrow` of those without, `wide` of those with tails."""
-
-    scale: Array
-    narrow: Array
-    wide: Array
-
-
-def faults_per_hour(onset_h: Array | float, rules: Rules, outside: NDArray[np.bool_]) -> Array:
-    """How often a fault begins, all sources together [1/h], so many hours after the first start.
-
-    `outside`: where it is no part's fault but dust or coolant, which nobody built in."""
-    more, more_h = rules.pair("fault", "early")
-    built = np.where(outside, 0.0, more * np.exp(-np.asarray(onset_h) / more_h))
-    return np.asarray(rules.number("fault", "per_hour") * (1.0 + built))
-
-
-def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: Rules) -> Prior:
-    """Chances and scales of every hypothesis. `normal` rate per source [mg/h], `share` of all faults per source [-].
-
-    Worked out as slots × shapes × sources, in the order of the bank's columns."""
-    number, columns, slots = rules.number, watch.columns, watch.slots
-    least = number("fault", "least_ppm_h") * mass_kg
-    behind = np.zeros(columns.sources - columns.suspects)
-    normal, share = np.append(normal, behind), np.append(share, behind)
-    hard, whole = columns.sources - 1, slots.whole
-    harmless = slice(columns.suspects, hard)
-    step = number("fault", "times_normal") * normal + least
-    slope = step / number("fault", "growth_h")
-    blip = number("fault", "blip_times_normal") * normal + least / 4.0
-    blip[hard] = number("fault", "hard_times")
-    scale = np.array([step, slope, blip, slope / _CURVE_H, step])
-    scale[:, harmless] = np.array([one.ppm_h for one in columns.harmless]) * mass_kg
-    # of each slot, beside all sources
-    hours = np.maximum(slots.span_h, 0.2)[:, None]
-    early = slots.early[:, None]
-    onset_h = np.maximum(slots.age_h[whole] - slots.age_h, 0.0)[:, None]
-    # a constant extra rate from the first intervals on may be what makes one engine differ from another
-    # (coolant is no engine's own way; silicon may be: sealant, the air it breathes)
-    breathed, leak = columns.breathed, columns.leak
-    steady = np.clip(early / 3.0, np.where(breathed, 0.0, number("fault", "steady_early")), 1.0)
-    steady = np.where(leak, 1.0, steady) * number("fault", "steady_share")
-    growing = (1.0 - number("fault", "steady_share")) / 2.0
-    fault = faults_per_hour(onset_h, rules, np.logical_or(leak, breathed)) * hours * share
-    each = 1.0 / max(columns.suspects, 1)
-    # what beds in does so from the first start on
-    bedding = np.where(early < 3.0, np.exp(-onset_h / number("fault", "fade_early_h")), 0.0)
-    narrow, wide = np.zeros((2, columns.slots, SHAPES, columns.sources))
-    narrow[:, BLIP] = number("fault", "blip_per_hour") * np.minimum(hours, 4.0) * each
-    narrow[:, BLIP, hard] = number("fault", "hard_share")
-    wide[:, STEP] = fault * steady
-    wide[:, RAMP] = wide[:, CURVE] = fault * growing
-    wide[:, BLIP] = number("fault", "splash_times") * fault
-    wide[:, FADE] = (number("fault", "fade_early") * bedding + number("fault", "fade_late")) * each
-    wide[:, :, hard] = 0.0
-    wide[:, BLIP, hard] = number("fault", "far_harder_share")
-    narrow[whole, BLIP] = wide[whole, BLIP] = 0.0
-    # a source that has worn more all its life than the family's does is one engine's own way, not a fault; of a
-    # part that is never a matter of many times the usual, of the air's silicon it may be
-    odd = number("fault", "odd_engine") * each
-    narrow[whole, STEP] = np.where(leak | breathed, 0.0, odd)
-    wide[whole, STEP] = np.where(leak, wide[whole, STEP], np.where(breathed, odd, 0.0))
-    narrow[:, :, harmless] = wide[:, :, harmless] = 0.0
-    per_hour = np.array([one.per_hour for one in columns.harmless]) * hours
-    at_start = np.array([one.at_start for one in columns.harmless]) * np.exp(-onset_h)
-    narrow[:, FADE, harmless] = per_hour
-    wide[:, FADE, harmless] = at_start + number("harmless", "far") * per_hour
-    return Prior(np.tile(scale.ravel(), columns.slots), narrow.ravel(), wide.ravel())
 
 
 _BESIDE = 3
@@ -245,68 +172,109 @@ def _log_weights(known: Known, prior: Prior, asked: NDArray[np.bool_]) -> tuple[
 
 
 def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, half_h: float) -> Evidence:
-    """Weights of the bank gathered per source.
+    """Weights of the bank gathered per source."""
+    sums = _Sums(watch, _may_be_faults(watch, layers[0].live, scale, half_h), total)
+    for layer in layers:
+        sums.add(layer)
+    safe = np.maximum(sums.probability, 1e-300)
+    extra = sums.extra / safe
+    return Evidence(
+        probability=sums.probability,
+        extra=extra,
+        extra_sd=np.sqrt(np.maximum(sums.square / safe - extra**2, 0.0)),
+        z=sums.z,
+        since_h=sums.since / safe,
+        healthy=float(np.exp(-total)),
+        log_total=total,
+        hard=sums.hard,
+        innocent=sums.innocent,
+        sound=1.0 - float(sums.probability.sum()) - sums.begun,
+        given=_given(watch, layers, sums.of_layers, total),
+        passing=_passing(watch, layers[-1]),
+    )
 
-    A splash in the interval that has just ended is a reason to look, once: nobody knows yet that it stops."""
+
+@dataclass(frozen=True, slots=True)
+class _MayBeFaults:
+    """The columns of the bank that may be a fault; all others have no part in the sums per source."""
+
+    at: NDArray[np.intp]
+    """Which they are; all else is of each of them."""
+    source: NDArray[np.intp]
+    lasts: NDArray[np.bool_]
+    """Whether it sheds on; the others are splashes in the interval that has just ended."""
+    age_h: Array
+    """Hours since its onset [h]."""
+    still: Array
+    """Share of it that is not yet the new normal [-]."""
+    reach: Array
+    """Its rate now, per unit of its amplitude."""
+    widest: Array
+    """Information that the widest tail of its scale stands for."""
+
+
+def _may_be_faults(watch: Watch, live: NDArray[np.bool_], scale: Array, half_h: float) -> _MayBeFaults:
+    """A splash in the interval that has just ended is a reason to look, once: nobody knows yet that it stops."""
     columns, slots = watch.columns, watch.slots
-    sources = columns.suspects
-    new = columns.slot == slots.current
-    splash = (columns.shape == BLIP) & new & (columns.source < sources)
-    # the columns that may be a fault; all others have no part in the sums per source
-    at = np.flatnonzero((columns.fault | splash) & layers[0].live)
-    source, shape, fault = columns.source[at], columns.shape[at], columns.fault[at]
+    splash = (columns.shape == BLIP) & (columns.slot == slots.current) & (columns.source < columns.suspects)
+    at = np.flatnonzero((columns.fault | splash) & live)
+    source, shape = columns.source[at], columns.shape[at]
     age = np.maximum(slots.age_h[columns.slot[at]], 0.0)
     # what has shed more for long and has not grown is the new normal more and more; a leak never is
     still = np.where((shape == STEP) & ~columns.leak[source], 0.5 ** (age / half_h), 1.0)
     reach = np.where(shape == RAMP, age, np.where(shape == CURVE, age * age, 1.0))
     widest = 1.0 / (scale[at] * _TAILS[-1]) ** 2
+    return _MayBeFaults(at, source, columns.fault[at], age, still, reach, widest)
 
-    def gather(values: Array) -> Array:
-        return np.asarray(np.bincount(source, values, minlength=sources))
 
-    probability, extra, square, since = (np.zeros(sources) for _ in range(4))
-    z = np.zeros(sources)
-    hard = innocent = begun = 0.0
-    sums: list[float] = []
-    for layer in layers:
-        aside = np.exp(layer.base + layer.log_weight - total)
-        sums.append(float(aside.sum()))
-        weight = aside[at]
-        lasts = np.where(fault, weight * still, 0.0)
-        sudden = np.where(fault, 0.0, np.exp(layer.base + layer.log_wide[at] - total))
-        guilty = lasts + sudden
-        score, information = layer.known.score[at], layer.known.information[at]
-        s2 = 1.0 / (information + widest)
+class _Sums:
+    """Sums of weights over the layers, each layer counted beside what it takes for granted."""
+
+    def __init__(self, watch: Watch, faults: _MayBeFaults, total: float) -> None:
+        """`total`: log of all weights together."""
+        self._columns, self._faults, self._total = watch.columns, faults, total
+        self._new = watch.columns.slot == watch.slots.current
+        # per source; all but z are sums weighted by the probability of a fault
+        self.probability, self.extra, self.square, self.since, self.z = np.zeros((5, watch.columns.suspects))
+        self.hard = self.innocent = self.begun = 0.0
+        self.of_layers: list[float] = []
+        """The sum of the weights of each layer."""
+
+    def add(self, layer: _Layer) -> None:
+        """One layer more: what of it is a fault per source, and what is innocent."""
+        faults = self._faults
+        aside = np.exp(layer.base + layer.log_weight - self._total)
+        self.of_layers.append(float(aside.sum()))
+        weight = aside[faults.at]
+        lasts = np.where(faults.lasts, weight * faults.still, 0.0)
+        sudden = np.where(faults.lasts, 0.0, np.exp(layer.base + layer.log_wide[faults.at] - self._total))
+        self._add_faults(lasts, lasts + sudden, layer)
+        aside[faults.at] = np.where(faults.lasts, weight * (1.0 - faults.still), weight - sudden)
+        self._add_innocent(aside)
+
+    def _add_faults(self, lasts: Array, guilty: Array, layer: _Layer) -> None:
+        faults = self._faults
+        score, information = layer.known.score[faults.at], layer.known.information[faults.at]
+        s2 = 1.0 / (information + faults.widest)
         m, s = s2 * score, np.sqrt(s2)
         far = m / s
         mean = m + s * np.exp(-0.5 * far**2 - log_ndtr(far)) / np.sqrt(2.0 * np.pi)  # of the half line
-        probability += gather(guilty)
-        extra += gather(guilty * mean * reach)
-        square += gather(guilty * (mean**2 + s2) * reach**2)
-        since += gather(lasts * age)
-        surprise = np.where(layer.live[at] & fault, score / np.sqrt(np.maximum(information, 1e-12)), 0.0)
-        np.maximum.at(z, source, surprise)
-        of_hard = float(aside[columns.hard].sum())
-        aside[at] = np.where(fault, weight * (1.0 - still), weight - sudden)
-        hard += of_hard
-        innocent += float(aside.sum() - of_hard)
-        begun += float(aside[new].sum())
-    safe = np.maximum(probability, 1e-300)
-    extra = extra / safe
-    return Evidence(
-        probability=probability,
-        extra=extra,
-        extra_sd=np.sqrt(np.maximum(square / safe - extra**2, 0.0)),
-        z=z,
-        since_h=since / safe,
-        healthy=float(np.exp(-total)),
-        log_total=total,
-        hard=hard,
-        innocent=innocent,
-        sound=1.0 - float(probability.sum()) - begun,
-        given=_given(watch, layers, sums, total),
-        passing=_passing(watch, layers[-1]),
-    )
+        self.probability += self._per_source(guilty)
+        self.extra += self._per_source(guilty * mean * faults.reach)
+        self.square += self._per_source(guilty * (mean**2 + s2) * faults.reach**2)
+        self.since += self._per_source(lasts * faults.age_h)
+        seen = layer.live[faults.at] & faults.lasts
+        np.maximum.at(self.z, faults.source, np.where(seen, score / np.sqrt(np.maximum(information, 1e-12)), 0.0))
+
+    def _add_innocent(self, aside: Array) -> None:
+        """`aside`: of every column the weight of what is no fault."""
+        of_hard = float(aside[self._columns.hard].sum())
+        self.hard += of_hard
+        self.innocent += float(aside.sum() - of_hard)
+        self.begun += float(aside[self._new].sum())
+
+    def _per_source(self, values: Array) -> Array:
+        return np.asarray(np.bincount(self._faults.source, values, minlength=self._columns.suspects))
 
 
 def _given(watch: Watch, layers: list[_Layer], sums: list[float], total: float) -> tuple[Given, ...]:
