@@ -6,7 +6,7 @@ alike are kept and grouped where they are reported.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -26,6 +26,9 @@ _SHARE_OF_RATE = {  # usual wear of a kind of material, mg/h per litre of sump; 
     "housing": 0.02, "pump_gear": 0.05, "cooler": 0.02,
 }
 _USUAL = 0.05
+
+_LEAST = 0.02
+"""Share of a source that the measured elements must make for it to be seen at all [-] (chosen)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +78,23 @@ def shares_column(shares: Sequence[ElementShare], index: Mapping[str, int]) -> t
     return column, spread
 
 
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """One source over the measured elements."""
+
+    name: str
+    parts: tuple[Part, ...]
+    kind: str
+    usual: float
+    """First guess of its rate [mg/h per litre of sump]."""
+    often: float
+    """How often it is at fault, relative to others [-]."""
+    fractions: Array
+    """mg of element per mg."""
+    tolerance: Array
+    """Standard deviation of the fractions."""
+
+
 def build_sources(
     parts: Sequence[Part], materials: Mapping[str, Material], elements: Sequence[str], rules: Rules
 ) -> Sources:
@@ -86,51 +106,56 @@ def build_sources(
     for part in parts:
         if part.material in materials:
             by_material.setdefault(part.material, []).append(part)
-    names, groups, kinds, usual, weight = [], [], [], [], []
-    columns, spreads = [], []
+    ways = (
+        _part_columns(by_material, materials, index, rules),
+        _dust_columns(by_material, materials, index, rules),
+        _coolant_columns(index, rules),
+    )
+    found = [column for columns in ways for column in columns if column.fractions.sum() >= _LEAST]
+    kinds = tuple(column.kind for column in found)
+    shape = (len(elements), len(found))
+    return Sources(
+        tuple(elements),
+        tuple(column.name for column in found),
+        tuple(column.parts for column in found),
+        kinds,
+        np.array([column.fractions for column in found]).T.reshape(shape),
+        np.array([column.tolerance for column in found]).T.reshape(shape),
+        np.array([column.usual for column in found]),
+        _shared(np.array([column.often for column in found]), kinds),
+    )
+
+
+def _part_columns(
+    by_material: Mapping[str, Sequence[Part]], materials: Mapping[str, Material], index: Mapping[str, int], rules: Rules
+) -> Iterator[_Column]:
+    """Parts that wear, those of one material together, and coolers that copper leaches from."""
     least = rules.number("spread", "composition")
     for material_id, group in by_material.items():
         material = materials[material_id]
         column, spread = shares_column(material.shares, index)
-        if column.sum() < 0.02:
-            continue
-        names.append(" + ".join(part.name for part in group))
-        groups.append(tuple(group))
-        kinds.append(LEACHING if material.group == "cooler" else WEAR)
-        usual.append(_SHARE_OF_RATE.get(material.group, _USUAL))
-        weight.append(float(rules.table["often"].get(material.group, 1.0)))
-        columns.append(column)
-        spreads.append(np.maximum(spread, least * np.minimum(column, 0.3 * (1.0 - np.minimum(column, 1.0)) + 0.02)))
-    for column, spread in _dust_columns(by_material, materials, index, rules):
-        if column.sum() >= 0.02:
-            names.append(DUST)
-            groups.append(())
-            kinds.append(DUST)
-            usual.append(0.0)
-            weight.append(float(rules.table["often"][names[-1]]))
-            columns.append(column)
-            spreads.append(spread)
+        yield _Column(
+            " + ".join(part.name for part in group),
+            tuple(group),
+            LEACHING if material.group == "cooler" else WEAR,
+            _SHARE_OF_RATE.get(material.group, _USUAL),
+            float(rules.table["often"].get(material.group, 1.0)),
+            column,
+            np.maximum(spread, least * np.minimum(column, 0.3 * (1.0 - np.minimum(column, 1.0)) + 0.02)),
+        )
+
+
+def _coolant_columns(index: Mapping[str, int], rules: Rules) -> Iterator[_Column]:
+    """Coolant, a column for each pack of additives."""
+    least = rules.number("spread", "composition")
     for variant in rules.non_wear[COOLANT].variants:
         column, spread = shares_column(variant.shares, index)
-        if column.sum() >= 0.02:
-            names.append(COOLANT)
-            groups.append(())
-            kinds.append(COOLANT)
-            usual.append(0.0)
-            weight.append(float(rules.table["often"][names[-1]]))
-            columns.append(column)
-            spreads.append(np.maximum(spread, least * column))
-    shape = (len(elements), len(names))
-    return Sources(
-        tuple(elements),
-        tuple(names),
-        tuple(groups),
-        tuple(kinds),
-        np.array(columns).T.reshape(shape) if names else np.zeros(shape),
-        np.array(spreads).T.reshape(shape) if names else np.zeros(shape),
-        np.array(usual),
-        _shared(np.array(weight), kinds),
-    )
+        yield _non_wear(COOLANT, column, np.maximum(spread, least * column), rules)
+
+
+def _non_wear(kind: str, fractions: Array, tolerance: Array, rules: Rules) -> _Column:
+    """What no part sheds."""
+    return _Column(kind, (), kind, 0.0, float(rules.table["often"][kind]), fractions, tolerance)
 
 
 _ABRADED = {"bore": 0.6, "ring": 0.2, "ring_coating": 0.1, "piston": 0.2}
@@ -139,26 +164,21 @@ _ABRADED = {"bore": 0.6, "ring": 0.2, "ring_coating": 0.1, "piston": 0.2}
 
 def _dust_columns(
     by_material: Mapping[str, Sequence[Part]], materials: Mapping[str, Material], index: Mapping[str, int], rules: Rules
-) -> list[tuple[Array, Array]]:
-    """Dust as it shows in oil: the soil itself, and with it what it grinds off bores, rings and pistons [mg per mg]."""
+) -> Iterator[_Column]:
+    """Dust as it shows in oil: the soil itself, and with it what it grinds off bores, rings and pistons."""
     ground, ground_spread = np.zeros(len(index)), np.zeros(len(index))
     for material_id in by_material:
         share = _ABRADED.get(materials[material_id].group, 0.0)
         column, spread = shares_column(materials[material_id].shares, index)
         ground += share * column
         ground_spread = np.hypot(ground_spread, share * spread)
-    found: list[tuple[Array, Array]] = []
-    variants = rules.non_wear[DUST].variants
-    for number, variant in enumerate(variants):
+    grinds = rules.table["dust"]["grinds"]
+    for number, variant in enumerate(rules.non_wear[DUST].variants):
         if number == 1:  # the two editions of the test dust differ by less than soils do
             continue
         column, spread = shares_column(variant.shares, index)
-        grinds = rules.table["dust"]["grinds"]
-        found.extend(
-            (column + times * ground, np.hypot(spread, times * ground_spread))
-            for times in (grinds if number == 0 else grinds[1:2])
-        )
-    return found
+        for times in grinds if number == 0 else grinds[1:2]:
+            yield _non_wear(DUST, column + times * ground, np.hypot(spread, times * ground_spread), rules)
 
 
 def alike(sources: Sources, hidden: NDArray[np.bool_], within: float) -> Array:
