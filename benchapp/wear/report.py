@@ -11,12 +11,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from benchapp.records import Call, SourceRate
+from benchapp.records import Call, ElementRate, SourceRate
 from benchapp.wear import side_records, words
 from benchapp.wear.ceiling import ceiling_share
 from benchapp.wear.clusters import Clusters, clusters_of
 from benchapp.wear.follow import Follower
-from benchapp.wear.interval_rates import rates_of
+from benchapp.wear.interval_rates import Rates, rates_of
 from benchapp.wear.ledger import NINETY, Ledger
 from benchapp.wear.look import Look
 from benchapp.wear.next_sample import Unseen, next_sample, too_late, unseen_by
@@ -54,19 +54,13 @@ def write(
 ) -> Call:
     """The whole record. `call` is what the spectrometer asks for; filter cuts and leak-downs may raise it. `over`: what
     `over_ceiling` found."""
-    swing = math.hypot(follower.spread.severity, follower.spread.source)
-    rates = rates_of(look, suspects, follower.watch, rules)
-    groups = _clusters(look, follower, book)
-    sources, elements = source_lines(look, rates, groups, swing), element_lines(look, rates, swing)
-    weights = _side(look, follower, book)
+    figures = _figures(look, follower, suspects, rules, book)
+    rates, weights = figures.rates, figures.weights
     call = side_records.raised(call, *weights)
-    share, top = ceiling_share(look, elements, rates.fading)
-    if rates.split is not None:
-        _remember(look, sources, groups, rates.severity or 1.0, book)
-    unseen = unseen_by(sources, groups, follower.mass, rules)
-    next_h = next_sample(call, unseen, rules)
+    next_h = next_sample(call, figures.unseen, rules)
     breaks, family = look.ceiling_own, look.prior.builds
     named = strongest(suspects, weights, bool(look.other_oil), rules)
+    share, top = ceiling_share(look, figures.elements, rates.fading)
     return Call(
         rule_version=rules.version,
         engine=follower.engine.name,
@@ -81,11 +75,11 @@ def write(
         history=words.history_text(look.history, breaks, family),
         history_samples=look.history,
         severity=rates.severity,
-        reasons=reasons_of(look, call, suspects, weights, sources, over, rules),
-        sources=sources,
-        elements=elements,
+        reasons=reasons_of(look, call, suspects, weights, figures.sources, over, rules),
+        sources=figures.sources,
+        elements=figures.elements,
         ledger=book.ledger.lines(follower.fleet.materials),
-        unknowns=_unknowns(look, rules, unseen),
+        unknowns=_unknowns(look, rules, figures.unseen),
         before_out=words.before_out(call, looks_at(suspects, weights, rules), next_h),
         ceiling_share=share,
         ceiling_element=top,
@@ -94,6 +88,30 @@ def write(
         chi_square=None if rates.split is None else rates.split.chi_square,
         held=look.sample.hold,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Figures:
+    """What a record tells in figures, before anything is put into words."""
+
+    rates: Rates
+    sources: tuple[SourceRate, ...]
+    elements: tuple[ElementRate, ...]
+    weights: Sequence[side_records.Weight | None]
+    """Of filter cuts, leak-downs and oil pressures."""
+    unseen: tuple[Unseen, ...]
+
+
+def _figures(look: Look, follower: Follower, suspects: Sequence[Suspect], rules: Rules, book: Book) -> _Figures:
+    """Works them out, and puts into the book what is remembered of them."""
+    swing = math.hypot(follower.spread.severity, follower.spread.source)
+    rates = rates_of(look, suspects, follower.watch, rules)
+    groups = _clusters(look, follower, book)
+    sources, elements = source_lines(look, rates, groups, swing), element_lines(look, rates, swing)
+    weights = _side(look, follower, book)
+    if rates.split is not None:
+        _remember(look, sources, groups, rates.severity or 1.0, book)
+    return _Figures(rates, sources, elements, weights, unseen_by(sources, groups, follower.mass, rules))
 
 
 def _basis(look: Look) -> str:
