@@ -283,7 +283,7 @@ class Follower:
         self.bottles = self.bottles + 1 if bottle else 0
         self.walk.extra = evidence.extra
         if now.fault < least_for_a_look(self.rules):
-            self.walk.found_sound.clear()
+            now.found_sound = frozenset()
         look = self._as_look(walked, seen, evidence, before, bottle, refuted)
         if not bottle:
             if evidence.teaches and not walked.run_in and not self._again:
@@ -369,15 +369,15 @@ class Follower:
             refuted=bool(refuted),
             dregs=seen.dregs,
             wild=wild,
-            fuel_unsaid=self.walk.fuel_unsaid and self.spread.unleaded_said,
-            lead_unsaid=bool(self.walk.lead_unsaid),
+            fuel_unsaid=now.fuel_unsaid and self.spread.unleaded_said,
+            lead_unsaid=bool(now.lead_unsaid),
         )
 
     def _unknowns(
         self, walked: Walked, doubt: str, seen: Appraisal, wild: str, refuted: str
     ) -> tuple[str, ...]:
         said = [*self.time.unknowns, doubt]
-        if self.walk.lead_unsaid and walked.leaded:
+        if self.now.lead_unsaid and walked.leaded:
             said.append("the fuel: none is on record, and so much lead at the start is taken for the fuel's")
         return tuple(one for one in (*said, *not_believed(seen, wild), refuted) if one)
 
@@ -394,7 +394,7 @@ class Follower:
         self.history += 1
         if self._again:
             return
-        if self.history == MILESTONES[0] and self.walk.renewed_h is None:
+        if self.history == MILESTONES[0] and self.now.renewed_h is None:
             teach_amplitudes(self.spread.amplitudes, self.guesses, watch, self.time.mass_kg)
         if self.history in MILESTONES and prior.builds:
             teach_engines(self.spread, watch, self.word, self.time.mass_kg, self.additive)

@@ -44,6 +44,14 @@ class Standing:
     """Log of the weights of all hypotheses against "nothing is wrong", at the last sample."""
     fault: float = 0.0
     """Probability of a fault at the last sample [-]."""
+    found_sound: frozenset[str] = frozenset()
+    """Parts found sound since something was suspect."""
+    renewed_h: float | None = None
+    """Build hours at which a part was changed last [h]."""
+    lead_unsaid: bool | None = None
+    """Whether lead is taken for fuel's though no fuel is on record; None before a sample has told."""
+    fuel_unsaid: bool = True
+    """Whether no fuel is on record for any session so far."""
 
     def before_walk(self) -> Standing:
         """One to come back to, but for the watch, which walks on: who comes back brings another."""
@@ -67,7 +75,7 @@ class About:
 
 
 class Walk:
-    """One build on its way. `now` is where it stands; `normal`, `extra` and the rest change at samples and finds."""
+    """One build on its way. `now` is where it stands; `normal` and `extra` change at samples only."""
 
     def __init__(
         self, followed: Followed, sources: Sources, floor: float, rules: Rules, now: Standing, normal: Array
@@ -78,20 +86,12 @@ class Walk:
         self.normal = normal
         self.extra = np.zeros(len(sources.names))
         """What each source shed beside its normal at the last sample, were it at fault [mg/h]."""
-        self.found_sound: set[str] = set()
-        """Parts found sound since something was suspect."""
-        self.renewed_h: float | None = None
-        """Build hours at which a part was changed last [h]."""
-        self.lead_unsaid: bool | None = None
-        """Whether lead is taken for fuel's though no fuel is on record; None before a sample has told."""
-        self.fuel_unsaid = True
-        """Whether no fuel is on record for any session so far."""
         self._unit_cache: Array | None = None
 
     def __deepcopy__(self, memo: object) -> Walk:
         """One that goes on by itself; arrays are never written into, only replaced: they are shared."""
         other = copy.copy(self)
-        other.now, other.found_sound = copy.deepcopy(self.now), set(self.found_sound)
+        other.now = copy.deepcopy(self.now)
         return other
 
     def stand(self, at: Standing) -> None:
@@ -161,22 +161,22 @@ class Walk:
         """What run-in sheds in a step beside the settled rate, as a multiple of it [-].
 
         Run-in differs from part to part: the decaying amplitudes are common, their spread is not."""
-        watch, excess = self.now.watch, 0.0
+        watch, renewed_h, excess = self.now.watch, self.now.renewed_h, 0.0
         for i, n in enumerate(watch.nuisances):
             if n.name == RUN_IN:
                 amplitude = max(n.mean, float(watch.theta[watch.count + i]))
                 excess += amplitude * n.mean_profile(step.start_h, step.hours)
-        if self.renewed_h is not None:
+        if renewed_h is not None:
             # new parts run in again, and nobody knows how much
-            since, hours = step.start_h - self.renewed_h, self.rules.number("run_in", "second_h")
+            since, hours = step.start_h - renewed_h, self.rules.number("run_in", "second_h")
             excess += self.rules.pair("run_in", "second")[0] * math.exp(-max(since, 0.0) / hours)
         return excess
 
     def _burn(self, step: RunStep, shed: Array) -> None:
         """Lead of the fuel, into what a step sheds (its covariance, [mg²/h²]); some of it stays through drains."""
         now = self.now
-        leaded = self.lead_unsaid if step.leaded is None else step.leaded
-        self.fuel_unsaid &= step.leaded is None
+        leaded = now.lead_unsaid if step.leaded is None else step.leaded
+        now.fuel_unsaid &= step.leaded is None
         if leaded:
             now.lead_fills = 0
         if now.lead_fills >= 0 and "Pb" in self.followed.names:
@@ -216,7 +216,7 @@ class Walk:
     def _change(self, change: Change) -> None:
         watch = self.now.watch
         if change.kind == "part":
-            self.renewed_h = change.build_h
+            self.now.renewed_h = change.build_h
             cooler = "cooler" in change.notes.lower()
             for i, n in enumerate(watch.nuisances):
                 if n.name in (SEALANT, COPPER):
@@ -237,13 +237,14 @@ class Walk:
         (returned).
 
         Dust or coolant that was found is this engine's alone and makes no other suspect."""
+        now = self.now
         if finding.condition not in SOUND:
-            self.found_sound.discard(finding.part)
+            now.found_sound -= {finding.part}
             return [finding.part]
-        self.found_sound.add(finding.part)
-        for source in cleared_by(finding.part, self.found_sound, self.sources):
+        now.found_sound |= {finding.part}
+        for source in cleared_by(finding.part, now.found_sound, self.sources):
             more = max(float(self.normal[source]), float(self.extra[source]), self.floor)
-            self.now.watch.clear(source, more)
+            now.watch.clear(source, more)
             self._unit_cache = None
         return []
 
@@ -251,14 +252,15 @@ class Walk:
         """Where no fuel is on record, so much lead in a build's first sample is taken for the fuel's.
 
         No bearing that runs sheds as much; one that comes apart in its first hours would be hidden, which is said."""
-        if self.lead_unsaid is not None or lead is None or walked.hours <= 0:
+        now = self.now
+        if now.lead_unsaid is not None or lead is None or walked.hours <= 0:
             return walked
         unsaid = all(step.leaded is None for step in steps if isinstance(step, RunStep))
         per_hour, least = self.rules.pair("nuisance", "lead_unsaid")
-        self.lead_unsaid = unsaid and lead.ppm >= max(least, per_hour * walked.hours)
-        if not self.lead_unsaid:
+        now.lead_unsaid = unsaid and lead.ppm >= max(least, per_hour * walked.hours)
+        if not now.lead_unsaid:
             return walked
-        self.now.lead_fills = 0
+        now.lead_fills = 0
         sd = self.rules.number("nuisance", "lead_ppm_h") * walked.hours
-        self.now.watch.blur(self.followed.pure("Pb") * sd**2)
+        now.watch.blur(self.followed.pure("Pb") * sd**2)
         return replace(walked, leaded=True)

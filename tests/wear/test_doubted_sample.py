@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from benchapp.records import Build, Change, Finding, Part
 from benchapp.wear.expected import FamilyHistory
 from benchapp.wear.follow import Follower
+from benchapp.wear.fork import Fork
 from benchapp.wear.timeline import DrainStep
-from tests.wear.histories import RULES, Story, fleet_of
+from tests.wear.histories import IRON_V8, RULES, Story, fleet_of
 
 
 def followed(story: Story):
@@ -87,3 +91,78 @@ def test_the_third_bottle_of_another_engine_is_believed_and_counted():
     fork = told[-1][2]
     assert fork is not None
     assert fork.bottles == 3
+
+
+# --- what happens on the way happens once in each of the two states
+
+
+RODS = Part("rods", "steel_4340", "rod")
+"""Of the crank's metal: one source, cleared when both have been found sound."""
+
+
+def between(hours: float = 4.0) -> tuple[Story, float]:
+    """Six sound fills and one more, and the hour at which the last begins."""
+    story = Story("E").broken_in().usual(6)
+    return story.fill().run(1.0).run(hours - 1.0).sample(), story.samples[-1].build_h - hours
+
+
+def two_found_sound() -> tuple[Build, int]:
+    story, hour = between()
+    found = tuple(Finding(hour, name, "as new") for name in ("crank", "rods"))
+    return replace(story.build(), parts=(*IRON_V8, RODS), findings=found), 7
+
+
+def part_changed_on_the_way() -> tuple[Build, int]:
+    story, hour = between()
+    return replace(story.build(), changes=(Change(hour + 1.0, "part", "new rings"),)), 7
+
+
+def lead_and_no_fuel_on_record() -> tuple[Build, int]:
+    lead = {"Pb": 200.0}
+    story = Story("E").fill().run(1.0, fuel="", extra=lead).top_up(0.5).run(1.0, fuel="", extra=lead)
+    return story.sample().build(), 0
+
+
+@pytest.mark.parametrize("happens", [two_found_sound, part_changed_on_the_way, lead_and_no_fuel_on_record])
+def test_a_second_state_that_is_no_other_is_walked_to_the_same_place(happens):
+    """A state without the sample before that knows just what the state with it knows, and is taken for true."""
+    build, before = happens()
+    looks, ends = [], []
+    for forked in (False, True):
+        fleet = fleet_of(Story("E"), sisters=0)
+        engine = replace(fleet.engines[0], builds=(build,))
+        follower = Follower(engine, build, replace(fleet, engines=(engine,)), RULES, None)
+        for _ in range(before):
+            follower.next_look()
+        if forked:
+            now = follower.now
+            follower.fork = Fork(now.watch.copy(), 1.0, 0.0, now.log_total, now.fault, 0, "this proved true")
+        looks.append(follower.next_look())
+        ends.append(follower)
+    once, twice = looks
+    assert twice.refuted
+    assert not once.refuted
+    assert set(twice.unknowns) == {*once.unknowns, "this proved true"}
+    assert twice.interval.leaded == once.interval.leaded
+    assert twice.evidence.probability == pytest.approx(once.evidence.probability, rel=1e-9, abs=1e-12)
+    one, other = (follower.watch for follower in ends)
+    for name in ("c", "cc", "rate", "rate_covariance"):
+        assert getattr(other, name) == pytest.approx(getattr(one, name), rel=1e-9, abs=1e-12), name
+
+
+def test_two_parts_of_one_metal_found_sound_while_a_bottle_is_in_doubt_are_cleared_once():
+    """As one part of that metal that was found sound."""
+    story = doubted()
+    hour = story.hours
+    story.run(2.0).sample()
+    known = []
+    for more in ((), (RODS,)):
+        found = tuple(Finding(hour, part.name, "as new") for part in (IRON_V8[-1], *more))
+        build = replace(story.build(), parts=(*IRON_V8, *more), findings=found)
+        fleet = fleet_of(story)
+        engine = replace(fleet.engines[0], builds=(build,))
+        follower = Follower(engine, build, fleet, RULES, FamilyHistory())
+        *_, last = iter(follower.next_look, None)
+        assert last.refuted
+        known.append(follower.watch.rate_covariance)
+    assert known[1] == pytest.approx(known[0], rel=1e-9)
