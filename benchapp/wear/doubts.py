@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,37 +58,72 @@ def log_large(seen: Appraisal, watch: Watch, sources: Sources, rules: Rules) -> 
     if seen.odd:
         return -math.inf
     surprise, read = seen.surprise, np.isfinite(seen.judged)
-    slots = watch.slots
-    hours = float(max(slots.span_h[slots.current], 0.2))
-    life = slots.age_h[[slots.whole, slots.current]]
     wear = np.array(sources.kinds) == WEAR
-    often = faults_per_hour(float(life[0] - life[1]), rules, ~wear)
-    shown = np.where(np.logical_and(read, ~seen.foreign)[:, None], sources.fractions, 0.0)
-    white = surprise.white @ shown
-    along, strength = (surprise.white @ surprise.difference) @ white, np.sum(white**2, axis=0)
-
-    def allowing(covariance: Array, j: int, amount: float) -> Array:
-        column = shown[:, j]
-        tolerance = sources.tolerance[:, j] + rules.number("spread", "composition") * column
-        covariance = covariance + np.outer(column, column) * amount**2
-        return np.asarray(covariance + np.diag(np.where(read, (tolerance * amount) ** 2, 0.0)))
-
-    found: list[tuple[float, int, float, Array]] = []
+    shown = _shown(seen, sources, rules)
+    chances = _log_chances(watch, sources, ~wear, rules)
+    along, strength = shown.fit(surprise.white, surprise.difference)
+    found: list[tuple[float, int, Array]] = []
     for j in np.flatnonzero((along > 0) & (strength > 0)).tolist():
-        covariance = allowing(surprise.covariance, j, float(along[j] / strength[j]))
-        chance = math.log(max(float(often[j]) * hours * float(sources.weight[j]), 1e-300))
-        found.append((chance + _log_density(surprise.difference, covariance, read), j, chance, covariance))
+        covariance = shown.allowing(surprise.covariance, j, float(along[j] / strength[j]))
+        found.append((chances[j] + _log_density(surprise.difference, covariance, read), j, covariance))
     best = max((density for density, *_ in found), default=-math.inf)
     torn = math.log(rules.number("fault", "torn"))
     likeliest = sorted((one for one in found if wear[one[1]]), key=lambda one: -one[0])[:_FIRST]
-    for _, _, chance, covariance in likeliest:
-        apart, _ = whitening(covariance)
-        rest, others = apart @ surprise.difference, apart @ shown
-        gains, sizes = rest @ others, np.sum(others**2, axis=0)
-        for k in np.flatnonzero(wear & (gains > 0) & (sizes > 0)).tolist():
-            both = allowing(covariance, k, float(gains[k] / sizes[k]))
-            best = max(best, chance + torn + _log_density(surprise.difference, both, read))
+    for _, j, covariance in likeliest:
+        best = max(best, chances[j] + torn + _log_with_another(surprise.difference, covariance, shown, wear))
     return best
+
+
+def _log_chances(watch: Watch, sources: Sources, outside: NDArray[np.bool_], rules: Rules) -> list[float]:
+    """Log chance of each source that a fault of it began in this interval. `outside`: those that are no parts."""
+    slots = watch.slots
+    hours = float(max(slots.span_h[slots.current], 0.2))
+    life = slots.age_h[[slots.whole, slots.current]]
+    often = faults_per_hour(float(life[0] - life[1]), rules, outside)
+    return [
+        math.log(max(each * hours * share, 1e-300))
+        for each, share in zip(often.tolist(), sources.weight.tolist(), strict=True)
+    ]
+
+
+def _log_with_another(difference: Array, covariance: Array, shown: _Shown, wear: NDArray[np.bool_]) -> float:
+    """Log density if a second part has shed very much as well, whichever explains most. `covariance` allows for the
+    first [ppm²]."""
+    white, _ = whitening(covariance)
+    along, strength = shown.fit(white, difference)
+    best = -math.inf
+    for k in np.flatnonzero(wear & (along > 0) & (strength > 0)).tolist():
+        both = shown.allowing(covariance, k, float(along[k] / strength[k]))
+        best = max(best, _log_density(difference, both, shown.read))
+    return best
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """What sources show in one sample: of each the fractions of its elements that were read and prove something, and
+    their tolerance, elements × sources."""
+
+    fractions: Array
+    tolerance: Array
+    read: NDArray[np.bool_]
+
+    def fit(self, white: Array, difference: Array) -> tuple[Array, Array]:
+        """Score and information of each source's amount [ppm of it], it alone being the cause of a difference."""
+        columns = white @ self.fractions
+        return (white @ difference) @ columns, np.sum(columns**2, axis=0)
+
+    def allowing(self, covariance: Array, source: int, amount: float) -> Array:
+        """A covariance [ppm²] that allows for about so much of a source [ppm], and for its composition."""
+        column = self.fractions[:, source]
+        covariance = covariance + np.outer(column, column) * amount**2
+        tolerance = np.where(self.read, (self.tolerance[:, source] * amount) ** 2, 0.0)
+        return np.asarray(covariance + np.diag(tolerance))
+
+
+def _shown(seen: Appraisal, sources: Sources, rules: Rules) -> _Shown:
+    read = np.isfinite(seen.judged)
+    fractions = np.where(np.logical_and(read, ~seen.foreign)[:, None], sources.fractions, 0.0)
+    return _Shown(fractions, sources.tolerance + rules.number("spread", "composition") * fractions, read)
 
 
 def _log_density(difference: Array, covariance: Array, read: NDArray[np.bool_]) -> float:

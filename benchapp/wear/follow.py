@@ -247,7 +247,8 @@ class Follower:
             else:
                 self.walk.stand(main)
             self.fork = None
-        return self._take(walked, self._as_far_as_believed(seen), refuted)
+        against = self._against()
+        return self._take(walked, self._as_far_as_believed(seen, against), against, refuted)
 
     def _walk_to(
         self, sample: Sample, observed: Mapping[str, Observed], steps: Sequence[Step]
@@ -258,9 +259,9 @@ class Follower:
         changed = self.instrument is not None and sample.instrument != self.instrument
         return walked, self._against().appraise(sample, observed, factors, instrument_changed=changed)
 
-    def _as_far_as_believed(self, seen: Appraisal) -> Appraisal:
+    def _as_far_as_believed(self, seen: Appraisal, against: Appraiser) -> Appraisal:
         """The sample without dregs and without a wild reading; in which direction it is off is kept for the next."""
-        against, settled = self._against(), self.history >= MILESTONES[0]
+        settled = self.history >= MILESTONES[0]
         seen = without_dregs(seen, against, self.last, settled=settled)
         off_before, self.off_before = self.off_before, off(seen)
         return without_wild(seen, against, self.last, off_before, settled=settled)
@@ -273,13 +274,13 @@ class Follower:
 
     # --- what is made of it
 
-    def _take(self, walked: Walked, seen: Appraisal, refuted: str) -> Look:
+    def _take(self, walked: Walked, seen: Appraisal, against: Appraiser, refuted: str) -> Look:
         """Decides whether the sample is this engine's, learns from it and hands out the look."""
         now, watch = self.now, self.watch
         self.instrument = seen.sample.instrument
         before = Before(watch.cc, watch.units.copy(), watch.c - walked.expected_mg / now.mass, now.fault)
-        bottle, foreign = of_another(seen, self._against(), self.bottles)
-        evidence = self._set_aside(seen) if bottle else self._believe(seen, foreign)
+        bottle, foreign = of_another(seen, against, self.bottles)
+        evidence = self._set_aside(seen, against) if bottle else self._believe(seen, against, foreign)
         self.bottles = self.bottles + 1 if bottle else 0
         self.walk.extra = evidence.extra
         if now.fault < least_for_a_look(self.rules):
@@ -294,25 +295,25 @@ class Follower:
         self.last = look
         return look
 
-    def _set_aside(self, seen: Appraisal) -> Evidence:
+    def _set_aside(self, seen: Appraisal, against: Appraiser) -> Evidence:
         """The sample seems not to be of this engine's oil and teaches nothing."""
         now = self.now
         if seen.odd:
-            now.oil.settle(seen, now.watch, self._oil_book())
-        evidence = self._against().weigh().gathered()
+            now.oil.settle(seen, now.watch, against.book)
+        evidence = against.weigh().gathered()
         now.fault, now.log_total = float(evidence.probability.sum()), evidence.log_total
         return evidence
 
-    def _believe(self, seen: Appraisal, foreign: float) -> Evidence:
+    def _believe(self, seen: Appraisal, against: Appraiser, foreign: float) -> Evidence:
         """The sample is this engine's: the filter learns from it. Where there is doubt, the state without it is kept.
 
         `foreign`: log density of the sample if it is of another engine."""
-        now, watch, book = self.now, self.watch, self._oil_book()
+        now, watch, book = self.now, self.watch, against.book
         evidence = seen.weights.gathered()
-        self.fork = fork_at(seen, self._against(), evidence, foreign, self.bottles)
+        self.fork = fork_at(seen, against, evidence, foreign, self.bottles)
         now.oil.settle(seen, watch, book)
         watch.take(seen.surprise, seen.tasted)
-        settled = self._settle(evidence)
+        settled = self._settle(evidence, against)
         if settled is None:
             watch.hold(evidence.passing)
         if not self._again:
@@ -321,7 +322,7 @@ class Follower:
         now.log_total = evidence.log_total if settled is None else settled
         return doubted(evidence, self.fork)
 
-    def _settle(self, evidence: Evidence) -> float | None:
+    def _settle(self, evidence: Evidence, against: Appraiser) -> float | None:
         """A passing excess that is all but certain, with no fault in sight, becomes part of the state.
 
         Returns the log of all weights beside it, or None where nothing is as certain."""
@@ -333,7 +334,7 @@ class Follower:
             old = self.watch.age_of(given.column) > after_h
             if (given.alike if old else given.probability) > certain and self.watch.may_settle(given.column):
                 self.watch.settle(given.column, given.scale)
-                return self._against().weigh().log_total
+                return against.weigh().log_total
         return None
 
     def _as_look(
