@@ -29,7 +29,14 @@ class Holder:
 
     def words(self) -> str:
         where = "on this computer" if self.host == socket.gethostname() else f"on {self.host or 'another computer'}"
-        return f"{self.who or 'someone'} {where}, since {self.since or 'an unknown time'}"
+        return f"{self.who or 'someone'} {where}, since {self._since() or 'an unknown time'}"
+
+    def _since(self) -> str:
+        """The moment by the clock of whoever reads it; as it is written where it is none."""
+        try:
+            return dt.datetime.fromisoformat(self.since).astimezone().strftime("%Y-%m-%d %H:%M")
+        except ValueError:
+            return self.since
 
 
 def lock_path(bench_path: Path) -> Path:

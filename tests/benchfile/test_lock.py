@@ -111,6 +111,11 @@ def test_a_lock_that_cannot_be_made_means_read_only(file, path, monkeypatch):
 
 
 def test_words_for_a_holder():
+    since = dt.datetime(2026, 5, 3, 10, 0, 27).astimezone()
+    for zone in (None, dt.UTC, dt.timezone(dt.timedelta(hours=9))):
+        told = Holder("Cy", "another-laptop", 1, since.astimezone(zone).isoformat()).words()
+        assert told == "Cy on another-laptop, since 2026-05-03 10:00"
+    assert Holder("Cy", "x", 1, "noon").words() == "Cy on x, since noon"
     assert Holder("", "", 0, "").words() == "someone on another computer, since an unknown time"
 
 

@@ -120,6 +120,17 @@ def test_confirm_goes_to_what_is_missing(with_engine, view, window, qtbot):
     assert window.session.bench.fleet().engines[0].builds[0].samples == ()
 
 
+def test_in_a_file_that_can_only_be_read_nothing_is_ready_to_confirm(with_engine, view, window, qtbot):
+    fill_form(view, qtbot, window)
+    type_result(qtbot, view, "12")
+    assert view.entry.missing.text() == "Ready to confirm."
+    window.session.found_damaged(str(window.session.bench.path), ["made up"])
+    assert view.entry.missing.text().startswith("This file is open to read only: what is typed here")
+    assert not view.entry.confirm_button.isEnabled()
+    qtbot.waitUntil(lambda: judged(view))
+    assert not view.entry.confirm_button.isEnabled()
+
+
 def test_a_cell_that_cannot_be_read_stops_the_confirming_and_is_shown(with_engine, view, window, qtbot):
     fill_form(view, qtbot, window)
     view.entry.results.model.set_texts({("Fe", 1): "12,4,1"})

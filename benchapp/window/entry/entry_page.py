@@ -60,6 +60,7 @@ OIL_READINGS = frozenset(
 """Measurands from which on the oil is judged beside the metals."""
 ROOM_BESIDE = 116.0
 """A page of less than so many times its type [px a pt] has no room for the call beside the results."""
+ONLY_READ = "This file is open to read only: what is typed here has its call, but is not kept and cannot be confirmed."
 AS_IT_IS = "As it is in the bench file. Change something to correct it; what it was stays in its history."
 
 
@@ -196,6 +197,7 @@ class EntryPage(QWidget):
         self.live.arrived.connect(self._call_arrived)
         self.live_oil.arrived.connect(self._oil_arrived)
         self.oil_panel.page_asked.connect(self.show_oil)
+        self._session.opened_read_only.connect(self._tell)
 
     # --- what comes into the form ------------------------------------------------------------------------------------
 
@@ -342,12 +344,19 @@ class EntryPage(QWidget):
         reasons = self._missing(read)
         if self.mode == KNOWN and not self.touched:
             said = AS_IT_IS
+        elif self._read_only:
+            said = ONLY_READ
         else:
             said = missing_words(reasons) if reasons else "Ready to confirm."
         self.missing.setText(said)
         self.confirm_button.setText(f"{CONFIRM_WORDS[self.mode]}  (Ctrl+Return)")
-        self.confirm_button.setEnabled(not reasons and (self.touched or self.mode == WAITS))
+        may = not reasons and not self._read_only
+        self.confirm_button.setEnabled(may and (self.touched or self.mode == WAITS))
         self._ask_call()
+
+    @property
+    def _read_only(self) -> bool:
+        return self._session.bench is not None and self._session.bench.read_only
 
     def _loud(self, problems: tuple[FieldProblem, ...]) -> tuple[FieldProblem, ...]:
         """Problems to mark in the form: not yet those of fields that are simply still empty."""
