@@ -573,7 +573,7 @@ class MainWindow(QMainWindow, Errands, Keeping):
         units.choose(*action.data())
         self._tick_look()
         for view in self.made.values():
-            view.refresh(None)
+            view.show_units()
 
     def _tick_look(self) -> None:
         self._fit_rail()

@@ -56,6 +56,10 @@ class View(QWidget):
     def refresh(self, changed: Any | None) -> None:
         """Shows what an action changed. `changed` is an `actions.changed.Changed`, or None for everything."""
 
+    def show_units(self) -> None:
+        """Other units were chosen: shows everything in them. What is typed stays."""
+        self.refresh(None)
+
     def calls_arrived(self) -> None:
         """The calls in `session.calls` are new."""
 

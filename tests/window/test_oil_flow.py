@@ -246,3 +246,26 @@ def test_the_card_of_a_shared_oil_changes_what_is_typed(window, qtbot):
     assert entry.oil_panel.state == "done"
     window.session.run(oil_card.put, FRESH.name, limits=[OilLimit("base number", 0.4, 0.3)])
     qtbot.waitUntil(lambda: entry.oil_panel.state == "fine")
+
+
+def test_other_units_are_shown_at_once_and_take_nothing_that_was_typed_away(window, qtbot, ask):
+    bearing.put(window.session.bench, "E1", "1", [ROD])
+    entry = typed(qtbot, window, "24-1", "Fe\t6\nKV40\t62\nKV100\t9.6\n")
+    qtbot.waitUntil(lambda: entry.oil_panel.oil is not None and entry.call_panel.call is not None)
+    before = (entry.form.text(), entry.results.model.texts())
+    fahrenheit = next(g for g in window.menus.units if g.actions()[0].text() == "°C").actions()[1]
+    fahrenheit.trigger()
+    assert (entry.form.text(), entry.results.model.texts()) == before
+    assert entry.touched
+    said = "\n".join(entry.oil_panel.texts())
+    assert "Oil at 239 °F in the last run" in said
+    assert "at 239 °F and 6500 rpm" in said
+    assert "iscosity at 100 °C (thinner)" in said, "the name of a measurement"
+    assert "115 °C" not in said
+    window.show_oil()
+    page = ask.shown[-1]
+    qtbot.waitUntil(lambda: page.oil is not None)
+    shown = " ".join((page.lead.text(), page.explained.text(), page.grades.text(), page.more.text()))
+    assert "Oil at 239 °F" in shown
+    assert "clearance and 239 °F" in shown
+    assert "115 °C" not in shown

@@ -504,6 +504,13 @@ class EntryPage(QWidget):
         if not lines:
             self.history.addItem("Nothing is in the bench file yet: this is not confirmed.")
 
+    def show_units(self) -> None:
+        """Other units were chosen: call and oil are shown in them, what is typed stays."""
+        if self.call_panel.call is not None:
+            self._call_arrived(self.call_panel.call)
+        if self.oil_panel.oil is not None:
+            self._oil_arrived(self.oil_panel.oil)
+
     # --- confirming --------------------------------------------------------------------------------------------------
 
     def confirm(self) -> None:

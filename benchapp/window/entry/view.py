@@ -136,6 +136,9 @@ class EntryView(View):
             self._read_lists()
             self.entry.reread(self._waiting)
 
+    def show_units(self) -> None:
+        self.entry.show_units()
+
     def calls_arrived(self) -> None:
         """Nothing here hangs on the fleet's calls: the call of what is typed is worked out by itself."""
 

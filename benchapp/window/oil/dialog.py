@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from benchapp.actions import oil_look
-from benchapp.window import theme
+from benchapp.window import theme, units
 from benchapp.window.dialogs.lists import ListDialog
 from benchapp.window.oil import words
 from benchapp.window.tables import Column, RowsModel, Table
@@ -67,7 +67,7 @@ FILMS = (
     Column("Design [µm]", lambda film: f"{design_minimum(film):.1f}", lambda film: design_minimum(film), 10,
            number=True, why="Least film by the published design limits of general machinery",
            tip=lambda film: film.now.lines[0].source),
-    Column("State", lambda film: film.word, None, 12, tip=lambda film: film.now.text),
+    Column("State", lambda film: film.word, None, 12, tip=lambda film: units.in_words(film.now.text)),
     Column("Stands on", lambda film: film.stands_on, None, 12, spare=2, tip=lambda film: film.load_origin),
     Column("× roughness", lambda film: f"{film.now.lines[1].value:.1f}", lambda film: film.now.lines[1].value, 10,
            number=True, spare=3, why="Film over roughness; 3 keeps surfaces apart (common practice, no source)"),
@@ -166,9 +166,9 @@ class OilFilmDialog(ListDialog):
             self.lead.setText(NO_OIL)
             return
         self._show_tables(True)
-        self.lead.setText(oil.verdict.sentence)
+        self.lead.setText(units.in_words(oil.verdict.sentence))
         at_run = f" {oil.verdict.run_text}." if oil.verdict.run_text else ""
-        self.explained.setText(f"{oil.oil}. {oil.run_text}{at_run} {words.OWN_FRESH}")
+        self.explained.setText(f"{oil.oil}. {units.in_words(oil.run_text + at_run)} {words.OWN_FRESH}")
         self.lines.rows.set_rows(oil.verdict.lines)
         self.hours.rows.set_rows(oil.hours.lines)
         self.films.rows.set_rows(oil.films)
@@ -183,9 +183,9 @@ class OilFilmDialog(ListDialog):
         said = [line.text for section in words.sections(oil) if section.title in beside for line in section.lines]
         if not oil.films:
             said.append(NO_FILM)
-        self.more.setText("\n".join(said))
+        self.more.setText(units.in_words("\n".join(said)))
         answers = [film.grade.text for film in oil.films if film.grade is not None]
-        self.grades.setText("\n".join(f"Which grade? {answer}" for answer in answers))
+        self.grades.setText(units.in_words("\n".join(f"Which grade? {answer}" for answer in answers)))
         self.grades.setVisible(bool(self.grades.text()))
         self.caution.setText(words.FILM_CAUTION)
         self.caution.setVisible(bool(oil.films))

@@ -8,7 +8,7 @@ from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from benchapp.actions import checks
-from benchapp.window import spacing, theme
+from benchapp.window import spacing, theme, units
 from benchapp.window.checks import lamp
 from benchapp.window.entry.call_panel import label
 from benchapp.window.oil import words
@@ -79,9 +79,9 @@ class OilPanel(QScrollArea):
         self._empty()
         self.lamp.setVisible(True)
         self.lamp.set_state(LAMPS[oil.verdict.state])
-        self.head.setText(oil.verdict.sentence)
+        self.head.setText(units.in_words(oil.verdict.sentence))
         at_run = f" {oil.verdict.run_text}." if oil.verdict.run_text else ""
-        self.run.setText(f"{oil.oil}. {oil.run_text}{at_run} {words.OWN_FRESH}")
+        self.run.setText(f"{oil.oil}. {units.in_words(oil.run_text + at_run)} {words.OWN_FRESH}")
         self.run.setVisible(True)
         self.page_button.setVisible(True)
         for section in words.sections(oil):
@@ -105,9 +105,9 @@ class OilPanel(QScrollArea):
         said = f"{words.STATE_WORDS[line.state].capitalize()}: {line.text}" if line.state else line.text
         if line.state:
             beside.addWidget(lamp_label(line.state, row), 0, Qt.AlignmentFlag.AlignTop)
-        column.addWidget(label(said, "", row))
+        column.addWidget(label(units.in_words(said), "", row))
         if line.quiet:
-            column.addWidget(label(line.quiet, "quiet", row))
+            column.addWidget(label(units.in_words(line.quiet), "quiet", row))
         beside.addLayout(column, 1)
         return row
 
