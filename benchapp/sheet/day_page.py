@@ -15,7 +15,7 @@ from PySide6.QtGui import QColor, QPainter
 from benchapp.records import CALL_WORDS
 from benchapp.sheet.page import MARGIN, PAPERS, page_mm
 from benchapp.sheet.paper import DrawPage
-from benchapp.sheet.pen import GREY, MM, PALE, call_mark, para, pen, scaled, single
+from benchapp.sheet.pen import GREY, MM, PALE, Para, call_mark, para, pen, scaled, single
 
 UNITS_A_PAGE = 18.0
 """Room of a page, in rows of a car with nothing to do: smaller ones could not be read at the car."""
@@ -125,10 +125,7 @@ def _row(painter: QPainter, box: QRectF, row: DayRow) -> None:
 
 def _why(painter: QPainter, box: QRectF, row: DayRow) -> None:
     """The strongest reason, and what to do before it goes out, as much of it as there is room for."""
-    for points in (8.5, 8.0, 7.5, 7.0, 6.5):
-        reason = para(first_sentence(row.reason), box.width(), points)
-        if reason.lines <= 2:
-            break
+    reason = in_two_lines(first_sentence(row.reason), box.width())
     y = reason.draw(painter, box.left(), box.top(), 2) + 0.4 * MM
     last = 3.2 * MM
     for number, text in enumerate(row.before_out, start=1):
@@ -138,6 +135,24 @@ def _why(painter: QPainter, box: QRectF, row: DayRow) -> None:
             single(painter, "… more on its own sheet", QRectF(box.left(), y, box.width(), last), 7)
             return
         y = step.draw(painter, box.left(), y) + 0.3 * MM
+
+
+def in_two_lines(text: str, width: float) -> Para:
+    """A text in the largest type in which two lines hold it; in the smallest, what they hold and a mark that it goes
+    on."""
+    for points in (8.5, 8.0, 7.5, 7.0, 6.5):
+        whole = para(text, width, points)
+        if whole.lines <= 2:
+            return whole
+    second = whole.layout.lineAt(1)
+    kept = text[: second.textStart() + second.textLength()]
+    while kept:
+        shorter = kept.rpartition(" ")[0] or kept[:-1]
+        cut = para(f"{shorter} …", width, points)
+        if cut.lines <= 2:
+            return cut
+        kept = shorter
+    return whole
 
 
 def first_sentence(text: str) -> str:

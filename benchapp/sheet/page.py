@@ -339,13 +339,13 @@ def _block(key: str, texts: Sequence[str], width: float, points: float, mark: st
     return _Block(TITLES[key], paras, sum(p.lines for p in paras), points * 1.5 * 25.4 / 72 * MM)
 
 
+Columns = tuple[list[_Block], list[_Block]]
+
+
 def _left(content: SheetContent, width: float, points: float) -> list[_Block]:
     left = [_block("before", content.before_out, width, points, "box", _nothing_before(content.call))]
     if content.look:
         left.append(_block("look", content.look, width, points, "dot"))
-    left.append(_block("history", content.history, width, points, "dot"))
-    if content.film:
-        left.append(_block("film", content.film, width, points, "dot"))
     return left
 
 
@@ -357,26 +357,41 @@ def _right(content: SheetContent, width: float, points: float) -> list[_Block]:
     return right
 
 
-def _fits(blocks: Sequence[_Block], height: float) -> bool:
-    return sum(block.height() for block in blocks) <= height
+def _placed(content: SheetContent, width: float, points: float) -> tuple[Columns, ...]:
+    """The ways to set the two columns: what stands behind the call and the films at the foot of the left one, or one of
+    them in the right one."""
+    left, (oil, *unknown) = _left(content, width, points), _right(content, width, points)
+    behind = _block("history", content.history, width, points, "dot")
+    if not content.film:
+        return ([*left, behind], [oil, *unknown]), (left, [oil, behind, *unknown])
+    film = _block("film", content.film, width, points, "dot")
+    return (
+        ([*left, behind, film], [oil, *unknown]),
+        ([*left, behind], [oil, film, *unknown]),
+        ([*left, film], [oil, behind, *unknown]),
+    )
 
 
-def _in_largest_type(content: SheetContent, width: float, height: float) -> tuple[float, list[_Block], list[_Block]]:
-    """The largest type in which both columns fit, else the smallest; and the columns in it."""
+def _over(blocks: Sequence[_Block], height: float) -> float:
+    """By how much a column is too long."""
+    return max(sum(block.height() for block in blocks) - height, 0.0)
+
+
+def _in_largest_type(content: SheetContent, width: float, height: float) -> tuple[float, Columns]:
+    """The largest type in which both columns fit, else the smallest with the least too much; and the columns in it."""
     for points in TYPE_SIZES:
-        left = _left(content, width, points)
-        if points == TYPE_SIZES[-1] or _fits(left, height):  # else nobody needs to know of the right one
-            right = _right(content, width, points)
-            if points == TYPE_SIZES[-1] or _fits(right, height):
-                break
-    return points, left, right
+        placed = _placed(content, width, points)
+        least = min(placed, key=lambda columns: sum(_over(column, height) for column in columns))
+        if all(_over(column, height) == 0.0 for column in least):
+            break
+    return points, least
 
 
 def _columns(painter: QPainter, rect: QRectF, content: SheetContent) -> None:
     gutter = 6 * MM
     width = (rect.width() - gutter) / 2
-    points, left, right = _in_largest_type(content, width, rect.height())
-    for place, side in enumerate((left, right)):
+    points, columns = _in_largest_type(content, width, rect.height())
+    for place, side in enumerate(columns):
         _cut(side, rect.height())
         _draw_blocks(painter, rect.left() + place * (width + gutter), rect.top(), width, points, side)
     painter.setPen(pen(0.15, GREY))
@@ -386,7 +401,7 @@ def _columns(painter: QPainter, rect: QRectF, content: SheetContent) -> None:
 
 def _cut(blocks: Sequence[_Block], height: float) -> None:
     """Takes lines away from the longest list until the column fits; each keeps at least its first line."""
-    while not _fits(blocks, height):
+    while _over(blocks, height) > 0.0:
         longest = max(blocks, key=lambda block: block.shown)
         if longest.shown <= 1:
             return

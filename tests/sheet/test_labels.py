@@ -18,6 +18,7 @@ from benchapp.problems import BenchProblem
 from benchapp.sheet import day_page, labels, paper, sampling_card
 from benchapp.sheet.day_page import Day, DayRow
 from benchapp.sheet.page import page_mm
+from benchapp.sheet.pen import MM
 
 
 def painted(draw, size_mm, dots_a_mm: int = 4) -> QImage:
@@ -176,6 +177,20 @@ def test_cars_with_nothing_to_do_take_less_room():
 )
 def test_the_first_sentence(text, first):
     assert day_page.first_sentence(text) == first
+
+
+@pytest.mark.parametrize(
+    ("text", "whole"), [("Lead rises.", True), ("Lead rises, as it did. " * 40, False), ("x" * 900, False), ("", True)]
+)
+def test_a_reason_that_two_lines_do_not_hold_says_that_it_goes_on(qapp, text, whole):
+    shown = day_page.in_two_lines(text, 60 * MM)
+    said = shown.layout.text()
+    assert shown.lines <= 2
+    assert (said == text) is whole
+    if not whole:
+        assert said.endswith(" …")
+        assert text.startswith(said.removesuffix(" …"))
+        assert len(said) > 60
 
 
 def test_the_day_of_a_bench(small_bench):

@@ -114,6 +114,16 @@ def test_an_empty_list_of_steps_is_no_leave_to_run():
         assert squeezed("Nothing beyond your usual checks.") not in said
 
 
+@pytest.mark.parametrize(("many_steps", "many_films"), [(1, 5), (4, 3), (7, 1)])
+def test_nothing_is_left_out_while_there_is_room_in_the_other_column(many_steps, many_films):
+    steps = tuple(f"Step {number}: {LONG}" for number in range(many_steps))
+    films = tuple(f"Film {number}: {LONG * 2}" for number in range(many_films))
+    made = content_for(invented.fleet(), invented.call("Park", before_out=steps), film_lines=films)
+    said = drawn_texts(made)
+    for text in (*made.before_out, *made.look, *made.history, *made.film, *made.oil, *made.unknowns, *made.flips):
+        assert squeezed(text) in said, text
+
+
 def test_too_much_text_is_cut_with_a_word_and_keeps_what_must_stay():
     content = extreme()
     said = drawn_texts(content)
