@@ -65,6 +65,8 @@ class Column:
     """A small picture before the text, or None for a row without one."""
     spare: int = 0
     """Left out where there is no room, the highest first; 0: never."""
+    most: int = 0
+    """Names that tell rows apart are shown whole up to so many letters; 0: the width stays."""
 
 
 class RowsModel(QAbstractTableModel):
@@ -147,6 +149,10 @@ class RowsModel(QAbstractTableModel):
     def shown(self) -> tuple[Any, ...]:
         """The records as they stand, sorted and filtered."""
         return tuple(self._rows[int(place)] for place in self._order)
+
+    def longest(self, column: Column) -> str:
+        """The longest text of a column, of all records."""
+        return max(map(column.text, self._rows), key=len, default="")
 
     def index_of(self, key: str) -> QModelIndex:
         """First cell of the record with this key; invalid where it is not shown."""
@@ -308,6 +314,7 @@ class Table(QTableView):
         self.setIconSize(self._icon_size())
         head = self.horizontalHeader()
         head.setMinimumSectionSize(self.fontMetrics().averageCharWidth() * 4)
+        self._named = self._name_widths()
         for number, column in enumerate(self.rows.columns):
             stretch = column.stretch
             mode = QHeaderView.ResizeMode.Stretch if stretch else QHeaderView.ResizeMode.Interactive
@@ -328,9 +335,28 @@ class Table(QTableView):
         metrics = self.fontMetrics()
         bold = round(metrics.horizontalAdvance(column.title) * 1.12)
         mark = theme.current().mark_px + 4 if column.mark else 0
-        return (
-            max(metrics.averageCharWidth() * column.width + mark, bold + SORT_ARROW_PX) + 2 * theme.current().gap_px + 4
-        )
+        letters = max(metrics.averageCharWidth() * column.width, self._named.get(column.title, 0))
+        return max(letters + mark, bold + SORT_ARROW_PX) + 2 * theme.current().gap_px + 4
+
+    def _name_widths(self) -> dict[str, int]:
+        """Column -> what its longest name takes, as far as it may [px]."""
+        metrics = self.fontMetrics()
+        most = metrics.averageCharWidth()
+        return {
+            column.title: min(metrics.horizontalAdvance(self.rows.longest(column)), most * column.most)
+            for column in self.rows.columns
+            if column.most
+        }
+
+    def _fit_names(self) -> None:
+        """Other rows, and with them other names; a width that a person set stays while the names ask for no other."""
+        before, self._named = self._named, self._name_widths()
+        if self._named == before:
+            return
+        for number, column in enumerate(self.rows.columns):
+            if self._named.get(column.title) != before.get(column.title) and not column.stretch:
+                self.setColumnWidth(number, self._width_px(column))
+        self._leave_out()
 
     def _leave_out(self) -> None:
         """Hides spare columns until the rest has room."""
@@ -372,6 +398,7 @@ class Table(QTableView):
 
     def _restore(self) -> None:
         self._holding = False
+        self._fit_names()
         wanted = self._picked
         if not (wanted and self.pick(wanted)):
             self.setCurrentIndex(QModelIndex())

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from PySide6.QtCore import QModelIndex, Qt
 from PySide6.QtTest import QAbstractItemModelTester
 
-from benchapp.window import tables
+from benchapp.window import tables, theme
 from benchapp.window.tables import Column, KeyRole, RowsModel, SortRole, Table, natural, sorted_places
 
 UP, DOWN = Qt.SortOrder.AscendingOrder, Qt.SortOrder.DescendingOrder
@@ -189,6 +189,35 @@ def test_spare_columns_give_way_first(qtbot, qapp):
     assert [made.isColumnHidden(n) for n in range(3)] == [False, False, True]
     made.resize(120, 200)
     assert [made.isColumnHidden(n) for n in range(3)] == [False, True, True]
+
+
+def test_names_that_tell_rows_apart_are_shown_whole_up_to_a_limit(qtbot, qapp):
+    columns = (
+        Column("Code", lambda row: row.name, width=6, most=20),
+        Column("Hours", lambda row: f"{row.hours}", width=30, spare=1),
+        Column("Why", lambda row: "nothing", width=10, stretch=True),
+    )
+    rows = RowsModel(columns, thing_key)
+    made = Table(rows, "Things")
+    qtbot.addWidget(made)
+    made.resize(700, 200)
+    made.show()
+    letter = made.fontMetrics().averageCharWidth()
+    narrow = made.columnWidth(0)
+    rows.set_rows((Thing("DREGS-1-1-11", 1.0), Thing("DREGS-1-1-12", 1.0)))
+    whole = made.columnWidth(0)
+    assert whole > narrow
+    assert whole >= made.fontMetrics().horizontalAdvance("DREGS-1-1-12") + 2 * theme.current().gap_px
+    rows.set_filter("none of them")
+    assert made.columnWidth(0) == whole, "what is filtered out does not make columns jump"
+    made.setColumnWidth(0, whole + 7)
+    rows.set_rows((Thing("DREGS-1-1-12", 1.0),))
+    assert made.columnWidth(0) == whole + 7, "as the person set it"
+    rows.set_rows((Thing("W" * 400, 1.0),))
+    assert whole < made.columnWidth(0) < 26 * letter + 40
+    theme.apply("sunlight", True, 1.5)
+    assert made.columnWidth(0) > 20 * made.fontMetrics().averageCharWidth()
+    theme.apply("sunlight")
 
 
 def test_titles_have_room(table):

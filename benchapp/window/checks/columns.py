@@ -101,16 +101,16 @@ def _when(row: HeldRow) -> str:
 
 
 HELD = (
-    Column("Sample", lambda row: row.sample, width=14),
-    Column("Engine", lambda row: row.engine, width=10),
+    Column("Sample", lambda row: row.sample, width=14, most=22),
+    Column("Engine", lambda row: row.engine, width=10, most=16),
     Column(
         "Measured", _when, width=16, spare=1, why="When it was measured; where that is not known, when it was drawn"
     ),
     Column("Why", lambda row: row.why, width=40, stretch=True),
 )
 APART = (
-    Column("Sample", lambda row: row.sample, width=14),
-    Column("Engine", lambda row: row.engine, width=10),
+    Column("Sample", lambda row: row.sample, width=14, most=22),
+    Column("Engine", lambda row: row.engine, width=10, most=16),
     Column("Further apart than two burns should be", lambda row: row.text, width=40, stretch=True),
 )
 

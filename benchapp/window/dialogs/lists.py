@@ -17,16 +17,16 @@ from benchapp.window.whole import open_at
 
 DUE = (
     Column("What", lambda row: row.kind, lambda row: row.kind, 13),
-    Column("Engine", lambda row: row.engine, lambda row: row.engine or None, 10),
-    Column("Sample", lambda row: row.sample, lambda row: row.sample or None, 12),
+    Column("Engine", lambda row: row.engine, lambda row: row.engine or None, 10, most=16),
+    Column("Sample", lambda row: row.sample, lambda row: row.sample or None, 12, most=22),
     Column("Why", lambda row: units.in_words(row.text), lambda row: row.text, 34, stretch=True),
     Column("Since", lambda row: row.since, lambda row: row.since or None, 11, spare=2),
     Column("To do", lambda row: row.todo, lambda row: row.todo, 32, spare=1),
 )
 JUDGED = (
     Column("Call", lambda one: one.call, lambda one: one.call, 12, mark=lambda one: one.call),
-    Column("Engine", lambda one: one.engine, lambda one: one.engine, 9),
-    Column("Sample", lambda one: one.sample, lambda one: one.sample, 12),
+    Column("Engine", lambda one: one.engine, lambda one: one.engine, 9, most=16),
+    Column("Sample", lambda one: one.sample, lambda one: one.sample, 12, most=22),
     Column("It was", lambda one: one.outcome, lambda one: one.outcome, 18, tip=lambda one: MEANS[one.outcome]),
     Column("Seen", lambda one: "; ".join(one.seen), None, 26, stretch=True),
     Column("Named", lambda one: ", ".join(one.named), None, 22, spare=1, why="Parts, dust or coolant that it named"),

@@ -148,7 +148,7 @@ def since_tip(row: FleetRow) -> str:
 
 FLEET = (
     Column("Call", call_text, call_gravity, 12, tip=call_tip, mark=call_word, why="The call for the last sample"),
-    Column("Engine", lambda row: row.engine, lambda row: row.engine, 9, tip=engine_tip),
+    Column("Engine", lambda row: row.engine, lambda row: row.engine, 9, tip=engine_tip, most=16),
     Column("Car", lambda row: row.car, lambda row: row.car or None, 9, spare=4),
     Column("Bearing on", bearing_on, None, 34, stretch=True, why="The strongest reason for the call"),
     Column("Hours [h]", lambda row: hours(row.build_h), lambda row: row.build_h, 7, number=True,
@@ -173,7 +173,7 @@ def sample_remark(row: SampleRow) -> str:
 
 SAMPLES = (
     Column("Call", lambda row: row.call or "No call", lambda row: gravity(row.call), 12, mark=lambda row: row.call),
-    Column("Sample", lambda row: row.code, lambda row: row.code, 12),
+    Column("Sample", lambda row: row.code, lambda row: row.code, 12, most=22),
     Column("Taken", lambda row: day(row.taken_at), lambda row: day(row.taken_at) or None, 11, spare=1),
     Column("Build", lambda row: row.build, lambda row: row.build, 5, spare=4),
     Column("Hours [h]", lambda row: hours(row.build_h), lambda row: row.build_h, 8, number=True,
