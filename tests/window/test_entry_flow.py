@@ -120,12 +120,27 @@ def test_confirm_goes_to_what_is_missing(with_engine, view, window, qtbot):
     assert window.session.bench.fleet().engines[0].builds[0].samples == ()
 
 
+def test_hours_that_do_not_go_with_the_record_are_said_and_may_be_confirmed(with_engine, view, window, qtbot):
+    fill_form(view, qtbot, window)
+    type_result(qtbot, view, "12")
+    view.entry.form.focus("oil_h")
+    view.entry.form.editor("oil_h").selectAll()
+    write(qtbot, window, "45")
+    assert view.entry.missing.text() == (
+        "Ready to confirm. Look twice: Hours on oil are 45; since fill 1 went in it ran 4.5 h."
+    )
+    assert view.entry.confirm_button.isEnabled()
+    view.entry.form.editor("oil_h").selectAll()
+    write(qtbot, window, "4.5")
+    assert view.entry.missing.text() == "Ready to confirm."
+
+
 def test_in_a_file_that_can_only_be_read_nothing_is_ready_to_confirm(with_engine, view, window, qtbot):
     fill_form(view, qtbot, window)
     type_result(qtbot, view, "12")
     assert view.entry.missing.text() == "Ready to confirm."
     window.session.found_damaged(str(window.session.bench.path), ["made up"])
-    assert view.entry.missing.text().startswith("This file is open to read only: what is typed here")
+    assert view.entry.missing.text().startswith("This file is open to read only: what is typed has its call")
     assert not view.entry.confirm_button.isEnabled()
     qtbot.waitUntil(lambda: judged(view))
     assert not view.entry.confirm_button.isEnabled()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -22,6 +23,7 @@ from PySide6.QtWidgets import (
 
 from benchapp.actions import call as calls
 from benchapp.actions import sample as verbs
+from benchapp.actions import second_look
 from benchapp.problems import BenchProblem
 from benchapp.records import Build, Call, Engine, Fill, Sample
 from benchapp.window import settings, spacing, theme
@@ -60,7 +62,7 @@ OIL_READINGS = frozenset(
 """Measurands from which on the oil is judged beside the metals."""
 ROOM_BESIDE = 116.0
 """A page of less than so many times its type [px a pt] has no room for the call beside the results."""
-ONLY_READ = "This file is open to read only: what is typed here has its call, but is not kept and cannot be confirmed."
+ONLY_READ = "This file is open to read only: what is typed has its call, but is not on the disk and cannot be confirmed."
 AS_IT_IS = "As it is in the bench file. Change something to correct it; what it was stays in its history."
 
 
@@ -347,12 +349,20 @@ class EntryPage(QWidget):
         elif self._read_only:
             said = ONLY_READ
         else:
-            said = missing_words(reasons) if reasons else "Ready to confirm."
+            said = missing_words(reasons) if reasons else f"Ready to confirm.{self._second_look(read)}"
         self.missing.setText(said)
         self.confirm_button.setText(f"{CONFIRM_WORDS[self.mode]}  (Ctrl+Return)")
         may = not reasons and not self._read_only
         self.confirm_button.setEnabled(may and (self.touched or self.mode == WAITS))
         self._ask_call()
+
+    def _second_look(self, read: FormRead) -> str:
+        """What does not go with the rest of the record, where there is something."""
+        _, build, _ = self._whose(self.form.text())
+        if build is None or read.sample is None:
+            return ""
+        said = second_look.odd(build, read.sample, dt.datetime.now())  # noqa: DTZ005
+        return " ".join((" Look twice:", *said)) if said else ""
 
     @property
     def _read_only(self) -> bool:
@@ -517,6 +527,9 @@ class EntryPage(QWidget):
         """Writes the sample, all of it or nothing; where something is missing, goes there."""
         self.results.commit()
         read = self.read()
+        if self._read_only and read.sample is not None:
+            self._write(read, read.sample)  # refused, and why
+            return
         if not self.confirm_button.isEnabled() or read.sample is None:
             self._go_to_first_problem(read)
             return
