@@ -62,7 +62,7 @@ OIL_READINGS = frozenset(
 """Measurands from which on the oil is judged beside the metals."""
 ROOM_BESIDE = 116.0
 """A page of less than so many times its type [px a pt] has no room for the call beside the results."""
-ONLY_READ = "This file is open to read only: what is typed has its call, but is not on the disk and cannot be confirmed."
+ONLY_READ = "This file is open to read only: what is typed has its call, but is not on the disk and cannot be kept."
 AS_IT_IS = "As it is in the bench file. Change something to correct it; what it was stays in its history."
 
 
