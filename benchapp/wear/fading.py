@@ -25,6 +25,12 @@ CARRY_OVER, REFILL = "carry-over", "copper at a refill"
 """What comes back at every oil change of a build: more or less of the old oil stays than after others of its kind, as a
 share of that; and the fresh oil takes copper off a cooler [ppm]."""
 
+FRESH = "level of the new oil"
+"""By how much this oil, when new, holds more or less of an element than is known of it, at every change [ppm]."""
+
+_FROM_OIL = ("Na", "K", "B", "Si")
+"""Elements of coolant and dust that oils hold a little of as well."""
+
 _RUN_IN = ("first", "second", "tail")
 """The three decays that run-in is made of."""
 
@@ -42,7 +48,7 @@ class Nuisance:
 
     def mean_profile(self, start_h: float, hours: float) -> float:
         """Mean of the decay over a run [-]; what comes back at every oil change sheds nothing in a run."""
-        if self.name in (CARRY_OVER, REFILL):
+        if self.name in (CARRY_OVER, REFILL, FRESH):
             return 0.0
         a, b = start_h - self.since_h, start_h + hours - self.since_h
         if b <= 0:
@@ -109,5 +115,6 @@ def nuisances_of(
             COPPER, followed.pure("Cu"), number("nuisance", "leaching_h"), copper.mean * mass_kg, copper.sd * mass_kg
         ),
         Nuisance(CARRY_OVER, nothing, math.inf, 0.0, number("spread", "carry_over")),
-        Nuisance(REFILL, nothing, math.inf, *rules.pair("nuisance", "refill_copper")),
+        Nuisance(REFILL, followed.pure("Cu"), math.inf, *rules.pair("nuisance", "refill_copper")),
+        *(Nuisance(FRESH, followed.pure(one), math.inf, 0.0, 0.0) for one in _FROM_OIL if one in followed.names),
     ]

@@ -38,6 +38,7 @@ from benchapp.wear.teaching import (
     teach_engines,
     teach_fall,
     teach_family,
+    teach_level,
     teach_oil,
     teach_scatter,
 )
@@ -68,6 +69,7 @@ class Follower:
         self._at = 0
         self._again = False
         """Whether samples are walked once more that have taught their lesson already."""
+        self.instrument: str | None = None
         self._measure(measured_elements(build.samples[:1], rules))
         self.reset()
 
@@ -106,7 +108,7 @@ class Follower:
         self.ceiling: dict[str, Observed] = {}
         self.ceiling_drains = -1
         """Oil changes until the latest break-in sample."""
-        self.instrument: str | None = None
+        self.instrument = None
         self.bottles = 0
         self.fork: Fork | None = None
         self.last: Look | None = None
@@ -177,7 +179,8 @@ class Follower:
         return self.now.oil.drains
 
     def _oil_book(self) -> OilBook:
-        return OilBook(self.followed, self.fleet.oils, self.spread.oils, self.rules)
+        spread = self.spread
+        return OilBook(self.followed, self.fleet.oils, spread.oils, self.rules, spread.in_use, self.instrument or "")
 
     def _against(self) -> Appraiser:
         """What holds samples against what is known now."""
@@ -232,6 +235,7 @@ class Follower:
 
     def _look(self, sample: Sample, steps: Sequence[Step]) -> Look:
         self._hear_family()
+        self.now.oil.hear(self.watch, self._oil_book())
         before = self.now.before_walk()
         instrument = self.fleet.instruments.get(sample.instrument)
         observed = observed_in(sample, instrument, self.gauge, self.spread, self.rules)
@@ -278,6 +282,7 @@ class Follower:
         """Decides whether the sample is this engine's, learns from it and hands out the look."""
         now, watch = self.now, self.watch
         self.instrument = seen.sample.instrument
+        now.oil.sampled = True
         before = Before(watch.cc, watch.units.copy(), watch.c - walked.expected_mg / now.mass, now.fault)
         bottle, foreign = of_another(seen, against, self.bottles)
         evidence = self._set_aside(seen, against) if bottle else self._believe(seen, against, foreign)
@@ -380,6 +385,7 @@ class Follower:
         said = [*self.time.unknowns, doubt]
         if self.now.lead_unsaid and walked.leaded:
             said.append("the fuel: none is on record, and so much lead at the start is taken for the fuel's")
+        said += self.now.oil.told_otherwise(self._oil_book())
         return tuple(one for one in (*said, *not_believed(seen, wild), refuted) if one)
 
     def _learn(self, look: Look, seen: Appraisal) -> None:
@@ -387,6 +393,8 @@ class Follower:
         if look.sample.break_in:
             self._raise_ceiling(look)
         watch, prior = self.watch, self.word.prior
+        if not self._again and not seen.odd:
+            teach_level(self.spread, self.engine.name, look, self.now, self._oil_book())
         variance = np.where(self.additive, 1e9, watch.rate_covariance.diagonal())
         self.walk.settle_normal(share_out(watch.rate, variance, self.sources.fractions, prior.shares))
         self.walk.loosen("drift", math.sqrt(min(look.interval.hours / 4.0, 4.0)))

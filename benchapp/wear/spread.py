@@ -15,6 +15,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from benchapp.wear.in_use import InUse
+
 Array = NDArray[np.float64]
 
 _SEVERITY = np.array([0.05, 0.10, 0.17, 0.28, 0.45])
@@ -111,6 +113,8 @@ class Spread:
     """Instrument -> element -> the smallest value it has printed [ppm]."""
     oils: dict[tuple[str, str], tuple[float, int]] = field(default_factory=dict)
     """(oil, element) -> level seen in use [ppm] and number of samples, for what the oil's own record leaves blank."""
+    in_use: InUse = field(default_factory=InUse)
+    """What oils read in use, engine by engine."""
     unleaded_said: bool = False
     """Whether this bench writes down that a fuel is unleaded: where it never does, a blank says so as well."""
     samples: int = 0
@@ -127,7 +131,7 @@ class Spread:
     def copy(self) -> Spread:
         """One that learns by itself. Arrays are never written to once they are here, only replaced: they are shared."""
         other = copy.copy(self)
-        other.noise, other.oils = dict(self.noise), dict(self.oils)
+        other.noise, other.oils, other.in_use = dict(self.noise), dict(self.oils), self.in_use.copy()
         other.smallest = {instrument: dict(values) for instrument, values in self.smallest.items()}
         other.amplitudes = Amplitudes(dict(self.amplitudes.sums))
         other.engines = EngineSpread(self.engines.log_prior, dict(self.engines.builds), self.engines.total)

@@ -35,6 +35,12 @@ class SumpOil:
     """What the last drain left in, while nothing else has thinned it and no sample was taken."""
     odd_before: Array | None = None
     """The last sample's reading [ppm], where it was of another oil."""
+    fresh: Array | None = None
+    """What this fill's oil was taken to hold when new [ppm]; None before the first."""
+    filled_h: float = 0.0
+    """When it was filled [h of the build]."""
+    sampled: bool = False
+    """Whether a sample of this fill was seen."""
     toward: Array | None = None
     """What the sump would hold more if the last sample's other oil is in it, and not in the bottle alone [ppm]."""
 
@@ -61,6 +67,28 @@ class SumpOil:
             watch.c = watch.c + 0.5 * self.toward
             watch.cc = watch.cc + np.outer(0.5 * self.toward, 0.5 * self.toward)
             self.toward = None
+
+    def hear(self, watch: Watch, book: OilBook) -> None:
+        """What engines have shown of this oil since it was filled, where no sample was drawn of this fill yet. Whether
+        it is of that batch nobody knows: half way there, and as far from either."""
+        if self.fresh is None or self.sampled:
+            return
+        fresh, _ = book.fresh(self.name)
+        half = 0.5 * (fresh - self.fresh)
+        if np.abs(half).max() > 0.5:
+            watch.c = watch.c + half
+            watch.cc = watch.cc + np.diag(half**2)
+            self.fresh = fresh
+
+    def told_otherwise(self, book: OilBook) -> list[str]:
+        """What was taken for this fill's oil against what is known of it, in words."""
+        if self.fresh is None or not self.name:
+            return []
+        return [
+            f"the oil: several engines on {self.name} read about {taken:.3g} ppm {element} where {held:.3g} was to be "
+            "expected; another batch, or another way of reading, is taken for it"
+            for element, held, taken in book.otherwise(self.name, self.fresh)
+        ]
 
     # --- at a sample
 

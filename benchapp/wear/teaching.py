@@ -11,8 +11,9 @@ from benchapp.wear.expected import FamilyHistory
 from benchapp.wear.fading import Guess
 from benchapp.wear.from_family import FromFamily
 from benchapp.wear.look import Appraisal, Before, Look
-from benchapp.wear.oil_book import OilBook
+from benchapp.wear.oil_book import OF_COOLANT, OilBook
 from benchapp.wear.spread import Amplitudes, Spread
+from benchapp.wear.walk import Standing
 from benchapp.wear.watch import Watch, per_spread
 
 Array = NDArray[np.float64]
@@ -22,6 +23,9 @@ _MAY_FALL = 0.15
 
 _FAR, _TOGETHER = 3.0, 3
 """Standard deviations that are far, and elements that fall so far together: that was the bottle, no noise (chosen)."""
+
+_CLEAN = 2
+"""Oil changes after which a build's oil tells of the oil itself (chosen)."""
 
 MILESTONES = (3, 6, 12, 24, 48)
 """Healthy intervals after which a build teaches how much engines differ."""
@@ -142,3 +146,21 @@ def teach_oil(spread: Spread, oil: str, seen: Appraisal, concentration: Array, b
         element = book.followed.names[i]
         if book.blank(oil, element):
             spread.learn_oil(oil, element, max(float(concentration[i]), 0.0))
+
+
+def teach_level(spread: Spread, engine: str, look: Look, now: Standing, book: OilBook) -> None:
+    """What the level of the new oil seems to be by this engine's sample: the reading without what was shed since.
+
+    The first fills of a build hold assembly lube and what washes out, and tell nothing of the oil."""
+    oil, watch = now.oil, now.watch
+    if not oil.name or oil.drains < _CLEAN:
+        return
+    hours = max(watch.now_h - oil.filled_h, 0.0)
+    held, _ = book.held(oil.name)
+    for i, element in enumerate(look.sources.elements):
+        one = look.observed.get(element)
+        if element not in OF_COOLANT or one is None or one.qualifier or element == look.wild:
+            continue
+        shed = max(float(watch.rate[i]), 0.0) * hours / now.mass
+        level = max(one.ppm - shed, 0.0)
+        spread.in_use.learn(oil.name, look.sample.instrument, element, engine, level, float(held[i]))

@@ -192,6 +192,7 @@ class Walk:
             now.watch.silence(hides, self.floor)
             self._unit_cache = None
         fresh, sd = book.fresh(step.fill.oil)
+        now.oil.fresh, now.oil.filled_h, now.oil.sampled = fresh, now.watch.now_h, False
         if step.first:
             self._first_fill(fresh, sd)
             return
@@ -199,7 +200,12 @@ class Walk:
         now.oil.drain_other(now.watch)
         left = Drained(now.watch.c.copy(), fresh, sd, step.share, step.error)
         now.oil.drained = left if step.changed_oil else None
-        now.watch.drain(step.share, step.error, fresh, sd, self.followed.pure("Cu"))
+        lasting = self._oil_differs(fresh)
+        if step.changed_oil:
+            now.watch.new_oil(lasting)
+        else:
+            now.watch.same_oil(self.rules.number("fresh", "another_batch") * lasting)
+        now.watch.drain(step.share, step.error, fresh, sd)
         if now.lead_fills >= 0:
             now.lead_fills += 1
         if step.changed_oil:
@@ -208,10 +214,15 @@ class Walk:
     def _first_fill(self, fresh: Array, sd: Array) -> None:
         """A dry engine is filled: nothing of before is in it but assembly lube."""
         watch = self.now.watch
-        watch.empty()
-        watch.c = np.where(np.isfinite(fresh), fresh, 0.0)
         lube = self.rules.number("nuisance", "assembly_ppm") ** 2
-        watch.cc = np.diag(sd**2 + sum(lube * self.followed.pure(element) for element in _ASSEMBLY_LUBE))
+        watch.new_oil(self._oil_differs(fresh))
+        watch.first_fill(fresh, sd**2 + sum(lube * self.followed.pure(element) for element in _ASSEMBLY_LUBE))
+
+    def _oil_differs(self, fresh: Array) -> Array:
+        """By how much an oil may hold more or less than is known of it, at every change alike [ppm]; of what it hides
+        nothing is asked."""
+        share, least = self.rules.pair("fresh", "differs")
+        return np.where(self.now.oil.additive, 0.0, share * fresh + least)
 
     def _change(self, change: Change) -> None:
         watch = self.now.watch

@@ -18,7 +18,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.wear.fading import CARRY_OVER, PASSING, REFILL, Nuisance
+from benchapp.wear.fading import CARRY_OVER, FRESH, PASSING, REFILL, Nuisance
 from benchapp.wear.hypotheses import BLIP, CURVE, FADE, RAMP, SHAPES, STEP, Origins, columns_of
 from benchapp.wear.slots import RECENT, Slots
 from benchapp.wear.surprise import Known, Surprise, whitening
@@ -283,23 +283,62 @@ class Watch:
         self.amount *= kept
         self.seen_c *= kept
 
-    def drain(self, left: float, error: float, fresh: Array, fresh_sd: Array, shed: Array) -> None:
+    def drain(self, left: float, error: float, fresh: Array, fresh_sd: Array) -> None:
         """Drain and refill: a share `left` ± `error` of the old oil stays, by the kind of drain. How much more or
-        less in this build at every drain is a state, and so is what the fresh oil takes up at once along `shed`.
+        less in this build at every drain is a state, and so is what the fresh oil holds more and takes up at once.
 
         The share that stays times what is in it is no linear model: it is made one about what is known now."""
-        carry, taken = (self._state(name) for name in (CARRY_OVER, REFILL))
-        old = np.where(np.isfinite(fresh), self.c - fresh, 0.0)
+        carry = self._state(CARRY_OVER)
+        new = fresh + self._more()
+        old = np.where(np.isfinite(fresh), self.c - new, 0.0)
         kept = left * max(1.0 + float(self.theta[carry]), 0.1)
         own = left * self.nuisances[carry - self.count].sd
-        self.dilute(1.0 - kept, fresh, fresh_sd, math.sqrt(max(error**2 - own**2, (0.3 * error) ** 2)))
+        self.dilute(1.0 - kept, new, fresh_sd, math.sqrt(max(error**2 - own**2, (0.3 * error) ** 2)))
         self._add_along(carry, left * old)
-        self.c = self.c + shed * self.theta[taken]
-        self._add_along(taken, shed)
+        for at, direction in self._states(REFILL):
+            self.c = self.c + direction * self.theta[at]
+            self._add_along(at, direction)
+        self._add_more(1.0 - kept)
+
+    def first_fill(self, fresh: Array, variance: Array) -> None:
+        """A dry engine is filled: nothing of before is in it. `fresh` and its variance [ppm, ppm²]."""
+        self.empty()
+        self.c = np.where(np.isfinite(fresh), fresh, 0.0) + self._more()
+        self.cc = np.diag(variance)
+        self._add_more(1.0)
+
+    def _more(self) -> Array:
+        """What this oil holds more, when new, than is known of it [ppm]."""
+        found = np.zeros(self.count)
+        for at, direction in self._states(FRESH):
+            found += direction * self.theta[at]
+        return found
+
+    def _add_more(self, share: float) -> None:
+        """How sure that is goes into the concentrations, with the new oil's share of the sump."""
+        for at, direction in self._states(FRESH):
+            if self.tt[at, at] > 0.0:
+                self._add_along(at, share * direction)
+
+    def new_oil(self, sd: Array) -> None:
+        """An oil that was not in this build before. By how much more it holds than is known of it: zero ± sd [ppm]."""
+        for at, direction in self._states(FRESH):
+            self.theta[at] = 0.0
+            self.tt[at] = self.tt[:, at] = self.ct[:, at] = self.seen_t[at] = 0.0
+            self.tt[at, at] = float(direction @ sd**2)
+
+    def same_oil(self, sd: Array) -> None:
+        """The same oil again, perhaps of another batch: what it holds more may have changed by ± sd [ppm]."""
+        for at, direction in self._states(FRESH):
+            self.tt[at, at] += float(direction @ sd**2)
 
     def _state(self, name: str) -> int:
         """Place in the state of what a build has once."""
-        return self.count + next(i for i, one in enumerate(self.nuisances) if one.name == name)
+        return next(at for at, _ in self._states(name))
+
+    def _states(self, name: str) -> list[tuple[int, Array]]:
+        """(place in the state, direction) of all of a name."""
+        return [(self.count + i, one.direction) for i, one in enumerate(self.nuisances) if one.name == name]
 
     def _add_along(self, state: int, direction: Array) -> None:
         """The concentrations get `direction` times a state [ppm]: what is not known of it is not known of them."""

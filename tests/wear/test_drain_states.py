@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from benchapp.wear.decide import RUN, judgement
-from benchapp.wear.fading import CARRY_OVER, REFILL, Nuisance
+from benchapp.wear.fading import CARRY_OVER, FRESH, REFILL, Nuisance
 from benchapp.wear.follow import Follower
 from benchapp.wear.hypotheses import Origins
 from benchapp.wear.look import Look
@@ -21,16 +21,18 @@ from tests.wear.walking import looks_of
 
 ELEMENTS, MASS = 4, 5.0
 COPPER = np.array([0.0, 0.0, 1.0, 0.0])
-FRESH, FRESH_SD = np.array([0.4, 0.2, 0.3, 0.1]), np.array([0.1, 0.05, 0.2, 0.02])
+SODIUM = np.array([0.0, 0.0, 0.0, 1.0])
+NEW, NEW_SD = np.array([0.4, 0.2, 0.3, 0.1]), np.array([0.1, 0.05, 0.2, 0.02])
 LEFT, ERROR = 0.12, 0.05
 
 
-def watch_of(carry_sd: float, refill_sd: float, refill: float = 0.0) -> Watch:
+def watch_of(carry_sd: float, refill_sd: float, refill: float = 0.0, fresh_sd: float = 0.0) -> Watch:
     nothing = np.zeros(ELEMENTS)
     states = (
         Nuisance("tail", np.full(ELEMENTS, 0.5), 6.0, 0.4, 0.3),
         Nuisance(CARRY_OVER, nothing, math.inf, 0.0, carry_sd),
-        Nuisance(REFILL, nothing, math.inf, refill, refill_sd),
+        Nuisance(FRESH, SODIUM, math.inf, 0.0, fresh_sd),
+        Nuisance(REFILL, COPPER, math.inf, refill, refill_sd),
     )
     rate = np.array([2.0, 1.0, 0.5, 0.2])
     directions = np.array([[1.0, 0.1], [0.0, 0.8], [0.1, 0.0], [0.0, 0.2]])
@@ -45,14 +47,14 @@ def walked(watch: Watch, drains: int = 2) -> Watch:
         watch.run(3.0 * number, 3.0, MASS, 0.01 * np.eye(ELEMENTS), np.full((2, 4, 4), 0.02), np.array([0.2, 0.1]))
         watch.take(watch.expect(level * (1.0 + 0.2 * number), np.full(ELEMENTS, 0.04), np.zeros(ELEMENTS)))
         if number < drains:
-            watch.drain(LEFT, ERROR, FRESH, FRESH_SD, COPPER)
+            watch.drain(LEFT, ERROR, NEW, NEW_SD)
     return watch
 
 
 def test_states_that_are_certain_leave_the_plain_step():
     one, other = walked(watch_of(0.0, 0.0)), walked(watch_of(0.0, 0.0))
-    one.drain(LEFT, ERROR, FRESH, FRESH_SD, COPPER)
-    other.dilute(1.0 - LEFT, FRESH, FRESH_SD, ERROR)
+    one.drain(LEFT, ERROR, NEW, NEW_SD)
+    other.dilute(1.0 - LEFT, NEW, NEW_SD, ERROR)
     for name in ("c", "cc", "theta", "tt", "ct", "units", "amount", "seen_c", "seen_t"):
         assert getattr(one, name) == pytest.approx(getattr(other, name), rel=1e-12, abs=1e-14), name
 
@@ -60,15 +62,16 @@ def test_states_that_are_certain_leave_the_plain_step():
 def test_copper_that_is_certain_comes_with_the_fresh_oil():
     one, other = walked(watch_of(0.0, 0.0, refill=0.8), 0), walked(watch_of(0.0, 0.0), 0)
     for watch in (one, other):
-        watch.drain(LEFT, ERROR, FRESH, FRESH_SD, COPPER)
+        watch.drain(LEFT, ERROR, NEW, NEW_SD)
     assert one.c - other.c == pytest.approx(0.8 * COPPER)
     assert one.cc == pytest.approx(other.cc)
 
 
 def after_a_drain(state: np.ndarray) -> np.ndarray:
     """Concentrations after a drain from a joint state (concentrations, rates and amplitudes)."""
-    c, carry, taken = state[:ELEMENTS], state[-2], state[-1]
-    return FRESH + LEFT * (1.0 + carry) * (c - FRESH) + taken * COPPER
+    c, carry, more, taken = state[:ELEMENTS], *state[-3:]
+    new = NEW + more * SODIUM
+    return new + LEFT * (1.0 + carry) * (c - new) + taken * COPPER
 
 
 def slopes(state: np.ndarray) -> np.ndarray:
@@ -89,23 +92,46 @@ def joint(watch: Watch) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 def test_what_is_known_after_a_drain_is_the_first_order_of_the_step():
     """Mean, covariance of all states together and the answer of the filter to each hypothesis."""
-    watch = walked(watch_of(0.25, 0.5))
+    watch = walked(watch_of(0.25, 0.5, fresh_sd=0.3))
     state, covariance, seen = joint(watch)
-    assert np.abs(state[-2:]).min() > 0.01, "both have been learned of"
-    assert np.abs(covariance[:ELEMENTS, -2:]).max() > 0.005
-    assert np.abs(seen[-2:]).max() > 1e-4
+    assert np.abs(state[-3:]).min() > 0.01, "all three have been learned of"
+    assert np.abs(covariance[:ELEMENTS, -3:]).max(axis=0).min() > 0.005
+    assert np.abs(seen[-3:]).max(axis=1).min() > 1e-4
     slope = slopes(state)
     # the part of the kind's error that is no engine's own, and the fresh oil's
-    odd = (ERROR**2 - (0.25 * LEFT) ** 2) * np.outer(state[:ELEMENTS] - FRESH, state[:ELEMENTS] - FRESH)
-    fresh = np.diag(((1.0 - LEFT * (1.0 + state[-2])) * FRESH_SD) ** 2)
+    away = state[:ELEMENTS] - NEW - state[-2] * SODIUM
+    odd = (ERROR**2 - (0.25 * LEFT) ** 2) * np.outer(away, away)
+    fresh = np.diag(((1.0 - LEFT * (1.0 + state[-3])) * NEW_SD) ** 2)
     noise = np.zeros_like(covariance)
     noise[:ELEMENTS, :ELEMENTS] = odd + fresh
-    watch.drain(LEFT, ERROR, FRESH, FRESH_SD, COPPER)
+    watch.drain(LEFT, ERROR, NEW, NEW_SD)
     after, known, told = joint(watch)
     assert after[:ELEMENTS] == pytest.approx(after_a_drain(state), rel=1e-9)
     assert after[ELEMENTS:] == pytest.approx(state[ELEMENTS:], rel=1e-12)
     assert known == pytest.approx(slope @ covariance @ slope.T + noise, rel=1e-7, abs=1e-10)
     assert told == pytest.approx(slope @ seen, rel=1e-7, abs=1e-10)
+
+
+def test_a_dry_engine_is_filled_with_what_the_oil_holds_more():
+    """Before and after another drain of the same oil, and with an oil that was not in it before."""
+    watch = watch_of(0.0, 0.0, fresh_sd=0.3)
+    watch.first_fill(NEW, NEW_SD**2)
+    at = watch.count + 2
+    assert watch.cc[3, 3] == pytest.approx(NEW_SD[3] ** 2 + 0.3**2)
+    assert watch.ct[3, at] == pytest.approx(0.3**2)
+    watch.take(watch.expect(NEW + 1.5 * SODIUM, np.full(ELEMENTS, 0.01), np.zeros(ELEMENTS)))
+    more = float(watch.theta[at])
+    assert more == pytest.approx(1.5 * 0.3**2 / (0.3**2 + NEW_SD[3] ** 2 + 0.01), rel=0.01)
+    watch.same_oil(0.1 * np.ones(ELEMENTS))
+    assert watch.theta[at] == pytest.approx(more)
+    watch.drain(LEFT, ERROR, NEW, NEW_SD)
+    assert watch.c[3] == pytest.approx(NEW[3] + more, abs=LEFT * 0.5)
+    watch.new_oil(0.2 * np.ones(ELEMENTS))
+    assert watch.theta[at] == 0.0
+    assert watch.tt[at, at] == pytest.approx(0.2**2)
+    assert not watch.ct[:, at].any()
+    watch.drain(LEFT, ERROR, NEW, NEW_SD)
+    assert watch.c[3] == pytest.approx(NEW[3], abs=LEFT * 2.0)
 
 
 # --- stories
