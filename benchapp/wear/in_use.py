@@ -56,6 +56,16 @@ class InUse:
         return found
 
 
+    def shows(self, oil: str, instrument: str, element: str, level: float) -> bool:
+        """Whether engines on this oil show this level [ppm]."""
+        levels = _lately(self.levels.get((oil, instrument, element), {}))
+        return sum(_near(one, level) for one in levels) >= _AGREEING
+
+
+def _near(one: float, other: float) -> bool:
+    return abs(one - other) <= _NEAR * other + _NEAR_PPM
+
+
 def _latest(by: By, engine: str, value: float) -> None:
     number = next(reversed(by.values()))[1] + 1 if by else 0
     by.pop(engine, None)
@@ -81,7 +91,7 @@ def _agreed(levels: list[float], held: float) -> float | None:
     Of as many the later ones count: some have not yet been filled from the new batch."""
     best: list[float] = []
     for level in reversed(levels):
-        alike = [one for one in levels if abs(one - level) <= _NEAR * level + _NEAR_PPM]
+        alike = [one for one in levels if _near(one, level)]
         if len(alike) > len(best):
             best = alike
     if len(best) < _AGREEING:

@@ -92,6 +92,14 @@ class OilBook:
             return None
         return self.in_use.level(name, self.instrument, element, held)
 
+    def borne_out(self, name: str, fresh: Array) -> NDArray[np.bool_]:
+        """Elements of which several engines show what the oil was taken to hold, as a mask."""
+        shown = [
+            element in OF_COOLANT and self.in_use.shows(name, self.instrument, element, float(fresh[i]))
+            for i, element in enumerate(self.followed.names)
+        ]
+        return np.array(shown, dtype=bool)
+
     def otherwise(self, name: str, fresh: Array) -> list[tuple[str, float, float]]:
         """Elements for which `fresh` was taken instead of what the oil was held to have: (element, held, taken)."""
         held, _ = self.held(name)

@@ -194,13 +194,13 @@ class Walk:
         fresh, sd = book.fresh(step.fill.oil)
         now.oil.fresh, now.oil.filled_h, now.oil.sampled = fresh, now.watch.now_h, False
         if step.first:
-            self._first_fill(fresh, sd)
+            self._first_fill(fresh, sd, book)
             return
         # two drains in one interval leave shares that no sample can tell apart
         now.oil.drain_other(now.watch)
         left = Drained(now.watch.c.copy(), fresh, sd, step.share, step.error)
         now.oil.drained = left if step.changed_oil else None
-        lasting = self._oil_differs(fresh)
+        lasting = self._oil_differs(fresh, book)
         if step.changed_oil:
             now.watch.new_oil(lasting)
         else:
@@ -211,18 +211,19 @@ class Walk:
         if step.changed_oil:
             self.loosen("drift")
 
-    def _first_fill(self, fresh: Array, sd: Array) -> None:
+    def _first_fill(self, fresh: Array, sd: Array, book: OilBook) -> None:
         """A dry engine is filled: nothing of before is in it but assembly lube."""
         watch = self.now.watch
         lube = self.rules.number("nuisance", "assembly_ppm") ** 2
-        watch.new_oil(self._oil_differs(fresh))
+        watch.new_oil(self._oil_differs(fresh, book))
         watch.first_fill(fresh, sd**2 + sum(lube * self.followed.pure(element) for element in _ASSEMBLY_LUBE))
 
-    def _oil_differs(self, fresh: Array) -> Array:
+    def _oil_differs(self, fresh: Array, book: OilBook) -> Array:
         """By how much an oil may hold more or less than is known of it, at every change alike [ppm]; of what it hides
         nothing is asked."""
         share, least = self.rules.pair("fresh", "differs")
-        return np.where(self.now.oil.additive, 0.0, share * fresh + least)
+        sure = np.where(book.borne_out(self.now.oil.name, fresh), self.rules.number("fresh", "borne_out"), 1.0)
+        return np.where(self.now.oil.additive, 0.0, sure * (share * fresh + least))
 
     def _change(self, change: Change) -> None:
         watch = self.now.watch

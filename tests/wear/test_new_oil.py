@@ -131,3 +131,14 @@ def test_what_was_taken_for_the_oil_is_told():
     assert "ppm Na where 4 was to be expected" in said
     early = [call for call in calls if call.build_h < 4.0 + 3.0 * 5]
     assert not any("several engines on" in " ".join(call.unknowns) for call in early)
+
+
+def test_a_record_that_several_engines_bear_out_is_surer():
+    """What one more engine reads beside it every time is then rather its own."""
+    shown = InUse()
+    shown.learn(*KEY, "A", 10.3, 10.0)
+    assert not shown.shows(*KEY, 10.0)
+    shown.learn(*KEY, "B", 16.0, 10.0)
+    assert not shown.shows(*KEY, 10.0)
+    shown.learn(*KEY, "C", 9.5, 10.0)
+    assert shown.shows(*KEY, 10.0)
