@@ -89,12 +89,16 @@ def power_lamp(found: Plateau | None, count: int) -> Lamp:
     return Lamp(name, LIT, f"{gain}, {below}, confirmed by {found.pulls_after} pulls")
 
 
+def _counted(count: int, what: str) -> str:
+    return f"{count or 'no'} {what}{'' if count == 1 else 's'}"
+
+
 def leak_lamp(tests: Sequence[LeakDown]) -> Lamp:
     """Settled when no cylinder moved by more than the tester's own repeatability between the last two tests."""
     name = "leak-down"
     moments = sorted({test.build_h for test in tests})
     if len(moments) < 2:
-        return Lamp(name, MISSING, f"{len(moments)} leak-down test; two are needed to see it settle")
+        return Lamp(name, MISSING, f"{_counted(len(moments), 'leak-down test')}; two are needed to see it settle")
     before = {test.cylinder: test for test in tests if test.build_h == moments[-2]}
     last = {test.cylinder: test for test in tests if test.build_h == moments[-1]}
     both = sorted(set(before) & set(last))
@@ -114,7 +118,8 @@ def wear_lamp(rates_mg_h: Array, errors_mg_h: Array) -> Lamp:
     name = "wear rate"
     rates, errors = np.asarray(rates_mg_h, dtype=float), np.asarray(errors_mg_h, dtype=float)
     if len(rates) < 2:
-        return Lamp(name, MISSING, f"{len(rates)} wear rate from the break-in; two are needed to see it fall")
+        so_far = _counted(len(rates), "wear rate")
+        return Lamp(name, MISSING, f"{so_far} from the break-in; two are needed to see it fall")
     if rates[0] <= 2 * errors[0]:
         return Lamp(name, MISSING, "the first wear rate lies within its own error, so its fall cannot be judged")
     share = rates[-1] / rates[0]

@@ -136,3 +136,9 @@ def test_a_cylinder_that_still_moves_is_named():
 ])  # fmt: skip
 def test_wear_lamp(rates, errors, state):
     assert done.wear_lamp(np.array(rates), np.array(errors)).state == state
+
+
+def test_what_is_missing_is_counted_as_one_says_it():
+    assert done.leak_lamp(()).reason.startswith("no leak-down tests; two are needed")
+    assert done.wear_lamp(np.array([]), np.array([])).reason.startswith("no wear rates from the break-in")
+    assert done.wear_lamp(np.array([4.0]), np.array([1.0])).reason.startswith("1 wear rate from")

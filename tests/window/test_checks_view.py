@@ -400,3 +400,11 @@ def test_sample_entry_says_what_became_of_the_check_rows():
     assert checks_said(4, ("a", "b", "c", "d")) == (
         "4 check readings went to Bench checks.", "a", "b", "And 2 more check rows like these.",
     )  # fmt: skip
+
+
+def test_day_and_hour_of_a_run_are_shown_whole(view):
+    assert not view.runs.isColumnHidden(0)
+    for table in (view.runs, view.held):
+        number = next(n for n, column in enumerate(table.rows.columns) if column.title in ("When", "Measured"))
+        said = table.fontMetrics().horizontalAdvance("2026-09-25 07:30")
+        assert table.isColumnHidden(number) or table.columnWidth(number) >= said + 2 * theme.current().gap_px

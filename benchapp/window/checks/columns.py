@@ -104,7 +104,7 @@ HELD = (
     Column("Sample", lambda row: row.sample, width=14, most=22),
     Column("Engine", lambda row: row.engine, width=10, most=16),
     Column(
-        "Measured", _when, width=16, spare=1, why="When it was measured; where that is not known, when it was drawn"
+        "Measured", _when, width=18, spare=1, why="When it was measured; where that is not known, when it was drawn"
     ),
     Column("Why", lambda row: row.why, width=40, stretch=True),
 )
@@ -128,7 +128,7 @@ def _off(run: CheckRun) -> str:
 
 
 RUNS = (
-    Column("When", lambda run: f"{run.run_at:%Y-%m-%d %H:%M}", width=16),
+    Column("When", lambda run: f"{run.run_at:%Y-%m-%d %H:%M}", width=18),
     Column("Standard", lambda run: run.standard, width=20, stretch=True),
     Column("Element", lambda run: run.element, width=8),
     Column("Certified [ppm]", lambda run: f"{run.expected_ppm:g}", lambda run: run.expected_ppm, number=True),
