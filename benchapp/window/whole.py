@@ -50,10 +50,14 @@ class Upright(QScrollArea):
     def _give_room(self) -> None:
         """A scroll area asks for the least size of a page only, which knows nothing of how often its words wrap."""
         page = self.widget()
+        if page is None:
+            return  # it goes, and its page went before it
         if page.layout() is not None and page.layout().hasHeightForWidth():
             page.setMinimumHeight(page.layout().minimumHeightForWidth(self.viewport().width()))
 
     def minimumSizeHint(self) -> QSize:
+        if self.widget() is None:
+            return super().minimumSizeHint()
         bar = self.verticalScrollBar().sizeHint().width()
         return QSize(self.widget().minimumSizeHint().width() + bar, super().minimumSizeHint().height())
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtWidgets import QApplication, QStyle, QStyleOptionComboBox, QTabBar
+from PySide6.QtWidgets import QApplication, QLabel, QStyle, QStyleOptionComboBox, QTabBar
 
 from benchapp.window import theme
 
@@ -113,3 +113,21 @@ def test_the_lists_beside_a_pasted_sheet_say_how_much_is_in_each(qtbot, window, 
     )
     assert field.currentText() == "found: comma"
     assert field.fontMetrics().horizontalAdvance(field.currentText()) <= room.width()
+
+
+@pytest.mark.parametrize("high", [420, 720])
+def test_cautions_beside_a_form_are_never_cut(qtbot, window, ask, high):
+    """They are scrolled where there is no room for all."""
+    theme.apply("sunlight", True, 1.5)
+    window.session.select("A1")
+    window.add_fill()
+    form = ask.shown[-1]
+    form.resize(1000, high)
+    for _ in range(5):
+        QApplication.processEvents()
+    said = {label.text(): label for label in form.findChildren(QLabel)}
+    texts = form.cautions()
+    assert texts
+    for text in texts:
+        assert said[text].height() >= said[text].heightForWidth(said[text].width())
+    form.reject()

@@ -33,6 +33,7 @@ from PySide6.QtWidgets import (
 from benchapp.intake.numbers import parse_number
 from benchapp.problems import BenchProblem
 from benchapp.window import theme, units
+from benchapp.window.whole import Upright
 
 
 class FieldError(ValueError):
@@ -130,15 +131,19 @@ class Form(QDialog):
             return None
         panel = QFrame(self)
         panel.setProperty("role", "card")
-        column = QVBoxLayout(panel)
-        head = QLabel("Caution", panel)
+        page = QWidget(panel)
+        column = QVBoxLayout(page)
+        column.setContentsMargins(0, 0, 0, 0)
+        head = QLabel("Caution", page)
         head.setProperty("role", "head")
         column.addWidget(head)
         for text in texts:
-            line = QLabel(text, panel)
+            line = QLabel(text, page)
             line.setWordWrap(True)
             column.addWidget(line)
         column.addStretch(1)
+        QVBoxLayout(panel).addWidget(Upright(page, panel))  # where there is no room for all it is scrolled, never cut
+        page.setAutoFillBackground(False)  # the card shows through
         return panel
 
     def cautions(self) -> tuple[str, ...]:
