@@ -40,6 +40,8 @@ class Standing:
     """Oil in the sump [kg]."""
     lead_fills: int = -1
     """Fills since leaded fuel was burnt last; below zero where it never was."""
+    lead_h: float = 0.0
+    """Running hours since then [h]."""
     log_total: float = 0.0
     """Log of the weights of all hypotheses against "nothing is wrong", at the last sample."""
     fault: float = 0.0
@@ -178,11 +180,19 @@ class Walk:
         leaded = now.lead_unsaid if step.leaded is None else step.leaded
         now.fuel_unsaid &= step.leaded is None
         if leaded:
-            now.lead_fills = 0
+            now.lead_fills, now.lead_h = 0, 0.0
+        else:
+            now.lead_h += step.hours
         if now.lead_fills >= 0 and "Pb" in self.followed.names:
             i = self.followed.names.index("Pb")
-            share = 1.0 if leaded else 0.4**now.lead_fills
+            share = 1.0 if leaded else self._lead_left()
             shed[i, i] += (self.rules.number("nuisance", "lead_ppm_h") * share * step.mass_kg) ** 2
+
+    def _lead_left(self) -> float:
+        """What still comes of lead after the last leaded fuel, as a share of what came with it [-]: what old oil holds
+        goes with the drains, what has settled in the engine washes out with hours."""
+        stays, wash_h = self.rules.table["nuisance"]["lead_stays"]
+        return float(0.4**self.now.lead_fills + stays * math.exp(-self.now.lead_h / wash_h))
 
     def _drain(self, step: DrainStep, book: OilBook) -> None:
         now = self.now
