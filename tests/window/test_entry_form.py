@@ -183,3 +183,12 @@ def test_a_step_of_history_says_what_was_before_and_after():
         "Fe: 8 ppm → nothing",
         "taken 2026-05-01 09:00, Cu 2 ppm",
     ]
+
+
+def test_a_step_of_history_has_the_time_of_this_computers_clock():
+    from benchapp.actions.sample import HistoryLine
+
+    here = dt.datetime(2026, 5, 3, 14, 20, 11).astimezone()
+    for zone in (dt.UTC, dt.timezone(dt.timedelta(hours=9)), dt.timezone(dt.timedelta(hours=-7))):
+        line = HistoryLine(here.astimezone(zone).isoformat(timespec="milliseconds"), "Ann (invented)", "Correct", STEPS)
+        assert history_words(line).startswith("2026-05-03 14:20  Ann (invented): Correct")

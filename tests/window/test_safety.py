@@ -16,7 +16,8 @@ from benchapp.actions import call, engine, safety
 from benchapp.actions.bench import Bench
 from benchapp.problems import BenchProblem
 from benchapp.window import keeping
-from benchapp.window.dialogs.safety import BEING_CHECKED, NO_BACKUP, NO_CONFLICT, SOUND, moment, size, taken_in
+from benchapp.window.dialogs.safety import BEING_CHECKED, NO_BACKUP, NO_CONFLICT, SOUND, size, taken_in
+from benchapp.window.entry.words import clock
 from benchapp.window.main_window import MainWindow
 from benchapp.window.session import Session
 from tests.window.conftest import no_calls
@@ -475,8 +476,8 @@ def test_the_check_does_not_stand_in_the_way_of_a_change(qtbot, quiet):
 
 def test_moments_sizes_and_counts_in_words():
     now = dt.datetime(2026, 4, 3, 9, 0, tzinfo=dt.UTC)
-    assert moment(now.isoformat()) == now.astimezone().strftime("%Y-%m-%d %H:%M")
-    assert moment("some day") == "some day"
+    assert clock(now.isoformat()) == now.astimezone().strftime("%Y-%m-%d %H:%M")
+    assert clock("some day") == "some day"
     assert (size(400), size(2_340_000)) == ("0 kB", "2.3 MB")
     merged = safety.Merged(None, {"check_run": 2, "sample": 1}, (), ())
     assert taken_in(merged) == "Taken in and on the disk: check run 2, sample 1."

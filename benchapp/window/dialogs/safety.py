@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -27,6 +26,7 @@ from benchapp.progress import Progress
 from benchapp.window import theme
 from benchapp.window.dialogs.ask import BENCH_FILES
 from benchapp.window.dialogs.lists import ListDialog
+from benchapp.window.entry.words import clock
 from benchapp.window.tables import Column, RowsModel, Table
 
 BEING_CHECKED = "being checked…"
@@ -51,14 +51,6 @@ class Row:
     state: str = BEING_CHECKED
 
 
-def moment(at: str) -> str:
-    """An ISO moment (UTC) on this computer's clock, to the minute; as it stands where it is none."""
-    try:
-        return dt.datetime.fromisoformat(at).astimezone().strftime("%Y-%m-%d %H:%M")
-    except ValueError:
-        return at
-
-
 def size(octets: int) -> str:
     """A size [bytes] in words."""
     return f"{octets / 1e6:.1f} MB" if octets >= 100_000 else f"{octets / 1e3:.0f} kB"
@@ -67,7 +59,7 @@ def size(octets: int) -> str:
 BACKUPS = (
     Column(
         "Made",
-        lambda row: moment(row.backup.made_at),
+        lambda row: clock(row.backup.made_at),
         lambda row: row.backup.path.name,
         21,
         tip=lambda row: str(row.backup.path),
@@ -361,7 +353,7 @@ class ConflictsDialog(ListDialog):
             return
         names = choices(conflict)
         heads = [
-            f"{name}{' (now)' if version.key == conflict.shown else ''}\n{version.who}\n{moment(version.at)}"
+            f"{name}{' (now)' if version.key == conflict.shown else ''}\n{version.who}\n{clock(version.at)}"
             for name, version in zip(names, conflict.versions, strict=True)
         ]
         fields = [name for name, _ in conflict.versions[0].values]

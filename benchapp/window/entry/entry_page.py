@@ -584,7 +584,7 @@ def missing_words(reasons: Sequence[str]) -> str:
 
 def history_words(line: verbs.HistoryLine) -> str:
     """One step of a sample's history: when, who, what, and each value before and after."""
-    head = f"{line.at[:16].replace('T', ' ')}  {line.who}: {line.label}"
+    head = f"{words.clock(line.at)}  {line.who}: {line.label}"
     new = [f"{name} {moment_words(after)}" for name, before, after in line.differences if not before]
     changes = [
         f"{name}: {moment_words(before)} → {moment_words(after) or 'nothing'}"
@@ -596,7 +596,7 @@ def history_words(line: verbs.HistoryLine) -> str:
 
 def issued_words(issued: calls.Issued) -> str:
     """A call that was handed over: when, who, which, and what has changed under it since."""
-    head = f"{issued.issued_at[:16].replace('T', ' ')}  {issued.who}: handed over the call {issued.call.call}"
+    head = f"{words.clock(issued.issued_at)}  {issued.who}: handed over the call {issued.call.call}"
     return f"{head}\n{issued.superseded}" if issued.superseded else head
 
 

@@ -36,7 +36,7 @@ class Row:
 def rows_of(samples: Sequence[Waiting], drafts: Sequence[PutAway]) -> tuple[Row, ...]:
     """Waiting samples first, oldest first; then drafts."""
     return (
-        *(Row(SAMPLE, item.sample.code, item.sample.code, holds(item), item.since[:16].replace("T", " "))
+        *(Row(SAMPLE, item.sample.code, item.sample.code, holds(item), words.clock(item.since))
           for item in samples),
         *(Row(DRAFT, item.key, item.title, "typed, not confirmed", "") for item in drafts),
     )  # fmt: skip

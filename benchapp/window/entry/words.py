@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from html import escape
 
@@ -16,6 +17,14 @@ def number(value: float | None, digits: int = 3) -> str:
     if "e" in text:
         text = f"{value:.0f}"
     return text
+
+
+def clock(at: str) -> str:
+    """A moment of the file (ISO 8601, UTC) by this computer's clock, to the minute; as it stands where it is none."""
+    try:
+        return dt.datetime.fromisoformat(at).astimezone().strftime("%Y-%m-%d %H:%M")
+    except ValueError:
+        return at
 
 
 def reading(item: Reading | None) -> str:
