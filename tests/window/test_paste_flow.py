@@ -251,6 +251,7 @@ def test_a_file_that_is_no_table_says_so_and_changes_nothing(view, window, qtbot
     assert told.args[0].what
     assert told.args[0].means
     assert not view.paste_page.holds_sheet
+    qtbot.waitUntil(lambda: view.paste_page.state.text() == "", timeout=30000)  # "Reading the file …" is over
 
 
 def test_text_dragged_from_a_spreadsheet_opens_the_preview(view, window, qtbot):

@@ -190,8 +190,13 @@ class PastePage(QWidget):
         self.state.setText("Reading the file …")
         self._session.background(_table_and_sheets, (path, part), self._file_read, kind="read table")
 
-    def _file_read(self, read_of_file: tuple[RawTable, tuple[str, ...], str]) -> None:
-        if shiboken6.isValid(self):
+    def _file_read(self, read_of_file: tuple[RawTable, tuple[str, ...], str] | BenchProblem) -> None:
+        if not shiboken6.isValid(self):
+            return
+        if isinstance(read_of_file, BenchProblem):
+            self._session.problem.emit(read_of_file)
+            self._tell()  # nothing is being read any more
+        else:
             table, parts, chosen = read_of_file
             self._list_sheets(parts, chosen)
             self._take_table(table)
@@ -487,7 +492,10 @@ class PastePage(QWidget):
             super().keyPressEvent(event)
 
 
-def _table_and_sheets(path: str, part: str | None) -> tuple[RawTable, tuple[str, ...], str]:
-    """Reads a file's table and the names of its sheets. For a pool thread."""
-    names = tuple(sheet_names(path))
-    return read_file(path, part), names, part or ""
+def _table_and_sheets(path: str, part: str | None) -> tuple[RawTable, tuple[str, ...], str] | BenchProblem:
+    """Reads a file's table and the names of its sheets; a problem is an answer too. For a pool thread."""
+    try:
+        names = tuple(sheet_names(path))
+        return read_file(path, part), names, part or ""
+    except BenchProblem as problem:
+        return problem
