@@ -62,6 +62,19 @@ class Upright(QScrollArea):
         return QSize(self.widget().minimumSizeHint().width() + bar, super().minimumSizeHint().height())
 
 
+class PageAtHand(QStackedWidget):
+    """Pages in one place that asks for no more room than the one in front needs: the others may still be in an older,
+    larger look."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.currentChanged.connect(lambda _place: self.updateGeometry())
+
+    def minimumSizeHint(self) -> QSize:
+        page = self.currentWidget()
+        return super().minimumSizeHint() if page is None else page.minimumSizeHint()
+
+
 class _Holder(QWidget):
     """Holds the stack without a layout: with one, words that wrap would make the page grow."""
 

@@ -57,6 +57,18 @@ def test_a_lamp_of_the_break_in_shows_all_its_lines(window, large, scale):
     assert card.geometry().bottom() < plot.geometry().top()
 
 
+def test_a_look_that_was_larger_leaves_nothing_to_scroll_sideways(window):
+    """The preview and the waiting list, which nobody looks at, take the new look when they are shown."""
+    window.resize(1920, 1080)
+    view = window.show_view("entry")
+    for scale, wide, large in ((1.5, 1920, True), (1.0, 1024, False)):
+        window.resize(wide, LAPTOP[1])
+        theme.apply("sunlight", large, scale)
+        for _ in range(5):
+            QApplication.processEvents()
+    assert view.minimumSizeHint().width() <= window.width() - window.rail.width()
+
+
 def test_results_and_call_share_a_pane_where_there_is_no_room_beside(qtbot, window):
     window.resize(*LAPTOP)
     entry = window.show_view("entry").entry

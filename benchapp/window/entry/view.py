@@ -11,7 +11,7 @@ from typing import Any, ClassVar
 
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QAction, QDragEnterEvent, QDropEvent, QGuiApplication, QKeySequence
-from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from benchapp.actions import draft
 from benchapp.actions import paste as paste_verbs
@@ -28,6 +28,7 @@ from benchapp.window.entry.keeper import DraftKeeper, title_of
 from benchapp.window.entry.paste_page import PastePage
 from benchapp.window.entry.waiting_page import WaitingPage, rows_of
 from benchapp.window.view import View
+from benchapp.window.whole import PageAtHand
 
 NOT_SHOWN = frozenset({"draft", "mapping", "paste_mapping", "issued_call", "photo"})
 """Nouns that nothing on this screen shows."""
@@ -71,7 +72,7 @@ class EntryView(View):
         self.paste_page = PastePage(session, self)
         yield
         self.waiting_page = WaitingPage(self)
-        self.stack = QStackedWidget(self)
+        self.stack = PageAtHand(self)
         yield
         for page in (self.entry, self.paste_page, self.waiting_page):
             self.stack.addWidget(page)
