@@ -143,3 +143,19 @@ def test_cautions_beside_a_form_are_never_cut(qtbot, window, ask, high):
     for text in texts:
         assert said[text].height() >= said[text].heightForWidth(said[text].width())
     form.reject()
+
+
+@pytest.mark.parametrize(("large", "scale"), [(False, 1.0), (False, 1.5), (True, 1.5)])
+def test_the_call_in_a_sentence_is_never_cut_in_the_fleet(qtbot, window, large, scale):
+    window.resize(*LAPTOP)
+    view = window.show_view("fleet")
+    view.show_engine("A1")
+    theme.apply("sunlight", large, scale)
+    detail = view.detail
+    detail.sentence.setText("Park it until someone has looked inside: the bearings are losing their overlay. " * 2)
+    detail.stands.setText("Next sample after 2.0 h · 4 sound samples of this build, its own break-in sample. " * 2)
+    detail.sentence.show()
+    detail.stands.show()
+    for label in (detail.sentence, detail.stands):
+        qtbot.waitUntil(label.isVisible)
+        qtbot.waitUntil(lambda label=label: label.height() >= label.heightForWidth(label.width()))

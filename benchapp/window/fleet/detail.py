@@ -100,14 +100,13 @@ class Detail(QWidget):
         head.addWidget(self.mark)
         head.addWidget(self.word)
         head.addStretch(1)
-        self.reasons = ReasonList(pane)
+        # all but the word of the call is scrolled where there is no room for it
+        self.reasons = ReasonList(pane, above=(self.sentence, self.stands))
         self.reasons.trend_asked.connect(self.trend_asked)
         column = QVBoxLayout(pane)
         column.setContentsMargins(0, 0, 0, 0)
         spacing.between(column, 0.5)
         column.addLayout(head)
-        column.addWidget(self.sentence)
-        column.addWidget(self.stands)
         column.addWidget(self.reasons, 1)
         pane.setMinimumWidth(240)
         return pane

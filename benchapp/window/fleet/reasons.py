@@ -118,12 +118,20 @@ class ReasonList(QScrollArea):
 
     trend_asked = Signal(str)
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, parent: QWidget | None = None, above: Sequence[QWidget] = ()) -> None:
         super().__init__(parent)
         self.setWidgetResizable(True)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setAccessibleName("Bearing on")
+        page = QWidget()
+        self._column = QVBoxLayout(page)
+        self._column.setContentsMargins(0, 0, 0, 0)
+        spacing.between(self._column, 0.5)
+        for widget in above:
+            self._column.addWidget(widget)
+        self._body: QWidget | None = None
+        self.setWidget(page)
         self.lines: list[ReasonLine] = []
         self._turns: QWidget | None = None
         self.show_call(None)
@@ -140,7 +148,14 @@ class ReasonList(QScrollArea):
         else:
             self._fill(body, column, call)
         column.addStretch(1)
-        self.setWidget(body)
+        if self._body is not None:
+            self._body.hide()
+            self._column.removeWidget(self._body)
+            self._body.deleteLater()
+        self._body = body
+        self._column.addWidget(body, 1)
+        body.show()
+        self.verticalScrollBar().setValue(0)
 
     def _fill(self, body: QWidget, column: QVBoxLayout, call: Call) -> None:
         if call.held:
