@@ -57,7 +57,7 @@ def test_a_lamp_of_the_break_in_shows_all_its_lines(window, large, scale):
     assert card.geometry().bottom() < plot.geometry().top()
 
 
-def test_a_look_that_was_larger_leaves_nothing_to_scroll_sideways(window):
+def test_a_look_that_was_larger_leaves_nothing_to_scroll_sideways(qtbot, window):
     """The preview and the waiting list, which nobody looks at, take the new look when they are shown."""
     window.resize(1920, 1080)
     view = window.show_view("entry")
@@ -66,7 +66,7 @@ def test_a_look_that_was_larger_leaves_nothing_to_scroll_sideways(window):
         theme.apply("sunlight", large, scale)
         for _ in range(5):
             QApplication.processEvents()
-    assert view.minimumSizeHint().width() <= window.width() - window.rail.width()
+    qtbot.waitUntil(lambda: view.minimumSizeHint().width() <= window.width() - window.rail.width())
 
 
 def test_results_and_call_share_a_pane_where_there_is_no_room_beside(qtbot, window):
@@ -96,14 +96,12 @@ def all_seen(tabs: QTabBar) -> bool:
 
 @pytest.mark.parametrize(("large", "scale"), [(False, 1.0), (True, 1.0), (True, 1.25), (False, 1.5)])
 @pytest.mark.parametrize("wide", [1100, 1366, 1600, 1920])
-def test_the_call_is_never_squeezed_beside_the_results(window, large, scale, wide):
+def test_the_call_is_never_squeezed_beside_the_results(qtbot, window, large, scale, wide):
     """Call, oil and history: their tabs are all seen, or the call has the whole pane."""
     window.resize(wide, LAPTOP[1])
     entry = window.show_view("entry").entry
     theme.apply("sunlight", large, scale)
-    for _ in range(5):
-        QApplication.processEvents()
-    assert all_seen(entry.side.tabBar())
+    qtbot.waitUntil(lambda: all_seen(entry.side.tabBar()))
 
 
 @pytest.mark.parametrize(("large", "scale"), [(False, 1.0), (True, 1.0), (False, 1.5)])
@@ -114,9 +112,7 @@ def test_the_lists_beside_a_pasted_sheet_say_how_much_is_in_each(qtbot, window, 
     view.paste_text("Sample;Fe;Cu\nA-1;12,4,1;3,1\nA-2;12,4;OVR\n")
     page = view.paste_page
     qtbot.waitUntil(lambda: page.lists.tabText(0) == "Problems 2")
-    for _ in range(5):
-        QApplication.processEvents()
-    assert all_seen(page.lists.tabBar())
+    qtbot.waitUntil(lambda: all_seen(page.lists.tabBar()))
     assert page.sheet.width() > page.lists.width()
     field, option = page.decimal, QStyleOptionComboBox()
     field.initStyleOption(option)
@@ -135,13 +131,9 @@ def test_cautions_beside_a_form_are_never_cut(qtbot, window, ask, high):
     window.add_fill()
     form = ask.shown[-1]
     form.resize(1000, high)
-    for _ in range(5):
-        QApplication.processEvents()
-    said = {label.text(): label for label in form.findChildren(QLabel)}
-    texts = form.cautions()
-    assert texts
-    for text in texts:
-        assert said[text].height() >= said[text].heightForWidth(said[text].width())
+    said = [label for label in form.findChildren(QLabel) if label.text() in form.cautions()]
+    assert len(said) == len(form.cautions()) > 0
+    qtbot.waitUntil(lambda: all(label.height() >= label.heightForWidth(label.width()) for label in said))
     form.reject()
 
 
