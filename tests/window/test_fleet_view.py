@@ -354,3 +354,11 @@ def test_enter_on_a_part_opens_its_form(qtbot, view, ask):
     assert ask.shown[-1].title == "Change a part"
     assert ask.shown[-1].text("part") == "bore"
     ask.shown[-1].reject()
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [(None, ""), (-1600.0, "still to come"), (-0.3, "today"), (0.4, "today"), (3.2, "3 d ago"), (730.0, "2.0 y ago")],
+)
+def test_the_age_of_a_sample_in_words(days, said):
+    assert columns.age(days) == said

@@ -36,6 +36,8 @@ def age(days: float | None) -> str:
     """Age of a sample in words."""
     if days is None:
         return ""
+    if days < -0.5:
+        return "still to come"  # the year or the clock is wrong
     if days < 1:
         return "today"
     return f"{days:.0f} d ago" if days < 365 else f"{days / 365:.1f} y ago"
