@@ -408,3 +408,14 @@ def test_day_and_hour_of_a_run_are_shown_whole(view):
         number = next(n for n, column in enumerate(table.rows.columns) if column.title in ("When", "Measured"))
         said = table.fontMetrics().horizontalAdvance("2026-09-25 07:30")
         assert table.isColumnHidden(number) or table.columnWidth(number) >= said + 2 * theme.current().gap_px
+
+
+def test_the_keyboard_begins_in_the_list_while_it_is_still_worked_out(no_judging, standard, window, qtbot):
+    """Not on the button of the page for a bench without instruments, which nobody sees."""
+    qtbot.waitUntil(window.isActiveWindow, timeout=30_000)
+    QTest.keyClick(window, Qt.Key.Key_6, Qt.KeyboardModifier.ControlModifier)
+    made = window.view("checks")
+    assert made.instruments.hasFocus()
+    qtbot.waitUntil(lambda: not window.session.busy, timeout=30_000)
+    assert made.instruments.hasFocus()
+    assert made.instruments.currentIndex().isValid()

@@ -352,6 +352,7 @@ def test_a_sheet_without_a_head_says_what_to_do(view, window, qtbot):
     page = view.paste_page
     assert page.sum.text() == "0 readings of 0 samples taken, 1 problem, no row left out."
     assert "copy the header, too" in page.lists.problems.item(0).text()
+    assert page.lists.problems.item(0).text().startswith("row 1: no column or row names")
     assert not page.confirm_button.isEnabled()
     assert not page.rest_button.isEnabled()
 

@@ -119,7 +119,8 @@ class ChecksView(ChecksFrame):
             self._look()
 
     def focus_first(self) -> None:
-        (self.instruments if self.instruments.rows.rowCount() else self.first_button).setFocus()
+        # by the page in front: the list of instruments may still be worked out
+        (self.first_button if self.pages.currentWidget() is self.empty else self.instruments).setFocus()
 
     def _look(self) -> None:
         """Asks for the lamps; the charts follow with the instrument at hand."""

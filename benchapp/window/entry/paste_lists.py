@@ -61,13 +61,13 @@ def problem_lines(found: Preview | None) -> list[Line]:
     problems = found.result.problems if found else ()
     if found is not None and not problems:
         return [NO_PROBLEM]
-    return [(f"{where(p.row, p.column_number)}  {p.column}: {p.reason}", p.row, p.column_number) for p in problems]
+    return [(_line(p.row, p.column_number, p.column, p.reason), p.row, p.column_number) for p in problems]
 
 
 def left_out_lines(found: Preview | None) -> list[Line]:
     """One line a row or column that is not taken."""
     left = found.result.left_out if found else ()
-    return [(f"{where(x.row, x.column_number)}  {x.label}: {x.reason}", x.row, x.column_number) for x in left]
+    return [(_line(x.row, x.column_number, x.label, x.reason), x.row, x.column_number) for x in left]
 
 
 def note_lines(found: Preview | None) -> list[Line]:
@@ -78,6 +78,11 @@ def note_lines(found: Preview | None) -> list[Line]:
     large = [TOO_LARGE] if found.pasted.cells > KEPT_CELLS else []
     said = [*large, *found.pasted.table.notes, *found.result.notices, *(f"{name}: instrument check" for name in checks)]
     return [(text, 0, 0) for text in said]
+
+
+def _line(row: int, column: int, name: str, reason: str) -> str:
+    """'C5  Fe: why', or 'row 1: why' where there is no name."""
+    return f"{where(row, column)}  {name}: {reason}" if name else f"{where(row, column)}: {reason}"
 
 
 def where(row: int, column: int) -> str:
