@@ -41,6 +41,8 @@ class Appraiser:
     """Normal rate per source [mg/h]."""
     shares: Array
     """How often each source is at fault [-]."""
+    dusty: float
+    """How often dust comes once on this bench and harms nothing [1/h]."""
     book: OilBook
     rules: Rules
 
@@ -85,7 +87,7 @@ class Appraiser:
 
     def weigh(self, tasted: Known | None = None) -> Weights:
         """What every hypothesis weighs by the samples taken, or by what was `tasted`."""
-        return weigh(self.now.watch, self.normal, self.shares, self.now.mass, self.rules, tasted)
+        return weigh(self.now.watch, self.normal, self.shares, self.now.mass, self.rules, tasted, self.dusty)
 
     def _held(self, judged: Array, variance: Array, gain: Array) -> tuple[Surprise, Known, Weights]:
         watch = self.now.watch

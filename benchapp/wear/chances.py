@@ -24,6 +24,8 @@ class Prior:
     scale: Array
     narrow: Array
     wide: Array
+    guilty: Array
+    """How much of `wide` is a fault's where a splash has only just come [-]."""
 
 
 def faults_per_hour(onset_h: Array | float, rules: Rules, outside: NDArray[np.bool_]) -> Array:
@@ -35,20 +37,21 @@ def faults_per_hour(onset_h: Array | float, rules: Rules, outside: NDArray[np.bo
     return np.asarray(rules.number("fault", "per_hour") * (1.0 + built))
 
 
-def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: Rules) -> Prior:
+def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: Rules, dusty: float = 0.0) -> Prior:
     """Chances and scales of every hypothesis, in the order of the bank's columns. `normal` rate per source [mg/h],
-    `share` of all faults per source [-]."""
+    `share` of all faults per source [-], `dusty`: how often dust comes once on this bench and harms nothing [1/h]."""
     behind = np.zeros(watch.columns.sources - watch.columns.suspects)
     normal, share = np.append(normal, behind), np.append(share, behind)
     chances = _Chances(watch)
     fault = chances.of_faults(share, rules)
     chances.lasting(fault, rules)
-    chances.passing(fault, rules)
+    chances.passing(fault, rules, dusty)
     chances.hard_session(rules)
     chances.whole_life(rules)
     chances.harmless(rules)
     scale = _scales(watch.columns, normal, mass_kg, rules)
-    return Prior(np.tile(scale.ravel(), watch.columns.slots), chances.narrow.ravel(), chances.wide.ravel())
+    scales = np.tile(scale.ravel(), watch.columns.slots)
+    return Prior(scales, chances.narrow.ravel(), chances.wide.ravel(), chances.guilty.ravel())
 
 
 def _scales(columns: Columns, normal: Array, mass_kg: float, rules: Rules) -> Array:
@@ -60,7 +63,7 @@ def _scales(columns: Columns, normal: Array, mass_kg: float, rules: Rules) -> Ar
     slope = step / number("fault", "growth_h")
     blip = number("fault", "blip_times_normal") * normal + least / 4.0
     blip[hard] = number("fault", "hard_times")
-    scale = np.array([step, slope, blip, slope / _CURVE_H, step])
+    scale = np.array([step, slope, np.where(columns.breathed, step, blip), slope / _CURVE_H, step])
     scale[:, columns.suspects : hard] = np.array([one.ppm_h for one in columns.harmless]) * mass_kg
     return scale
 
@@ -72,6 +75,7 @@ class _Chances:
         columns, slots = watch.columns, watch.slots
         self.columns, self.whole = columns, slots.whole
         self.narrow, self.wide = np.zeros((2, columns.slots, SHAPES, columns.sources))
+        self.guilty = np.ones_like(self.wide)
         self.each = 1.0 / max(columns.suspects, 1)
         # of each slot, beside all sources
         self.hours = np.maximum(slots.span_h, 0.2)[:, None]
@@ -98,11 +102,15 @@ class _Chances:
         self.wide[:, STEP] = fault * steady
         self.wide[:, RAMP] = self.wide[:, CURVE] = fault * growing
 
-    def passing(self, fault: Array, rules: Rules) -> None:
+    def passing(self, fault: Array, rules: Rules, dusty: float) -> None:
         """A source sheds more in one interval, or an excess of it fades."""
         number = rules.number
         self.narrow[:, BLIP] = number("fault", "blip_per_hour") * np.minimum(self.hours, 4.0) * self.each
-        self.wide[:, BLIP] = number("fault", "splash_times") * fault
+        splash = number("fault", "splash_times") * fault
+        breathed = self.columns.breathed
+        harmless = np.where(breathed, dusty * self.hours / max(int(breathed.sum()), 1), 0.0)
+        self.wide[:, BLIP] = splash + harmless
+        self.guilty[:, BLIP] = np.where(breathed, splash / np.maximum(splash + harmless, 1e-300), 1.0)
         # what beds in does so from the first start on
         bedding = np.where(self.early < 3.0, np.exp(-self.onset_h / number("fault", "fade_early_h")), 0.0)
         self.wide[:, FADE] = (number("fault", "fade_early") * bedding + number("fault", "fade_late")) * self.each
@@ -127,7 +135,9 @@ class _Chances:
         """What may come at any time, fades and is no fault."""
         columns = self.columns
         harmless = slice(columns.suspects, columns.sources - 1)
-        per_hour = np.array([one.per_hour for one in columns.harmless]) * self.hours
+        more, more_h = rules.pair("fault", "early")
+        new = 1.0 + more * np.exp(-self.onset_h / more_h)
+        per_hour = np.array([one.per_hour for one in columns.harmless]) * self.hours * new
         at_start = np.array([one.at_start for one in columns.harmless]) * np.exp(-self.onset_h)
         self.narrow[:, :, harmless] = self.wide[:, :, harmless] = 0.0
         self.narrow[:, FADE, harmless] = per_hour

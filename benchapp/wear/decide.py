@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ from benchapp.wear.look import Look
 from benchapp.wear.oil_part import with_oil
 from benchapp.wear.report import Book, write
 from benchapp.wear.rules import Rules
-from benchapp.wear.sources import WEAR, alike
+from benchapp.wear.sources import DUST, WEAR, alike
 from benchapp.wear.suspect import Suspect, may_be_fuel, phrase_of
 
 RUN, SHORT_STINT, LOOK_INSIDE, PARK = CALL_WORDS
@@ -173,7 +174,10 @@ def _enough_to_look(likeliest: Group, look: Look, rules: Rules) -> float:
     wait = min(max(longer**-0.5, late), soon) if longer > 0.0 else soon
     enough = wait * number("table", "look_probability") * share ** -number("table", "look_power")
     least = wait * number("table", "look_least")
-    if look.prior.basis == "none" and look.history < number("table", "look_history"):
+    unknown = look.prior.basis == "none"
+    if unknown and look.history == 0 and likeliest.kind == DUST:
+        return math.inf  # nobody knows what silicon this engine has from sealant, or breathes
+    if unknown and look.history < number("table", "look_history"):
         least = number("table", "look_most") if look.history == 0 else number("table", "look_probability")
     return float(min(max(enough, least), number("table", "look_most")))
 

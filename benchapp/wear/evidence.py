@@ -55,6 +55,8 @@ class Evidence:
     """Probability that one source shed more for a while with nothing behind it."""
     sound: float = 1.0
     """Probability that nothing is at fault and that nothing out of the way, innocent or not, began in this interval."""
+    dust_once: float = 0.0
+    """Probability that dust came in the interval before this one, and in no other."""
     given: tuple[Given, ...] = ()
     """What was taken for granted while the rest was weighed."""
     passing: NDArray[np.intp] = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
@@ -82,21 +84,27 @@ _BESIDE = 3
 
 
 def weigh(
-    watch: Watch, normal: Array, share: Array, mass_kg: float, rules: Rules, tasted: Known | None = None
+    watch: Watch,
+    normal: Array,
+    share: Array,
+    mass_kg: float,
+    rules: Rules,
+    tasted: Known | None = None,
+    dusty: float = 0.0,
 ) -> Weights:
     """Weighs every hypothesis of the bank against all others and against "nothing is wrong".
 
     A hard session some time ago, an engine that has its own way, or a part that beds in may be true and a fault beside
     it: the likeliest of these are taken for granted one after the other, and all others weighed again beside them.
-    `tasted`: what the hypotheses are worth, to weigh instead of the watch's own."""
-    prior = prior_of(watch, normal, share, mass_kg, rules)
+    `tasted`: what the hypotheses are worth, to weigh instead of the watch's own; `dusty`: see `prior_of`."""
+    prior = prior_of(watch, normal, share, mass_kg, rules, dusty)
     layers = _layers(watch, prior, tasted or watch.known)
     top = max(max(float((one.base + one.log_weight).max(initial=-np.inf)), one.base) for one in layers)
     sums = [np.exp(one.base - top) + np.exp(one.base + one.log_weight - top).sum() for one in layers]
     # what is taken for granted is also one of the hypotheses of the layer before it: counted once
     twice = sum(float(np.exp(one.base - top)) for one in layers[1:])
     total = top + float(np.log(sum(sums) - twice))
-    return Weights(watch, layers, prior.scale, total, rules.number("fault", "steady_half_h"))
+    return Weights(watch, layers, prior.scale, prior.guilty, total, rules.number("fault", "steady_half_h"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +127,8 @@ class Weights:
     watch: Watch
     layers: list[_Layer]
     scale: Array
+    guilty: Array
+    """Of each hypothesis, how much of it is a fault's where it is a splash that has only just come [-]."""
     log_total: float
     """Log of the summed weights of all hypotheses against "nothing is wrong"."""
     half_h: float
@@ -126,7 +136,8 @@ class Weights:
 
     def gathered(self) -> Evidence:
         """The weights per source, before the watch walks on."""
-        return _gathered(self.watch, self.layers, self.scale, self.log_total, self.half_h)
+        faults = _may_be_faults(self.watch, self.layers[0].live, self.scale, self.guilty, self.half_h)
+        return _gathered(self.watch, self.layers, faults, self.log_total)
 
 
 def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
@@ -171,11 +182,13 @@ def _log_weights(known: Known, prior: Prior, asked: NDArray[np.bool_]) -> tuple[
     return found[0], found[1]
 
 
-def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, half_h: float) -> Evidence:
+def _gathered(watch: Watch, layers: list[_Layer], faults: _MayBeFaults, total: float) -> Evidence:
     """Weights of the bank gathered per source."""
-    sums = _Sums(watch, _may_be_faults(watch, layers[0].live, scale, half_h), total)
+    sums = _Sums(watch, faults, total)
     for layer in layers:
         sums.add(layer)
+    given = _given(watch, layers, sums.of_layers, total)
+    once = sums.once + sum(one.probability for one in given if sums.breathed_once[one.column])
     safe = np.maximum(sums.probability, 1e-300)
     extra = sums.extra / safe
     return Evidence(
@@ -189,7 +202,8 @@ def _gathered(watch: Watch, layers: list[_Layer], scale: Array, total: float, ha
         hard=sums.hard,
         innocent=sums.innocent,
         sound=1.0 - float(sums.probability.sum()) - sums.begun,
-        given=_given(watch, layers, sums.of_layers, total),
+        dust_once=min(once, 1.0),
+        given=given,
         passing=_passing(watch, layers[-1]),
     )
 
@@ -203,6 +217,8 @@ class _MayBeFaults:
     source: NDArray[np.intp]
     lasts: NDArray[np.bool_]
     """Whether it sheds on; the others are splashes in the interval that has just ended."""
+    guilty: Array
+    """How much of such a splash is a fault's [-]."""
     age_h: Array
     """Hours since its onset [h]."""
     still: Array
@@ -213,7 +229,9 @@ class _MayBeFaults:
     """Information that the widest tail of its scale stands for."""
 
 
-def _may_be_faults(watch: Watch, live: NDArray[np.bool_], scale: Array, half_h: float) -> _MayBeFaults:
+def _may_be_faults(
+    watch: Watch, live: NDArray[np.bool_], scale: Array, guilty: Array, half_h: float
+) -> _MayBeFaults:
     """A splash in the interval that has just ended is a reason to look, once: nobody knows yet that it stops."""
     columns, slots = watch.columns, watch.slots
     splash = (columns.shape == BLIP) & (columns.slot == slots.current) & (columns.source < columns.suspects)
@@ -224,7 +242,7 @@ def _may_be_faults(watch: Watch, live: NDArray[np.bool_], scale: Array, half_h: 
     still = np.where((shape == STEP) & ~columns.leak[source], 0.5 ** (age / half_h), 1.0)
     reach = np.where(shape == RAMP, age, np.where(shape == CURVE, age * age, 1.0))
     widest = 1.0 / (scale[at] * _TAILS[-1]) ** 2
-    return _MayBeFaults(at, source, columns.fault[at], age, still, reach, widest)
+    return _MayBeFaults(at, source, columns.fault[at], guilty[at], age, still, reach, widest)
 
 
 class _Sums:
@@ -236,7 +254,11 @@ class _Sums:
         self._new = watch.columns.slot == watch.slots.current
         # per source; all but z are sums weighted by the probability of a fault
         self.probability, self.extra, self.square, self.since, self.z = np.zeros((5, watch.columns.suspects))
-        self.hard = self.innocent = self.begun = 0.0
+        self.hard = self.innocent = self.begun = self.once = 0.0
+        columns, slots = watch.columns, watch.slots
+        before = slots.opened[columns.slot] == slots.intervals - 1
+        self.breathed_once = before & (columns.shape == BLIP) & columns.breathed[columns.source]
+        """Columns of dust that came in the interval before this one, and in no other."""
         self.of_layers: list[float] = []
         """The sum of the weights of each layer."""
 
@@ -244,10 +266,12 @@ class _Sums:
         """One layer more: what of it is a fault per source, and what is innocent."""
         faults = self._faults
         aside = np.exp(layer.base + layer.log_weight - self._total)
+        self.once += float(aside[self.breathed_once].sum())
         self.of_layers.append(float(aside.sum()))
         weight = aside[faults.at]
         lasts = np.where(faults.lasts, weight * faults.still, 0.0)
-        sudden = np.where(faults.lasts, 0.0, np.exp(layer.base + layer.log_wide[faults.at] - self._total))
+        splash = faults.guilty * np.exp(layer.base + layer.log_wide[faults.at] - self._total)
+        sudden = np.where(faults.lasts, 0.0, splash)
         self._add_faults(lasts, lasts + sudden, layer)
         aside[faults.at] = np.where(faults.lasts, weight * (1.0 - faults.still), weight - sudden)
         self._add_innocent(aside)

@@ -185,9 +185,11 @@ class Follower:
     def _against(self) -> Appraiser:
         """What holds samples against what is known now."""
         shares = fault_shares(self.sources, self.family_history, self.rules)
+        dusty = self.spread.dusty(*self.rules.pair("fault", "dusty"))
         return Appraiser(
-            self.now, self.followed, self.sources, self.rivals, self.walk.normal, shares, self._oil_book(), self.rules
-        )
+            self.now, self.followed, self.sources, self.rivals, self.walk.normal, shares, dusty, self._oil_book(),
+            self.rules,
+        )  # fmt: skip
 
     # --- the walk
 
@@ -297,6 +299,8 @@ class Follower:
             elif walked.closed and self.last is not None and not self._again:
                 teach_fall(self.spread, self.last, look)
             self._learn(look, seen)
+            if not self._again:
+                self.spread.learn_dust(look.evidence.dust_once, look.interval.hours)
         self.last = look
         return look
 

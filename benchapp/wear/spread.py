@@ -115,6 +115,8 @@ class Spread:
     """(oil, element) -> level seen in use [ppm] and number of samples, for what the oil's own record leaves blank."""
     in_use: InUse = field(default_factory=InUse)
     """What oils read in use, engine by engine."""
+    dust: tuple[float, float] = (0.0, 0.0)
+    """How often dust came once and harmed nothing, and the hours in which that was counted [h]."""
     unleaded_said: bool = False
     """Whether this bench writes down that a fuel is unleaded: where it never does, a blank says so as well."""
     samples: int = 0
@@ -181,6 +183,15 @@ class Spread:
         self.log_weight = self.log_weight + np.clip(likelihood - likelihood.max(), -2.0, 0.0)
         self._now = None
         self.samples += 1
+
+    def learn_dust(self, once: float, hours: float) -> None:
+        """Dust came once with this probability in the interval before; so many hours more are counted [h]."""
+        count, before = self.dust
+        self.dust = (count + (once if once > 0.5 else 0.0), before + hours)
+
+    def dusty(self, count: float, hours: float) -> float:
+        """How often dust comes once and harms nothing [1/h], with so many such cases in so many hours beforehand."""
+        return (count + self.dust[0]) / (hours + self.dust[1])
 
     def learn_oil(self, oil: str, element: str, level: float) -> None:
         """The level of an element that an oil's record leaves blank, from a sample of it [ppm]."""
