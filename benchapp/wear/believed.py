@@ -18,6 +18,11 @@ _IN_A_ROW = 2
 """Samples in a row that may be of another engine: what the next one says as well is this engine's (chosen)."""
 
 
+_ALIKE, _TRACE_PPM, _TOLD, _MOSTLY = 0.15, 20.0, 3, 0.7
+"""Share of a level (of so many ppm at least) within which two readings are alike; elements by which an oil is told at
+least; and how many of these must be alike (chosen, as for an oil whose additives are another's)."""
+
+
 def of_another(seen: Appraisal, against: Appraiser, bottles: int) -> tuple[bool, float]:
     """Whether a sample is not of this engine's oil, and its log density if so, chance included.
 
@@ -30,6 +35,30 @@ def of_another(seen: Appraisal, against: Appraiser, bottles: int) -> tuple[bool,
         and foreign > log_large(seen, watch, against.sources, rules)
     )
     return found, foreign
+
+
+def in_the_sump(seen: Appraisal, against: Appraiser, before: Look | None) -> Appraisal | None:
+    """A sample that looks like another engine's bottle, as one of this engine with another oil in the sump: where the
+    bottle before it looked alike, in what oils are told by, and the metals are this engine's. None where it is not so.
+
+    Nobody mixes up two bottles in a row with the same one; whatever was poured in stays."""
+    if before is None or not before.bottle:
+        return None
+    names, watch = against.followed.names, against.now.watch
+    known = np.array([one.ppm if (one := before.observed.get(name)) is not None else np.nan for name in names])
+    sd = np.sqrt(seen.variance)
+    read = np.isfinite(seen.reading) & np.isfinite(known)
+    with np.errstate(invalid="ignore"):
+        alike = read & (np.abs(seen.reading - known) < np.maximum(_ALIKE * np.maximum(known, _TRACE_PPM), 4.0 * sd))
+        away = np.abs(seen.reading - watch.c)
+        far = read & (away > np.maximum(_ALIKE * np.maximum(watch.c, _TRACE_PPM), 4.0 * sd))
+    told, metal = far & against.followed.tells, far & against.followed.metal
+    if told.sum() < _TOLD or alike[told].mean() < _MOSTLY or metal.sum() > 1:
+        return None
+    mask = told & alike
+    against.now.oil.odd_before = known
+    judged = np.where(mask | seen.foreign, np.nan, seen.reading)
+    return against.again(replace(seen, odd=True, foreign=seen.foreign | mask, judged=judged))
 
 
 def without_dregs(seen: Appraisal, against: Appraiser, before: Look | None, *, settled: bool) -> Appraisal:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from benchapp.records import Build, Engine, Family, Fleet, Sample
 from benchapp.wear.appraise import Appraiser
-from benchapp.wear.believed import not_believed, of_another, without_dregs, without_wild
+from benchapp.wear.believed import in_the_sump, not_believed, of_another, without_dregs, without_wild
 from benchapp.wear.doubts import off
 from benchapp.wear.elements import followed, measured_elements
 from benchapp.wear.evidence import Evidence
@@ -287,6 +287,9 @@ class Follower:
         now.oil.sampled = True
         before = Before(watch.cc, watch.units.copy(), watch.c - walked.expected_mg / now.mass, now.fault)
         bottle, foreign = of_another(seen, against, self.bottles)
+        poured = in_the_sump(seen, against, self.last) if bottle else None
+        if poured is not None:
+            bottle, seen = False, poured
         evidence = self._set_aside(seen, against) if bottle else self._believe(seen, against, foreign)
         self.bottles = self.bottles + 1 if bottle else 0
         self.walk.extra = evidence.extra
