@@ -67,17 +67,17 @@ def _near(one: float, other: float) -> bool:
 
 
 def _latest(by: By, engine: str, value: float) -> None:
+    """Engines that have said nothing lately are forgotten: what is kept does not grow with the fleet."""
     number = next(reversed(by.values()))[1] + 1 if by else 0
     by.pop(engine, None)
     by[engine] = (value, number)
+    for name in [name for name, (_, said) in by.items() if said <= number - _LATELY]:
+        del by[name]
 
 
 def _lately(by: By) -> list[float]:
-    """What the latest engines say that have said it lately, the latest last."""
-    if not by:
-        return []
-    now = next(reversed(by.values()))[1]
-    return [value for value, number in by.values() if number > now - _LATELY][-_ASKED:]
+    """What the latest engines say, the latest last."""
+    return [value for value, _ in by.values()][-_ASKED:]
 
 
 def far_apart(level: float, held: float) -> bool:
