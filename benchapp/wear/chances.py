@@ -63,7 +63,7 @@ def _scales(columns: Columns, normal: Array, mass_kg: float, rules: Rules) -> Ar
     slope = step / number("fault", "growth_h")
     blip = number("fault", "blip_times_normal") * normal + least / 4.0
     blip[hard] = number("fault", "hard_times")
-    scale = np.array([step, slope, np.where(columns.breathed, step, blip), slope / _CURVE_H, step])
+    scale = np.array([step, slope, np.where(columns.breathed | columns.leak, step, blip), slope / _CURVE_H, step])
     scale[:, columns.suspects : hard] = np.array([one.ppm_h for one in columns.harmless]) * mass_kg
     return scale
 
