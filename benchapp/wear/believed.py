@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from benchapp.wear.appraise import Appraiser
 from benchapp.wear.doubts import dregs, foretold, log_foreign, log_large, wild_reading
 from benchapp.wear.look import Appraisal, Look
+from benchapp.wear.words import read_alone
 
 Array = NDArray[np.float64]
 
@@ -106,6 +107,5 @@ def not_believed(seen: Appraisal, wild: str) -> list[str]:
             "the bottle: all metals are up together, as from the sump's bottom or the filter; draw it midstream"
         )
     if wild:
-        reading = f"{seen.observed[wild].ppm:.3g} ppm"
-        said.append(f"{wild} was read as {reading}, alone and far from the rest: measure the bottle again")
+        said.append(f"{read_alone(wild, seen.observed[wild].ppm)}: measure the bottle again")
     return said

@@ -144,7 +144,7 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
     over = None if breaking_in else over_ceiling(look, follower.watch, rules)
     word = RUN
     above = over is not None and _unexpected(look, over[0], rules)
-    if fault >= number("table", "stint_probability") or look.other_oil or above or _metal_unsure(look):
+    if fault >= number("table", "stint_probability") or look.other_oil or above or look.metal_unsure:
         word = SHORT_STINT
     if groups and times >= number("table", "look_times") and fault >= _enough_to_look(groups[0], look, rules):
         word = LOOK_INSIDE
@@ -180,14 +180,6 @@ def _enough_to_look(likeliest: Group, look: Look, rules: Rules) -> float:
     if unknown and look.history < number("table", "look_history"):
         least = number("table", "look_most") if look.history == 0 else number("table", "look_probability")
     return float(min(max(enough, least), number("table", "look_most")))
-
-
-def _metal_unsure(look: Look) -> bool:
-    """Whether a reading of metal is not believed, or the whole bottle. One of an additive says nothing of wear: it is
-    told, no more."""
-    if look.dregs:
-        return True
-    return bool(look.wild) and not look.hidden[look.sources.elements.index(look.wild)]
 
 
 def _unexpected(look: Look, element: str, rules: Rules) -> bool:

@@ -48,7 +48,7 @@ def fork_at(seen: Appraisal, against: Appraiser, evidence: Evidence, foreign: fl
     if (jumped or evidence.innocent > 0.5) and foreign > -math.inf:
         return Fork(
             now.watch.copy(), foreign, seen.log_density, now.log_total, now.fault, bottles + 1,
-            "the sample before: what has come since does not bear it out, it was hardly of this engine's oil",
+            f"{_before(seen)}: what has come since does not bear it out, it was hardly of this engine's oil",
         )  # fmt: skip
     if jumped and seen.slip is not None:
         return _without_slip(*seen.slip, seen, against)
@@ -66,8 +66,13 @@ def _without_slip(wild: int, alone: float, seen: Appraisal, against: Appraiser) 
     log_total, fault = left.weights.log_total, float(evidence.probability.sum())
     return Fork(
         watch, alone + log_total - against.now.log_total, seen.log_density, log_total, fault, 0,
-        f"{against.followed.names[wild]} of the sample before: what has come since does not bear it out",
+        f"{against.followed.names[wild]} of {_before(seen)}: what has come since does not bear it out",
     )  # fmt: skip
+
+
+def _before(seen: Appraisal) -> str:
+    """A sample's name when the next one has come."""
+    return f"the sample before ({seen.sample.code})" if seen.sample.code else "the sample before"
 
 
 def doubted(evidence: Evidence, fork: Fork | None) -> Evidence:

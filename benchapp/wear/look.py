@@ -76,6 +76,14 @@ class Look:
     lead_unsaid: bool = False
     """Whether lead is taken for fuel's though no fuel is on record."""
 
+    @property
+    def metal_unsure(self) -> bool:
+        """Whether a reading of metal is not believed, or the whole bottle. One of an additive says nothing of wear: it
+        is told, no more."""
+        if self.dregs:
+            return True
+        return bool(self.wild) and not self.hidden[self.sources.elements.index(self.wild)]
+
 
 @dataclass(frozen=True, slots=True)
 class Walked:

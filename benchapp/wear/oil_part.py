@@ -15,6 +15,7 @@ from benchapp.oil.sample import BearingFilm, SampleOil, oil_of_sample
 from benchapp.records import CALL_WORDS, Call, Oil, Reason, Sample
 from benchapp.wear.follow import Follower
 from benchapp.wear.look import Look
+from benchapp.wear.reasons import bottle_steps
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT
 from benchapp.wear.words import amount, before_out
@@ -51,7 +52,7 @@ def with_oil(call: Call, look: Look, follower: Follower, rules: Rules, kinds: It
     first = next(weight for weight in weights if weight.call == word)
     next_h = rules.number("next", "stint_h")
     looks = rules.words.of(first.reason.source).look
-    todo = before_out(word, looks, next_h)
+    todo = before_out(word, looks, next_h, bottle_steps(look))
     return replace(
         call,
         call=word,

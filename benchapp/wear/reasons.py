@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Sequence, Set
 
 import numpy as np
 
@@ -39,6 +40,29 @@ def strongest(
     return told[0][:1].lower() + told[0][1:] if told else ""
 
 
+def doubt_of(look: Look, rules: Rules) -> str:
+    """What is not believed of a sample, where that alone asks for another: in the words of the call's sentence; or
+    empty."""
+    if look.other_oil or not look.metal_unsure or not _below_stint(look, rules):
+        return ""
+    if look.dregs:
+        return "this bottle is from the sump's bottom or the filter, where metal settles"
+    return f"{_name(look.wild, rules)} was misread"
+
+
+def bottle_steps(look: Look) -> tuple[str, ...]:
+    """What to do about a bottle, or one reading of it, that is not believed."""
+    steps = [words.MIDSTREAM] if look.dregs else []
+    if look.wild:
+        steps.append(f"Measure this bottle again: {words.read_alone(look.wild, look.observed[look.wild].ppm)}.")
+    return tuple(steps)
+
+
+def _below_stint(look: Look, rules: Rules) -> bool:
+    """Whether no fault is likely enough to ask for another sample."""
+    return float(look.evidence.probability.sum()) < rules.number("table", "stint_probability")
+
+
 def _name(element: str, rules: Rules) -> str:
     """The element's name as it stands inside a sentence."""
     known = rules.elements.get(element)
@@ -72,17 +96,24 @@ def reasons_of(
 ) -> tuple[Reason, ...]:
     """All reasons, the weightiest first. `over`: element and ceiling of what stands over it."""
     odd = [_other_oil(look.other_oil, rules)] if look.other_oil else []
-    suspected = [_suspected(look, suspect, sources, rules) for suspect in suspects]
+    # one limit for one element on one page: that of what made the call
+    by_ceiling = over is not None and call == SHORT and _below_stint(look, rules)
+    asked = {over[0]} if over and by_ceiling else set()
+    suspected = [_suspected(look, suspect, sources, asked, rules) for suspect in suspects]
     found = [*odd, *suspected] if call in (RUN, SHORT) else [*suspected, *odd]
     found += [weight.reason for weight in weights if weight]
     if over:
-        found.append(_over_ceiling(look, over, rules))
+        asked = set() if by_ceiling else {_asks_for(look, suspect, rules) for suspect in suspects}
+        found.append(_over_ceiling(look, over, asked, rules))
     if look.interval.leaded and "Pb" in look.observed and look.observed["Pb"].ppm > 10:
         found.append(_leaded(look, rules))
     return tuple(found)
 
 
-def _suspected(look: Look, suspect: Suspect, sources: Sequence[SourceRate], rules: Rules) -> Reason:
+def _suspected(
+    look: Look, suspect: Suspect, sources: Sequence[SourceRate], asked: Set[str], rules: Rules
+) -> Reason:
+    """`asked`: elements for which another reason names the limit of a second bottle."""
     phrase = rules.words.of(suspect.phrase)
     rate, normal = _told_rate(suspect, sources)
     text = words.rate_text(
@@ -90,7 +121,7 @@ def _suspected(look: Look, suspect: Suspect, sources: Sequence[SourceRate], rule
     )
     if len(suspect.members) > 1:
         text += " These parts cannot be told apart by what was measured."
-    change = _would_change(look, suspect, rules)
+    change = "" if _asks_for(look, suspect, rules) in asked else _would_change(look, suspect, rules)
     if may_be_fuel(suspect.members[0], look, rules):
         text += " Nobody has written down what fuel this build burns, and leaded fuel shows the same."
         change = "The fuel in the run log: with unleaded fuel lead is a bearing's, with leaded fuel it proves nothing."
@@ -117,15 +148,29 @@ def _kind(look: Look, suspect: Suspect) -> str:
     return "sequence" if since > 1.5 * hours_of(look) else "rate"
 
 
-def _would_change(look: Look, suspect: Suspect, rules: Rules) -> str:
+def _asks_for(look: Look, suspect: Suspect, rules: Rules) -> str:
+    """The element that a second bottle is asked for by a suspicion, or empty."""
+    i = None if may_be_fuel(suspect.members[0], look, rules) else _loudest(look, suspect)
+    return "" if i is None else look.sources.elements[i]
+
+
+def _loudest(look: Look, suspect: Suspect) -> int | None:
+    """Place of the element that was read and stands out most for a suspicion; None where none was read."""
     column = look.sources.fractions[:, list(suspect.members)].mean(axis=1)
     sd = np.sqrt(np.maximum(look.surprise.covariance.diagonal(), 1e-12))
     read = np.array([e in look.observed for e in look.sources.elements])
     if not read.any():
+        return None
+    return int(np.argmax(np.where(read, column * np.maximum(look.surprise.difference, 0.0) / sd, -1.0)))
+
+
+def _would_change(look: Look, suspect: Suspect, rules: Rules) -> str:
+    i = _loudest(look, suspect)
+    if i is None:
         return ""
-    i = int(np.argmax(np.where(read, column * np.maximum(look.surprise.difference, 0.0) / sd, -1.0)))
-    element = look.sources.elements[i]
-    return words.second_bottle(_name(element, rules), float(look.surprise.expected[i] + 1.645 * sd[i]))
+    sd = math.sqrt(max(float(look.surprise.covariance[i, i]), 1e-12))
+    name = _name(look.sources.elements[i], rules)
+    return words.second_bottle(name, float(look.surprise.expected[i]) + 1.645 * sd)
 
 
 def _other_oil(name: str, rules: Rules) -> Reason:
@@ -146,11 +191,13 @@ def _leaded(look: Look, rules: Rules) -> Reason:
     return Reason("fuel lead", (), "pattern", text, None, rules.words.of("fuel lead").look[0], "")
 
 
-def _over_ceiling(look: Look, over: tuple[str, float], rules: Rules) -> Reason:
+def _over_ceiling(look: Look, over: tuple[str, float], asked: Set[str], rules: Rules) -> Reason:
+    """`asked`: elements for which another reason names the limit of a second bottle."""
     element, ceiling = over
     name, ppm = _name(element, rules), look.observed[element].ppm
     own = look.ceiling[element].ppm
     lifted = f", lifted from {words.amount(own)} ppm to the noise floor" if ceiling > 1.05 * own else ""
     reached = f"what this build's own break-in reached ({words.amount(ceiling)} ppm{lifted})"
     text = f"{name.capitalize()} reads {words.amount(ppm)} ppm, {ppm / ceiling:.1f} times {reached}."
-    return Reason(element, (), "ceiling", text, None, "", words.second_bottle(name, ceiling))
+    change = "" if element in asked else words.second_bottle(name, ceiling)
+    return Reason(element, (), "ceiling", text, None, "", change)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from benchapp.records import Call, ElementRate, SourceRate
+from benchapp.records import CALL_WORDS, Call, ElementRate, SourceRate
 from benchapp.wear import side_records, words
 from benchapp.wear.ceiling import ceiling_share
 from benchapp.wear.clusters import Clusters, clusters_of
@@ -19,12 +19,15 @@ from benchapp.wear.follow import Follower
 from benchapp.wear.interval_rates import Rates, rates_of
 from benchapp.wear.ledger import NINETY, Ledger
 from benchapp.wear.look import Look
+from benchapp.wear.new_oil_words import at_changes
 from benchapp.wear.next_sample import Unseen, next_sample, too_late, unseen_by
 from benchapp.wear.rate_lines import element_lines, source_lines
-from benchapp.wear.reasons import looks_at, reasons_of, strongest
+from benchapp.wear.reasons import bottle_steps, doubt_of, looks_at, reasons_of, strongest
 from benchapp.wear.rules import Rules
-from benchapp.wear.suspect import Suspect
+from benchapp.wear.suspect import Suspect, may_be_fuel
 from benchapp.wear.trend import theil_sen
+
+SHORT = CALL_WORDS[1]
 
 LAST = 8
 """Intervals that the direction looks back on."""
@@ -59,7 +62,8 @@ def write(
     call = side_records.raised(call, *weights)
     next_h = next_sample(call, figures.unseen, rules)
     breaks, family = look.ceiling_own, look.prior.builds
-    named = strongest(suspects, weights, bool(look.other_oil), rules)
+    doubt = doubt_of(look, rules) if call == SHORT and not any(weights) else ""
+    named = doubt or strongest(suspects, weights, bool(look.other_oil), rules)
     share, top = ceiling_share(look, figures.elements, rates.fading)
     return Call(
         rule_version=rules.version,
@@ -79,8 +83,8 @@ def write(
         sources=figures.sources,
         elements=figures.elements,
         ledger=book.ledger.lines(follower.fleet.materials),
-        unknowns=_unknowns(look, rules, figures.unseen),
-        before_out=words.before_out(call, looks_at(suspects, weights, rules), next_h),
+        unknowns=_unknowns(look, follower, suspects, rules, figures.unseen),
+        before_out=words.before_out(call, looks_at(suspects, weights, rules), next_h, bottle_steps(look)),
         ceiling_share=share,
         ceiling_element=top,
         direction=_direction(book),
@@ -164,8 +168,12 @@ def _side(look: Look, follower: Follower, book: Book) -> Sequence[side_records.W
     return side_records.weights(follower.build, follower.fleet.materials, since, now + 1e-6, follower.rules)
 
 
-def _unknowns(look: Look, rules: Rules, unseen: Sequence[Unseen]) -> tuple[str, ...]:
-    told = list(look.unknowns)
+def _unknowns(
+    look: Look, follower: Follower, suspects: Sequence[Suspect], rules: Rules, unseen: Sequence[Unseen]
+) -> tuple[str, ...]:
+    told = [*look.unknowns, *at_changes(look, follower.watch, rules)]
+    if any(may_be_fuel(suspect.members[0], look, rules) for suspect in suspects):
+        told.append("the fuel: none is on record for this build, and lead of leaded fuel looks the same")
     if not look.ceiling_own:
         told.append("what this build shed in break-in: no break-in sample, so it has no ceiling of its own")
     if look.sample.oil_h is None and look.sample.fill == "":

@@ -99,18 +99,26 @@ def history_text(samples: int, breaks: bool, family_builds: int) -> str:
     return f"{own}, {ceiling}, {sisters}"
 
 
-def before_out(call: str, looks: Sequence[str], next_h: float) -> tuple[str, ...]:
-    """What to do before the car goes out, in order."""
+def read_alone(element: str, ppm: float) -> str:
+    """A reading that is not believed."""
+    return f"{element} was read as {ppm:.3g} ppm, alone and far from the rest"
+
+
+MIDSTREAM = "Draw the next bottle midstream: this one seems to be from the sump's bottom or the filter."
+
+
+def before_out(call: str, looks: Sequence[str], next_h: float, bottle: Sequence[str] = ()) -> tuple[str, ...]:
+    """What to do before the car goes out, in order. `bottle`: what to do about a bottle that is not believed."""
     if call == RUN:
         return ()
     if call == SHORT:
         again = f"Draw the next sample after {amount(next_h)} h: hot, before any top-up, same place, same instrument."
-        return ("Check oil level, hot oil pressure and leaks as always.", again)
+        return ("Check oil level, hot oil pressure and leaks as always.", *bottle, again)
     steps = [f"{_capital(step)}." for step in looks[:3]]
     again = "Draw a second bottle and measure it on the same instrument while you look."
     if call == PARK:
-        return ("Do not start it.", *steps, again)
-    return (*steps, again)
+        return ("Do not start it.", *steps, *bottle, again)
+    return (*steps, *bottle, again)
 
 
 def _capital(text: str) -> str:

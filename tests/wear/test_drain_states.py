@@ -10,12 +10,13 @@ import numpy as np
 import pytest
 
 from benchapp.wear.decide import RUN, judgement
+from benchapp.records import Call, Part
 from benchapp.wear.fading import CARRY_OVER, FRESH, REFILL, Nuisance
 from benchapp.wear.follow import Follower
 from benchapp.wear.hypotheses import Origins
 from benchapp.wear.look import Look
 from benchapp.wear.watch import Watch
-from tests.wear.histories import RULES, Story, fleet_of, rules_with
+from tests.wear.histories import COOLER, IRON_V8, RULES, Story, fleet_of, rules_with
 from tests.wear.test_confounders import judged, loud
 from tests.wear.walking import looks_of
 
@@ -168,12 +169,15 @@ def test_an_engine_that_drains_badly_is_known_for_it(seed):
     assert all(judgement(look, follower, RULES).word == RUN for look in looks)
 
 
-def copper_at_every_change(seed: int) -> Story:
-    """Fresh oil takes 1 ppm of copper off the cooler at once, at every oil change alike."""
-    story = Story("E", seed=seed).broken_in()
+def copper_at_every_change(
+    seed: int, parts: tuple[Part, ...] = IRON_V8, element: str = "Cu", ppm: float = 1.0
+) -> Story:
+    """Fresh oil takes 1 ppm of copper off the cooler at once, at every oil change alike; or holds more of an element
+    than its record says."""
+    story = Story("E", parts=parts, seed=seed).broken_in()
     for _ in range(8):
         story.fill()
-        story.ppm["Cu"] += 1.0
+        story.ppm[element] += ppm
         story.run(4.0).sample()
     return story
 
@@ -184,3 +188,43 @@ def test_copper_that_comes_with_every_oil_change_is_learned_and_is_no_fault(seed
     follower, _ = looks_of(story)
     assert 0.5 < state_of(follower, REFILL) < 1.2
     assert not loud(judged(fleet_of(story), "E"))
+
+
+def last_call(story: Story) -> Call:
+    return list(judged(fleet_of(story), "E").values())[-1]
+
+
+def said_at_the_end(story: Story, start: str) -> list[str]:
+    """What the calls of an engine say last among what is not known, of lines that begin so."""
+    return [line for line in last_call(story).unknowns if line.startswith(start)]
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_copper_that_comes_with_every_oil_change_is_told_once(seed):
+    (said,) = said_at_the_end(copper_at_every_change(seed), "copper: ")
+    assert "with new oil at every change" in said
+    assert "none is on record" in said
+    (known,) = said_at_the_end(copper_at_every_change(seed, (*IRON_V8, COOLER)), "copper: ")
+    assert "none is on record" not in known
+    assert not said_at_the_end(copper_at_every_change(seed, ppm=0.0), "copper: ")
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_an_oil_that_holds_more_than_its_record_is_told_once(seed):
+    (said,) = said_at_the_end(copper_at_every_change(seed, element="Si", ppm=3.0), "the oil: new")
+    assert "ppm Si more than was to be expected" in said
+    assert not said_at_the_end(copper_at_every_change(seed, element="Si", ppm=0.0), "the oil: new")
+
+
+def leaking(seed: int) -> Story:
+    """Coolant that gets in, more and more."""
+    story = Story("E", seed=seed).broken_in().usual(5)
+    for rate in (20.0, 40.0, 60.0):
+        story.fill().run(4.0, extra={"Na": 0.6 * rate, "K": 0.4 * rate}).sample()
+    return story
+
+
+def test_with_a_fault_in_sight_nothing_is_taken_for_the_oil():
+    last = last_call(leaking(1))
+    assert last.call != RUN
+    assert not [line for line in last.unknowns if line.startswith(("copper: ", "the oil: new"))]

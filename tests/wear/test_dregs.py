@@ -70,6 +70,9 @@ def test_the_call_says_to_draw_midstream():
     assert calls[-1].call == SHORT_STINT
     assert any("midstream" in line for line in calls[-1].unknowns)
     assert not any("midstream" in line for call in calls[:-1] for line in call.unknowns)
+    assert "the sump's bottom or the filter" in calls[-1].sentence
+    assert [("midstream" in step) for step in calls[-1].before_out] == [False, True, False]
+    assert not any("midstream" in step for call in calls[:-1] for step in call.before_out)
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchapp.records import CALL_WORDS, Engine, Fleet
+from benchapp.records import CALL_WORDS, Call, Engine, Fleet
 from benchapp.wear.judge import judge_fleet
 from tests.wear.histories import RULES, Story, fleet_of
 
@@ -40,10 +40,15 @@ def shedding(seed: int, metal: dict[str, float]) -> Fleet:
 
 
 def words(fleet: Fleet, own: str, others: str, sessions: slice = slice(None)) -> list[str]:
+    """The words of `calls`."""
+    return [call.call for call in calls(fleet, own, others, sessions)]
+
+
+def calls(fleet: Fleet, own: str, others: str, sessions: slice = slice(None)) -> list[Call]:
     """The last three calls of the engine, with what was known then. `own`, `others`: the fuel that is written down."""
     engines = tuple(written(one, own, sessions) if one.name == "E" else written(one, others) for one in fleet.engines)
     told = replace(fleet, engines=engines)
-    return [call.call for call in judge_fleet(told, RULES, each=True, engines=["E"])][-3:]
+    return list(judge_fleet(told, RULES, each=True, engines=["E"]))[-3:]
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
@@ -77,3 +82,16 @@ def test_what_is_copper_above_all_is_no_fuel(seed):
     known = words(fleet, "unleaded", "unleaded")
     assert GRAVITY[known[-1]] >= GRAVITY[LOOK]
     assert words(fleet, "", "unleaded") == known
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_fuel_that_is_not_on_record_stands_among_what_is_not_known(seed):
+    """Once, and only where lead is suspected."""
+
+    def fuel_lines(metal: dict[str, float], own: str) -> list[int]:
+        told = calls(shedding(seed, metal), own, "unleaded")
+        return [sum(line.startswith("the fuel: none is on record") for line in call.unknowns) for call in told]
+
+    assert fuel_lines(LEAD, "")[1:] == [1, 1]
+    assert fuel_lines(LEAD, "unleaded") == [0, 0, 0]
+    assert fuel_lines(LINING, "")[1:] == [0, 0]

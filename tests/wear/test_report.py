@@ -441,3 +441,26 @@ def test_a_split_that_knows_nothing_of_a_source_still_answers():
     )  # fmt: skip
     assert np.isfinite(found.x).all()
     assert np.isfinite(found.covariance).all()
+
+
+# --- one limit for one element
+
+
+def asked_of(call, element: str) -> list[str]:
+    """The reasons of a call that ask for a second bottle with a limit for this element."""
+    return [reason.kind for reason in call.reasons if f"reads {element} below" in reason.would_change]
+
+
+def test_a_second_bottle_has_one_limit_for_an_element():
+    """Iron over the ceiling, and bores that are suspected for their iron: the limit is that of what made the call."""
+    story = Story("E", seed=5)
+    story.settling = 1.0
+    story.broken_in().usual(5)
+    for times in (4.0, 12.0, 30.0):
+        story.fill().run(4.0, times={"bores": times}).sample()
+    *before, first, second, third = calls_of(fleet_of(story))
+    for call in (first, second, third):
+        assert call.call in (LOOK, PARK)
+        assert "ceiling" in [reason.kind for reason in call.reasons]
+        assert asked_of(call, "iron") in (["rate"], ["sequence"])
+    assert asked_of(before[1], "iron") == ["ceiling"]

@@ -90,7 +90,7 @@ def test_sodium_that_is_read_once_parks_no_engine_and_leaves_nothing(seed):
     assert coolant_of(odd) > 0.3
     assert judgement(odd, follower, RARE).word != PARK
     assert after.refuted
-    assert any(line.startswith("Na of the sample before") for line in after.unknowns)
+    assert any(line.startswith(f"Na of the sample before ({odd.sample.code})") for line in after.unknowns)
     assert float(after.evidence.probability.sum()) < 0.05
     assert follower.now.fault < 0.05
     sound, _, _ = looks_of(sodium_once(seed, False), RARE)

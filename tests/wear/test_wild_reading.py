@@ -33,7 +33,11 @@ def test_a_bad_burn_is_measured_again_and_teaches_nothing() -> None:
     odd, after = calls(story)[-1], calls(story.usual(2))[-1]
     assert odd.call == "Short stint"
     assert any(line.startswith("Cr was read as") and "again" in line for line in odd.unknowns)
+    assert "Why: chromium was misread, perhaps." in odd.sentence
+    step = next(step for step in odd.before_out if "again: Cr was read as" in step)
+    assert any(line.startswith(step.partition(": ")[2].rstrip(".")) for line in odd.unknowns), "the same figure"
     assert after.call == "Run"
+    assert not [step for step in after.before_out if "was read as" in step]
     assert not [line for line in after.unknowns if "was read as" in line]
 
 

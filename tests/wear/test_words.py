@@ -102,6 +102,8 @@ def test_before_the_car_goes_out():
     for call in (LOOK, PARK):
         assert "second bottle" in words.before_out(call, [], 2.0)[-1]
         assert not any("fourth" in step for step in words.before_out(call, looks, 2.0))
+    for call in (SHORT, LOOK, PARK):
+        assert words.before_out(call, looks, 2.0, ["Do so."])[-2] == "Do so."
 
 
 def test_every_kind_of_source_has_words():
