@@ -9,8 +9,8 @@ import math
 import numpy as np
 import pytest
 
-from benchapp.wear.decide import RUN, judgement
 from benchapp.records import Call, Part
+from benchapp.wear.decide import RUN, judgement
 from benchapp.wear.fading import CARRY_OVER, FRESH, REFILL, Nuisance
 from benchapp.wear.follow import Follower
 from benchapp.wear.hypotheses import Origins
