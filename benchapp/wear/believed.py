@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from benchapp.wear.appraise import Appraiser
 from benchapp.wear.doubts import dregs, foretold, log_foreign, log_large, wild_reading
 from benchapp.wear.look import Appraisal, Look
+from benchapp.wear.sump_oil import MOSTLY, read_alike
 from benchapp.wear.words import read_alone
 
 Array = NDArray[np.float64]
@@ -18,10 +19,8 @@ Array = NDArray[np.float64]
 _IN_A_ROW = 2
 """Samples in a row that may be of another engine: what the next one says as well is this engine's (chosen)."""
 
-
-_ALIKE, _TRACE_PPM, _TOLD, _MOSTLY = 0.15, 20.0, 3, 0.7
-"""Share of a level (of so many ppm at least) within which two readings are alike; elements by which an oil is told at
-least; and how many of these must be alike (chosen, as for an oil whose additives are another's)."""
+_TOLD = 3
+"""Elements that oils are told by, in which a bottle must be another oil's at least (chosen)."""
 
 
 def of_another(seen: Appraisal, against: Appraiser, bottles: int) -> tuple[bool, float]:
@@ -47,14 +46,11 @@ def in_the_sump(seen: Appraisal, against: Appraiser, before: Look | None) -> App
         return None
     names, watch = against.followed.names, against.now.watch
     known = np.array([one.ppm if (one := before.observed.get(name)) is not None else np.nan for name in names])
-    sd = np.sqrt(seen.variance)
     read = np.isfinite(seen.reading) & np.isfinite(known)
-    with np.errstate(invalid="ignore"):
-        alike = read & (np.abs(seen.reading - known) < np.maximum(_ALIKE * np.maximum(known, _TRACE_PPM), 4.0 * sd))
-        away = np.abs(seen.reading - watch.c)
-        far = read & (away > np.maximum(_ALIKE * np.maximum(watch.c, _TRACE_PPM), 4.0 * sd))
+    alike = read_alike(seen.reading, known, seen.variance)
+    far = read & ~read_alike(seen.reading, watch.c, seen.variance)
     told, metal = far & against.followed.tells, far & against.followed.metal
-    if told.sum() < _TOLD or alike[told].mean() < _MOSTLY or metal.sum() > 1:
+    if told.sum() < _TOLD or alike[told].mean() < MOSTLY or metal.sum() > 1:
         return None
     mask = told & alike
     against.now.oil.odd_before = known

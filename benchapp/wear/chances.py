@@ -32,9 +32,14 @@ def faults_per_hour(onset_h: Array | float, rules: Rules, outside: NDArray[np.bo
     """How often a fault begins, all sources together [1/h], so many hours after the first start.
 
     `outside`: where it is no part's fault but dust or coolant, which nobody built in."""
-    more, more_h = rules.pair("fault", "early")
-    built = np.where(outside, 0.0, more * np.exp(-np.asarray(onset_h) / more_h))
+    built = np.where(outside, 0.0, _oftener_early(onset_h, rules))
     return np.asarray(rules.number("fault", "per_hour") * (1.0 + built))
+
+
+def _oftener_early(onset_h: Array | float, rules: Rules) -> Array:
+    """How much oftener something begins that was built in, so many hours after the first start [-]."""
+    more, more_h = rules.pair("fault", "early")
+    return np.asarray(more * np.exp(-np.asarray(onset_h) / more_h))
 
 
 def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: Rules, dusty: float = 0.0) -> Prior:
@@ -135,8 +140,7 @@ class _Chances:
         """What may come at any time, fades and is no fault."""
         columns = self.columns
         harmless = slice(columns.suspects, columns.sources - 1)
-        more, more_h = rules.pair("fault", "early")
-        new = 1.0 + more * np.exp(-self.onset_h / more_h)
+        new = 1.0 + _oftener_early(self.onset_h, rules)
         per_hour = np.array([one.per_hour for one in columns.harmless]) * self.hours * new
         at_start = np.array([one.at_start for one in columns.harmless]) * np.exp(-self.onset_h)
         self.narrow[:, :, harmless] = self.wide[:, :, harmless] = 0.0

@@ -69,7 +69,6 @@ class Follower:
         self._at = 0
         self._again = False
         """Whether samples are walked once more that have taught their lesson already."""
-        self.instrument: str | None = None
         self._measure(measured_elements(build.samples[:1], rules))
         self.reset()
 
@@ -95,6 +94,7 @@ class Follower:
 
     def reset(self) -> None:
         """Begins at the first start of the build, with what the family knows now."""
+        self.instrument: str | None = None
         floor = self.rules.number("spread", "floor_ppm_h") * self.time.mass_kg
         oils = frozenset(fill.oil for fill in self.build.fills[:1])
         oil = SumpOil("", oils, self._oil_book().additives(oils))
@@ -108,7 +108,6 @@ class Follower:
         self.ceiling: dict[str, Observed] = {}
         self.ceiling_drains = -1
         """Oil changes until the latest break-in sample."""
-        self.instrument = None
         self.bottles = 0
         self.fork: Fork | None = None
         self.last: Look | None = None

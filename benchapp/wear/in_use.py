@@ -55,7 +55,6 @@ class InUse:
             found = _agreed([ratio * held for ratio in ratios], held)
         return found
 
-
     def shows(self, oil: str, instrument: str, element: str, level: float) -> bool:
         """Whether engines on this oil show this level [ppm]."""
         levels = _lately(self.levels.get((oil, instrument, element), {}))

@@ -49,8 +49,7 @@ def at_changes(look: Look, watch: Watch, rules: Rules) -> list[str]:
 
 def _sure(watch: Watch, names: tuple[str, ...], state: str, least_ppm: float) -> Iterator[tuple[str, float]]:
     """(element, level [ppm]) of the states of a name that are clearly not zero."""
-    for i, one in enumerate(watch.nuisances):
-        at = watch.count + i
+    for at, direction in watch.states(state):
         ppm, sd = float(watch.theta[at]), math.sqrt(max(float(watch.tt[at, at]), 0.0))
-        if one.name == state and one.direction.any() and abs(ppm) > max(_SURE * sd, least_ppm):
-            yield names[int(one.direction.argmax())], ppm
+        if direction.any() and abs(ppm) > max(_SURE * sd, least_ppm):
+            yield names[int(direction.argmax())], ppm

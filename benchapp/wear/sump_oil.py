@@ -17,6 +17,20 @@ from benchapp.wear.watch import Watch
 Array = NDArray[np.float64]
 
 
+MOSTLY = 0.7
+"""Share of the elements of an oil that must be alike for it to be the same (chosen)."""
+
+_ALIKE, _TRACE_PPM = 0.15, 20.0
+"""Share of a level, of so many ppm at least, within which two readings are alike [-, ppm] (chosen)."""
+
+
+def read_alike(reading: Array, other: Array, variance: Array) -> NDArray[np.bool_]:
+    """Of which elements a reading is alike another, or a level, within `variance` of each [ppm, ppm, ppm²]; of none
+    that was not read (NaN)."""
+    apart = np.maximum(_ALIKE * np.maximum(np.abs(other), _TRACE_PPM), 3.0 * np.sqrt(2.0 * variance))
+    return np.asarray(np.abs(reading - other) < apart)
+
+
 @dataclass(slots=True)
 class SumpOil:
     """The oil of one build as it is walked. Each change puts something new in the place of the old, so that a `copy`
@@ -67,6 +81,10 @@ class SumpOil:
             watch.c = watch.c + 0.5 * self.toward
             watch.cc = watch.cc + np.outer(0.5 * self.toward, 0.5 * self.toward)
             self.toward = None
+
+    def pour(self, fresh: Array, at_h: float) -> None:
+        """The new oil is in: what it is taken to hold [ppm], and when [h of the build]."""
+        self.fresh, self.filled_h, self.sampled = fresh, at_h, False
 
     def hear(self, watch: Watch, book: OilBook) -> None:
         """What engines have shown of this oil since it was filled, where no sample was drawn of this fill yet. Whether
@@ -133,12 +151,10 @@ class SumpOil:
         mask = np.logical_and(seen.foreign, np.isfinite(seen.reading))
         toward = self._toward(seen, mask, watch.c, book)
         known = self.odd_before
-        if known is not None:
-            apart = np.maximum(0.15 * np.maximum(np.abs(known), 20.0), 3.0 * np.sqrt(2.0 * seen.variance))
-            if (np.abs(seen.reading - known) < apart)[mask].mean() > 0.7:
-                watch.anchor(mask, seen.reading, seen.variance)
-                watch.c = watch.c + np.where(mask, 0.0, toward)
-                toward = np.zeros(len(toward))
+        if known is not None and read_alike(seen.reading, known, seen.variance)[mask].mean() > MOSTLY:
+            watch.anchor(mask, seen.reading, seen.variance)
+            watch.c = watch.c + np.where(mask, 0.0, toward)
+            toward = np.zeros(len(toward))
         self.odd_before, self.toward = seen.reading.copy(), toward
 
     def _toward(self, seen: Appraisal, mask: NDArray[np.bool_], expected: Array, book: OilBook) -> Array:

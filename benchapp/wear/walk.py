@@ -191,7 +191,7 @@ class Walk:
     def _lead_left(self) -> float:
         """What still comes of lead after the last leaded fuel, as a share of what came with it [-]: what old oil holds
         goes with the drains, what has settled in the engine washes out with hours."""
-        stays, wash_h = self.rules.table["nuisance"]["lead_stays"]
+        stays, wash_h = self.rules.pair("nuisance", "lead_stays")
         return float(0.4**self.now.lead_fills + stays * math.exp(-self.now.lead_h / wash_h))
 
     def _drain(self, step: DrainStep, book: OilBook) -> None:
@@ -202,7 +202,7 @@ class Walk:
             now.watch.silence(hides, self.floor)
             self._unit_cache = None
         fresh, sd = book.fresh(step.fill.oil)
-        now.oil.fresh, now.oil.filled_h, now.oil.sampled = fresh, now.watch.now_h, False
+        now.oil.pour(fresh, now.watch.now_h)
         if step.first:
             self._first_fill(fresh, sd, book)
             return

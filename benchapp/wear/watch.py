@@ -295,7 +295,7 @@ class Watch:
         own = left * self.nuisances[carry - self.count].sd
         self.dilute(1.0 - kept, new, fresh_sd, math.sqrt(max(error**2 - own**2, (0.3 * error) ** 2)))
         self._add_along(carry, left * old)
-        for at, direction in self._states(REFILL):
+        for at, direction in self.states(REFILL):
             self.c = self.c + direction * self.theta[at]
             self._add_along(at, direction)
         self._add_more(1.0 - kept)
@@ -310,33 +310,33 @@ class Watch:
     def _more(self) -> Array:
         """What this oil holds more, when new, than is known of it [ppm]."""
         found = np.zeros(self.count)
-        for at, direction in self._states(FRESH):
+        for at, direction in self.states(FRESH):
             found += direction * self.theta[at]
         return found
 
     def _add_more(self, share: float) -> None:
         """How sure that is goes into the concentrations, with the new oil's share of the sump."""
-        for at, direction in self._states(FRESH):
+        for at, direction in self.states(FRESH):
             if self.tt[at, at] > 0.0:
                 self._add_along(at, share * direction)
 
     def new_oil(self, sd: Array) -> None:
         """An oil that was not in this build before. By how much more it holds than is known of it: zero ± sd [ppm]."""
-        for at, direction in self._states(FRESH):
+        for at, direction in self.states(FRESH):
             self.theta[at] = 0.0
             self.tt[at] = self.tt[:, at] = self.ct[:, at] = self.seen_t[at] = 0.0
             self.tt[at, at] = float(direction @ sd**2)
 
     def same_oil(self, sd: Array) -> None:
         """The same oil again, perhaps of another batch: what it holds more may have changed by ± sd [ppm]."""
-        for at, direction in self._states(FRESH):
+        for at, direction in self.states(FRESH):
             self.tt[at, at] += float(direction @ sd**2)
 
     def _state(self, name: str) -> int:
         """Place in the state of what a build has once."""
-        return next(at for at, _ in self._states(name))
+        return next(at for at, _ in self.states(name))
 
-    def _states(self, name: str) -> list[tuple[int, Array]]:
+    def states(self, name: str) -> list[tuple[int, Array]]:
         """(place in the state, direction) of all of a name."""
         return [(self.count + i, one.direction) for i, one in enumerate(self.nuisances) if one.name == name]
 

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 
+import numpy as np
 import pytest
 
+from benchapp.wear.chances import prior_of
 from benchapp.wear.decide import LOOK_INSIDE, PARK
+from benchapp.wear.hypotheses import BLIP, STEP, Origins
 from benchapp.wear.judge import judge_fleet
 from benchapp.wear.rules import Rules
 from benchapp.wear.spread import Spread
+from benchapp.wear.watch import Watch
 from tests.wear.histories import RULES, Story, fleet_of, of_source, rules_with
 
 BEFOREHAND = (0.05, 1000.0)
@@ -73,3 +77,18 @@ def test_dust_that_grows_is_called_on_a_dusty_bench_too():
     dust = [hours for hours, source in found["C"] if source == "dust"]
     assert dust
     assert dust[0] <= 4.0 + 4.0 * 14
+
+
+@pytest.mark.parametrize("outside", ["leak", "breathed"])
+def test_what_comes_from_outside_may_come_at_once_as_fast_as_it_may_last(outside):
+    """Else a splash of any size is a leak or a torn filter, though it stays as it is. Of a part it is not so."""
+    origins = Origins(np.eye(2), **{outside: np.array([False, True])})
+    watch = Watch(np.ones(2), np.eye(2), (), origins, 4)
+    watch.begin_interval(3)
+    columns, scale = watch.columns, prior_of(watch, np.ones(2), np.full(2, 0.5), 5.0, RULES).scale
+
+    def of(source: int, shape: int) -> float:
+        return float(scale[(columns.source == source) & (columns.shape == shape)][0])
+
+    assert of(1, BLIP) == of(1, STEP) > 0.0
+    assert of(0, BLIP) < of(0, STEP)

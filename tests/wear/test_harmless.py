@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from benchapp.records import CALL_WORDS, Call
+from benchapp.wear.chances import prior_of
 from benchapp.wear.decide import judgement
 from benchapp.wear.fading import PASSING
 from benchapp.wear.hypotheses import FADE, Harmless, Origins
@@ -188,6 +189,22 @@ def test_what_was_not_held_settles_never(leak_alike):
     other = held(watch, 10.0) + 1
     assert other not in watch.lasting
     assert not watch.may_settle(other)
+
+
+def test_what_is_harmless_begins_oftener_early_in_a_build():
+    """As faults do: what is new sheds soon. By as much, for the hours after the first start at which it begins."""
+    watch, start_h = watch_of(leak_alike=False), 0.0
+    for hours in (1.0, 1.0, 40.0, 1.0):
+        watch.begin_interval(3)
+        watch.run(start_h, hours, 5.0, 0.01 * np.eye(2), np.zeros((2, 2, 2)), np.zeros(2))
+        start_h += hours
+    columns = watch.columns
+    narrow = prior_of(watch, np.ones(1), np.ones(1), 5.0, RULES).narrow
+    mine = (columns.shape == FADE) & (columns.source == columns.suspects)
+    early, late = (narrow[mine & (watch.slots.opened[columns.slot] == number)][0] for number in (2, 4))
+    more, more_h = RULES.pair("fault", "early")
+    assert early / late == pytest.approx((1 + more * math.exp(-1.0 / more_h)) / (1 + more * math.exp(-42.0 / more_h)))
+    assert early > 2.0 * late
 
 
 def followed(story: Story, rules: Rules) -> list[tuple[float, str, bool]]:

@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 
+import numpy as np
 import pytest
 
+from benchapp.records import Oil
 from benchapp.wear.decide import LOOK_INSIDE, PARK
+from benchapp.wear.elements import followed
+from benchapp.wear.hypotheses import Origins
 from benchapp.wear.in_use import InUse, far_apart
 from benchapp.wear.judge import judge_fleet
+from benchapp.wear.oil_book import OilBook
 from benchapp.wear.rules import Rules
+from benchapp.wear.sump_oil import SumpOil
+from benchapp.wear.watch import Watch
 from tests.wear.histories import RULES, Story, fleet_of, of_source, rules_with
 
 ALARMS = (LOOK_INSIDE, PARK)
@@ -70,6 +77,40 @@ def test_a_copy_learns_by_itself():
     other.learn(*KEY, "B", 16.0, 10.0)
     assert shown.level(*KEY, 10.0) is None
     assert other.level(*KEY, 10.0) == pytest.approx(16.0)
+
+
+OIL = "race oil"
+FOLLOWED = followed(("Fe", "Na"), RULES)
+
+
+def filled_and_heard(*, sampled: bool) -> tuple[Watch, SumpOil, list[str]]:
+    """An oil with 10 ppm of sodium on record, poured before two other engines show 16; then heard of."""
+    shown = InUse()
+    book = OilBook(FOLLOWED, {OIL: Oil(OIL, fresh_ppm={"Fe": 0.5, "Na": 10.0})}, {}, RULES, shown, "lab")
+    watch = Watch(np.ones(2), np.eye(2), (), Origins(np.array([[1.0], [0.0]])), 4)
+    oil = SumpOil(OIL, frozenset({OIL}), np.zeros(2, dtype=bool))
+    watch.c = np.array([0.5, 10.0])
+    oil.pour(book.fresh(OIL)[0], 3.0)
+    oil.sampled = sampled
+    for engine in "AB":
+        shown.learn(OIL, "lab", "Na", engine, 16.0, 10.0)
+    oil.hear(watch, book)
+    return watch, oil, oil.told_otherwise(book)
+
+
+def test_a_fill_poured_before_others_showed_the_level_may_be_of_either_batch():
+    watch, _, said = filled_and_heard(sampled=False)
+    assert watch.c == pytest.approx([0.5, 13.0])
+    assert watch.cc.diagonal()[1] == pytest.approx(3.0**2), "as far from the one as from the other"
+    assert len(said) == 1
+
+
+def test_a_fill_that_was_sampled_has_told_for_itself():
+    watch, oil, said = filled_and_heard(sampled=True)
+    assert watch.c == pytest.approx([0.5, 10.0])
+    assert not watch.cc.any()
+    assert said == []
+    assert oil.fresh == pytest.approx([0.5, 10.0])
 
 
 # --- stories
