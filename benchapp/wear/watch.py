@@ -69,8 +69,6 @@ class Watch:
         self._begin_bank(origins, onsets, states)
         self.now_h = 0.0
         """Hours of the build."""
-        self.settled_at = 0
-        """Interval in which something became part of the state last."""
 
     def _begin_bank(self, origins: Origins, onsets: int, states: int) -> None:
         self.columns = columns_of(origins, onsets)
@@ -91,9 +89,10 @@ class Watch:
         self.score = np.zeros(size)
         self.shared = np.zeros((len(self.lasting), size))
         """Information that a lasting column has in common with every other."""
-        self.recent: list[tuple[int, Array]] = []
-        """(interval, white gap of all hypotheses) of the messages of the latest intervals, as they came: a column whose
-        slot was opened after a message has no part in it."""
+        self.recent: list[tuple[int, Array, float]] = []
+        """(interval, white gap of all hypotheses, sign) of the messages of the latest intervals, as they came: a column
+        whose slot was opened after a message has no part in it. Minus: what became part of the state then, and tells of
+        the others no more."""
         self.slots = Slots(self.columns.slots)
         """In which intervals they begin."""
         self.cleared = np.zeros(size, dtype=bool)
@@ -122,7 +121,7 @@ class Watch:
         slot, hard, current = self.columns.slot, self.columns.hard, self.slots.current
         at = self.columns.of_slot(current)
         self._let_go(slot[self.lasting[self.always :]] == current)
-        self.recent = [(interval, gap) for interval, gap in self.recent if interval > self.slots.intervals - RECENT]
+        self.recent = [message for message in self.recent if message[0] > self.slots.intervals - RECENT]
         for block in (self.seen_c, self.seen_t, self.shared):
             block[:, at] = 0.0
         self.shared[slot[self.lasting] == current] = 0.0
@@ -137,16 +136,16 @@ class Watch:
         latest intervals is not held."""
         slot, opened = self.columns.slot, self.slots.opened
         lasting, shared = self.lasting.tolist(), list(self.shared)
-        late = (self.slots.intervals - opened[slot[asked]] < RECENT) & (opened[slot[asked]] > self.settled_at)
+        late = self.slots.intervals - opened[slot[asked]] < RECENT
         for column in asked[self.columns.passing[asked] & late].tolist():
             if column in lasting:
                 continue
             if len(lasting) >= self.always + _HELD:
                 del lasting[self.always], shared[self.always]
             row = np.zeros(len(slot))
-            for interval, gap in self.recent:
+            for interval, gap, sign in self.recent:
                 if interval >= opened[slot[column]]:
-                    row += np.where(opened <= interval, 1.0, 0.0)[slot] * (gap[:, column] @ gap)
+                    row += np.where(opened <= interval, sign, 0.0)[slot] * (gap[:, column] @ gap)
             lasting.append(column)
             shared.append(row)
         if lasting != self.lasting.tolist():
@@ -194,8 +193,7 @@ class Watch:
         self.cleared[column] = True
         if row >= self.always:
             self._let_go(self.lasting[self.always :] == column)
-        self.recent = []
-        self.settled_at = self.slots.intervals
+        self.recent.append((self.slots.intervals, (along / math.sqrt(total))[None, :], -1.0))
 
     def _goes_on(self, column: int) -> None:
         """What fades sheds on: its amplitude is one more state, zero and certain until it is told otherwise."""
@@ -440,7 +438,7 @@ class Watch:
         self.information, self.score = told.information, told.score
         self.shared += product("shared", gap[:, self.lasting].T, gap)
         gap.setflags(write=False)
-        self.recent.append((self.slots.intervals, gap))
+        self.recent.append((self.slots.intervals, gap, 1.0))
 
     def anchor(self, mask: Array, reading: Array, variance: Array) -> None:
         """Takes these concentrations as they are read and forgets what was expected of them."""
