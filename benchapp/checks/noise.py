@@ -20,8 +20,15 @@ R_OVER_SD = 2.77
 D6595)."""
 
 ENOUGH = 8
-"""Degrees of freedom from which own measurements replace the published start. Own choice: below it the 90 % interval
+"""Degrees of freedom from which own measurements move the published start. Own choice: below it the 90 % interval
 of an sd is wider than a factor of 2 (chi-square with 8: 0.72 to 1.71 of it)."""
+
+_START_FREEDOM = 8
+"""Degrees of freedom that the published start counts for where nothing was measured (own choice, as many as are
+enough). Standards are rarely run near zero, where most readings lie: 30 and 900 ppm tell nothing of a."""
+
+_START_LEVELS = (0.0, 10.0, 100.0)
+"""Levels at which it counts [ppm]."""
 
 OWN = "own replicates and check runs"
 """How the origin of every line that own measurements gave begins."""
@@ -106,30 +113,32 @@ def fit_noise(scatters: Sequence[Scatter]) -> tuple[float, float]:
         new = np.maximum(design @ squares, floor)
         if np.allclose(new, model, rtol=1e-8):
             break
-        model = new
+        model = np.sqrt(model * new)  # half way, on a scale of ratios: whole steps may swing to and fro
     return sqrt(float(squares[0])), sqrt(float(squares[1])) / top
 
 
 def noise_line(scatters: Sequence[Scatter], start: NoiseLine) -> NoiseLine:
     """The noise line of one element: own measurements where there are enough, else the published start unchanged.
 
-    Where all own levels are alike a and b cannot be told apart: the start keeps its shape and is scaled to the own
-    scatter."""
+    The start goes on counting as a few measurements near zero, at 10 and at 100 ppm: what own standards do not reach is
+    as it was published. Where all own levels are alike a and b cannot be told apart: the start keeps its shape and is
+    scaled to the own scatter."""
     freedom = sum(s.freedom for s in scatters)
     if freedom < ENOUGH:
         return start
     levels = [abs(s.level_ppm) for s in scatters]
     origin = f"{OWN}, {freedom} degrees of freedom in {len(scatters)} groups"
     if max(levels) <= _FEW_LEVELS * min(levels):
-        ratio = sum(s.freedom * s.sd_ppm**2 / sd_at(start, s.level_ppm) ** 2 for s in scatters) / freedom
-        scale = sqrt(ratio)
+        own = sum(s.freedom * s.sd_ppm**2 / sd_at(start, s.level_ppm) ** 2 for s in scatters)
+        scale = sqrt((own + _START_FREEDOM) / (freedom + _START_FREEDOM))
         return NoiseLine(
             start.a_ppm * scale,
             start.b * scale,
             start.limit_ppm,
             f"{origin}, all near one level: shape of {start.origin}",
         )
-    a, b = fit_noise(scatters)
+    published = [Scatter(level, sd_at(start, level), _START_FREEDOM) for level in _START_LEVELS]
+    a, b = fit_noise([*scatters, *published])
     a = max(a, 0.1 * start.a_ppm)  # an instrument without any noise at zero is one that was not measured there
     return NoiseLine(a, b, max(3.0 * a, 0.0), origin)
 

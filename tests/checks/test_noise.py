@@ -79,8 +79,28 @@ def test_too_few_own_measurements_leave_the_published_start() -> None:
 
 def test_one_level_scales_the_start_and_says_so() -> None:
     line = noise_line([Scatter(50.0, 2 * sd_at(START, 50.0), 10)], START)
-    assert (line.a_ppm, line.b) == (pytest.approx(1.0), pytest.approx(0.1))
+    scale = sqrt((10 * 2.0**2 + 8) / (10 + 8))  # the start counts as eight measurements alike
+    assert (line.a_ppm, line.b) == (pytest.approx(0.5 * scale), pytest.approx(0.05 * scale))
     assert "near one level" in line.origin
+
+
+def test_standards_far_from_zero_tell_nothing_of_the_noise_near_it() -> None:
+    """Standards of 30 and 900 ppm, quiet by chance: readings of 1 or 2 ppm are no better for it."""
+    line = noise_line([Scatter(30.0, 0.5, 20), Scatter(900.0, 25.0, 20)], START)
+    assert line.a_ppm > 0.6 * START.a_ppm
+    assert sd_at(line, 900.0) == pytest.approx(25.0, rel=0.15)
+
+
+def test_a_low_standard_that_was_quiet_by_chance_halves_nothing() -> None:
+    line = noise_line([Scatter(5.0, 0.2, 6), Scatter(30.0, 1.5, 6)], START)
+    assert 0.5 * START.a_ppm < line.a_ppm < START.a_ppm
+
+
+def test_the_fit_does_not_swing_between_two_answers() -> None:
+    """Full steps swing here between all noise in a, b nothing, and all of it in b, a nothing."""
+    groups = [(5.0, 0.22, 7), (30.0, 0.65, 7), (0.0, 0.4, 8), (10.0, 0.57, 8), (100.0, 4.02, 8)]
+    a, b = fit_noise([Scatter(*group) for group in groups])
+    assert (a, b) == (pytest.approx(0.35, abs=0.01), pytest.approx(0.034, abs=0.001))
 
 
 def test_no_scatter_at_all_is_not_believed_to_be_no_noise() -> None:

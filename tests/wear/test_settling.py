@@ -110,10 +110,28 @@ def test_a_settled_excess_is_weighed_no_more_and_its_row_is_gone():
     assert watch.cleared[column]
     assert not watch.may_settle(column)
     assert len(watch.lasting) == watch.always
-    begun = watch.slots.opened[watch.columns.slot]
-    old = np.flatnonzero(watch.columns.passing & (begun == ONSET + 1))
-    watch.hold(old)
-    assert len(watch.lasting) == watch.always, "what was told before the settling cannot be told apart any more"
+
+
+@pytest.mark.parametrize("shape", [BLIP, FADE])
+def test_what_is_held_after_a_settling_is_as_if_it_had_been_held_before(shape):
+    """Dust that came in the interval in which older dust became a fact may be true and a fault beside it."""
+    first = walked(watch_of(), readings(3))
+    second = walked(watch_of(), readings(3))
+    settling = column_of(first, FADE, 3)
+    begun = first.slots.opened[first.columns.slot]
+    held = np.flatnonzero((first.columns.shape == shape) & (first.columns.source == 1) & (begun >= ONSET + 1))
+    first.hold(np.append(held, settling))
+    first.settle(settling, SCALE)
+    second.hold(np.array([settling]))
+    second.settle(settling, SCALE)
+    second.hold(held)
+    assert set(held) <= set(second.lasting.tolist())
+    rest = np.arange(len(first.columns.slot)) != settling
+    for column in held.tolist():
+        one = first.shared[first.lasting.tolist().index(column)]
+        two = second.shared[second.lasting.tolist().index(column)]
+        assert np.abs(one).max() > 0.1
+        assert one[rest] == pytest.approx(two[rest], rel=1e-7, abs=1e-9)
 
 
 def test_what_has_faded_is_a_state_no_longer():
