@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from math import sqrt
 from types import MappingProxyType
 from typing import Any
 
@@ -368,6 +369,10 @@ class NoiseLine:
     b: float
     limit_ppm: float
     origin: str
+
+    def sd_ppm(self, ppm: float) -> float:
+        """Standard deviation of one reading at a level [ppm]."""
+        return sqrt(self.a_ppm**2 + (self.b * ppm) ** 2)
 
 
 @dataclass(frozen=True, slots=True)

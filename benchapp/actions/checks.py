@@ -494,7 +494,7 @@ def _element(
     if own:
         run = own[-1]
         last = f"{shown(run.found_ppm)} for {run.expected_ppm:g} ppm, {off_words(run)}"
-        good = state.tolerance.passes(run.expected_ppm, run.found_ppm)
+        good = state.tolerance.passes(run.expected_ppm, run.found_ppm, element)
     decision, detection, why = _limits(own)
     drift = next((d.text for d in state.drifts if d.element == element), "")
     return ElementLine(

@@ -52,11 +52,13 @@ def marked(calls: Iterable[Call], fleet: Fleet) -> tuple[Call, ...]:
 
 
 def _book(fleet: Fleet, later: bool):  # type: ignore[no-untyped-def]
-    from benchapp.checks.charts import OTHER_TOLERANCE, tolerance_for
+    from benchapp.checks.charts import tolerance_for
     from benchapp.checks.holds import HoldBook, checks_of
+    from benchapp.library import load_library
 
-    tolerances = {name: tolerance_for(each.kind) for name, each in fleet.instruments.items()}
-    return HoldBook(checks_of(fleet.check_runs, tolerances, OTHER_TOLERANCE), later=later)
+    published = load_library().noise_for
+    tolerances = {name: tolerance_for(each.kind, published(each.kind)) for name, each in fleet.instruments.items()}
+    return HoldBook(checks_of(fleet.check_runs, tolerances, tolerance_for("", published(""))), later=later)
 
 
 def _engine(engine: Engine, fleet: Fleet, book) -> Engine:  # type: ignore[no-untyped-def]

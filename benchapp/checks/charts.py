@@ -5,12 +5,14 @@ found, or recovery in %); limits come out in the same unit."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
+
+from benchapp.records import NoiseLine
 
 Values = NDArray[np.float64]
 
@@ -179,20 +181,37 @@ def _run_rules(array: Values, middle: float, sigma: float) -> tuple[Fired, ...]:
     return tuple(fired)
 
 
+BY_CHANCE_SD = 3.0
+"""Standard deviations of a single reading that chance alone is allowed. Of twenty elements read once, all within it, a
+good instrument shows one outside in one check run of nineteen (two-sided normal, 1 - 0.9973^20); by ±10 % and 1 ppm
+alone, about one to two standard deviations at 5 and 50 ppm, nearly every one."""
+
+
 @dataclass(frozen=True, slots=True)
 class Tolerance:
-    """How far a check run may lie from its expected value: `percent` of it [%], at least `floor_ppm` [ppm]."""
+    """How far a check run may lie from its expected value: `percent` of it [%], at least `floor_ppm` [ppm], and never
+    less than chance alone moves a single reading by.
+
+    `noise`: element -> reading noise that is *published* for the kind of instrument. An instrument's own learned noise
+    would excuse a noisy instrument. An element without a line is judged by the method alone."""
 
     percent: float
     floor_ppm: float
     origin: str
+    noise: Mapping[str, NoiseLine] = field(default_factory=dict, repr=False)
 
-    def width_ppm(self, expected_ppm: float) -> float:
-        """Allowed distance either way [ppm]."""
+    def method_ppm(self, expected_ppm: float) -> float:
+        """What the method allows either way [ppm]."""
         return max(abs(expected_ppm) * self.percent / 100.0, self.floor_ppm)
 
-    def passes(self, expected_ppm: float, found_ppm: float) -> bool:
-        return abs(found_ppm - expected_ppm) <= self.width_ppm(expected_ppm) * (1.0 + 1e-12)
+    def width_ppm(self, expected_ppm: float, element: str = "") -> float:
+        """Allowed distance of a reading of an element either way [ppm]."""
+        line = self.noise.get(element)
+        chance = BY_CHANCE_SD * line.sd_ppm(expected_ppm) if line else 0.0
+        return max(self.method_ppm(expected_ppm), chance)
+
+    def passes(self, expected_ppm: float, found_ppm: float, element: str = "") -> bool:
+        return abs(found_ppm - expected_ppm) <= self.width_ppm(expected_ppm, element) * (1.0 + 1e-12)
 
 
 METHOD_TOLERANCE = {
@@ -208,18 +227,30 @@ METHOD_TOLERANCE = {
 OTHER_TOLERANCE = Tolerance(10.0, 1.0, "±10 % or 1 ppm: own default, common practice, no source")
 
 
-def tolerance_for(kind: str) -> Tolerance:
-    """The method's tolerance for a kind of instrument ('rotating-disc', 'icp', 'xrf', 'lab' or '')."""
-    return METHOD_TOLERANCE.get(kind, OTHER_TOLERANCE)
+_CHANCE = (
+    "never less than three standard deviations of one reading by the noise published for the kind of instrument: what "
+    "is nearer may be chance"
+)
 
 
-def method_limits(expected: float, found: Sequence[float], tolerance: Tolerance) -> Chart:
-    """The check runs of one standard against the method's own tolerance [ppm]."""
+def tolerance_for(kind: str, noise: Mapping[str, NoiseLine] | None = None) -> Tolerance:
+    """The method's tolerance for a kind of instrument ('rotating-disc', 'icp', 'xrf', 'lab' or '').
+
+    `noise`: the noise lines published for that kind; with them a check fails only where it is further out than chance
+    as well."""
+    method = METHOD_TOLERANCE.get(kind, OTHER_TOLERANCE)
+    return method if not noise else replace(method, noise=noise, origin=f"{method.origin}; {_CHANCE}")
+
+
+def method_limits(expected: float, found: Sequence[float], tolerance: Tolerance, element: str = "") -> Chart:
+    """The check runs of one element of one standard against the method's own tolerance [ppm]."""
     array = _checked(found)
-    half = tolerance.width_ppm(expected)
+    half = tolerance.width_ppm(expected, element)
+    wider = half > tolerance.method_ppm(expected)
+    why = f" (three standard deviations of one reading; the method's own {tolerance.method_ppm(expected):.2g})" * wider
     fired = tuple(
-        Fired("method", i, f"{value:.3g} ppm found where {expected:.3g} ± {half:.2g} ppm is allowed")
+        Fired("method", i, f"{value:.3g} ppm found where {expected:.3g} ± {half:.2g} ppm is allowed{why}")
         for i, value in enumerate(map(float, array))
-        if not tolerance.passes(expected, value)
+        if not tolerance.passes(expected, value, element)
     )
     return Chart("individuals", tuple(map(float, array)), expected, expected - half, expected + half, half / 3.0, fired)

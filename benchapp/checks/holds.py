@@ -64,7 +64,7 @@ def checks_of(runs: Iterable[CheckRun], tolerances: Mapping[str, Tolerance], oth
         failed = {
             run.element: f"{run.element} {run.found_ppm:.3g} ppm for {run.expected_ppm:.3g} ppm"
             for run in group
-            if not tolerance.passes(run.expected_ppm, run.found_ppm)
+            if not tolerance.passes(run.expected_ppm, run.found_ppm, run.element)
         }
         found.append(Check(instrument, run_at, standard, tuple(run.element for run in group), failed))
     return tuple(found)

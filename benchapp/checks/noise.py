@@ -162,7 +162,7 @@ def noise_model(
 
 def sd_at(line: NoiseLine, ppm: float) -> float:
     """Standard deviation of one reading at a level [ppm]."""
-    return sqrt(line.a_ppm**2 + (line.b * ppm) ** 2)
+    return line.sd_ppm(ppm)
 
 
 def repeatability_limit(line: NoiseLine, ppm: float) -> float:

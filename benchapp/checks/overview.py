@@ -98,8 +98,8 @@ def standard_charts(runs: Iterable[CheckRun], tolerance: Tolerance) -> tuple[Sta
         group.sort(key=lambda run: run.run_at)
         values = [run.found_ppm for run in group]
         own = len(values) >= OWN_LIMITS_FROM
-        sigma = moving_range_sigma(values) if own else tolerance.width_ppm(expected) / 3.0
-        sigma = max(sigma, 0.01 * tolerance.width_ppm(expected))  # equal readings are not a perfect instrument
+        sigma = moving_range_sigma(values) if own else tolerance.width_ppm(expected, element) / 3.0
+        sigma = max(sigma, 0.01 * tolerance.width_ppm(expected, element))  # equal readings are not a perfect instrument
         centre = sum(values) / len(values) if own else expected
         high, low = cusum(values, expected, sigma)
         found.append(
@@ -108,7 +108,7 @@ def standard_charts(runs: Iterable[CheckRun], tolerance: Tolerance) -> tuple[Sta
                 standard,
                 expected,
                 tuple(run.run_at for run in group),
-                method_limits(expected, values, tolerance),
+                method_limits(expected, values, tolerance, element),
                 individuals(values, centre, sigma),
                 moving_range(values) if len(values) >= 2 else None,
                 ewma(values, expected, sigma),
@@ -145,7 +145,7 @@ def instrument_state(
 ) -> InstrumentState:
     """Everything one instrument's check runs say at the moment `now`. `start`: published noise lines of its kind."""
     name = instrument.name
-    tolerance = tolerance_for(instrument.kind)
+    tolerance = tolerance_for(instrument.kind, start)
     runs = tuple(run for run in fleet.check_runs if run.instrument == name and run.run_at <= now)
     checks = checks_of(runs, {name: tolerance}, tolerance)
     measured = [m for m in measurements(fleet, measured_at) if m.instrument == name]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
+import numpy as np
 import pytest
 
 from benchapp.checks.charts import (
@@ -14,6 +17,11 @@ from benchapp.checks.charts import (
     moving_range,
     tolerance_for,
 )
+from benchapp.checks.holds import checks_of
+from benchapp.library import load_library
+from benchapp.records import CheckRun, NoiseLine
+
+T0 = dt.datetime(2026, 4, 18, 8)
 
 
 def rules(values: list[float]) -> set[tuple[str, int]]:
@@ -79,3 +87,50 @@ def test_what_is_no_series_is_refused() -> None:
             job()
     with pytest.raises(ValueError, match="weight"):
         ewma([1.0], 0.0, 1.0, weight=0.0)
+
+
+def failing(kind: str, level: float, times: float = 1.0, gain: float = 1.0, rounds: int = 400) -> float:
+    """Share of check runs of twenty elements at a level [ppm] that fail, on an instrument that scatters `times` the
+    published noise and reads `gain` times the truth. Readings as printed, to a tenth of a ppm."""
+    noise = load_library().noise_for(kind)
+    elements = list(noise)[:20]
+    tolerance = tolerance_for(kind, noise)
+    rng = np.random.default_rng(11)
+    runs = [
+        CheckRun(
+            "R", T0 + dt.timedelta(hours=i), f"S{level:g}", element, level,
+            round(float(rng.normal(gain * level, times * noise[element].sd_ppm(level))), 1),
+        )
+        for i in range(rounds) for element in elements
+    ]  # fmt: skip
+    found = checks_of(runs, {"R": tolerance}, tolerance)
+    return sum(not check.good for check in found) / len(found)
+
+
+@pytest.mark.parametrize("kind", ["rotating-disc", "icp", "xrf", "lab"])
+@pytest.mark.parametrize("level", [0.0, 5.0, 50.0, 100.0])
+def test_a_good_instrument_seldom_fails_and_a_noisy_one_still_does(kind: str, level: float) -> None:
+    assert failing(kind, level) < 1 / 15
+    if level >= 50.0:
+        assert failing(kind, level, times=2.5, rounds=100) > 0.5
+
+
+@pytest.mark.parametrize("kind", ["rotating-disc", "icp"])
+@pytest.mark.parametrize("level", [50.0, 100.0])
+def test_a_real_drift_still_fails(kind: str, level: float) -> None:
+    assert failing(kind, level, gain=1.15, rounds=100) > 0.99
+    assert failing(kind, level, gain=0.85, rounds=100) > 0.99
+
+
+def test_the_width_of_chance_is_said() -> None:
+    published = {"K": NoiseLine(0.5, 0.06, 1.5, ""), "Fe": NoiseLine(0.01, 0.001, 0.1, "")}
+    tolerance = tolerance_for("rotating-disc", published)
+    assert tolerance.passes(5.0, 3.6, "K")  # 3 sd are 1.75 ppm, the floor alone 1 ppm
+    assert not tolerance.passes(5.0, 3.2, "K")
+    assert tolerance.width_ppm(50.0, "Fe") == 5.0  # chance is narrower than the method here
+    assert tolerance.width_ppm(50.0, "W") == 5.0  # nothing is published for it
+    chart = method_limits(5.0, [3.6, 3.2], tolerance, "K")
+    assert [f.index for f in chart.fired] == [1]
+    assert "3.2 ppm found where 5 ± 1.7 ppm is allowed (three standard deviations" in chart.fired[0].text
+    assert "three standard deviations" in tolerance.origin
+    assert "ASTM D6595" in tolerance.origin

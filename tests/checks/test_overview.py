@@ -55,7 +55,7 @@ def test_a_failed_check_holds_and_says_so() -> None:
     assert not found.trusted
     assert [h.sample for h in found.held] == ["A"]
     assert any("failed: standardise" in w for w in found.warnings)
-    assert any("Fe, S50: 58 ppm found where 50 ± 5 ppm is allowed" in w for w in found.warnings)
+    assert any("Fe, S50: 58 ppm found where 50 ± 6.1 ppm is allowed" in w for w in found.warnings)
 
 
 def test_the_rerun_clears_it() -> None:
