@@ -219,4 +219,4 @@ def display(ppm: float) -> str:
     """A reading as it is shown, one decimal below 10 and whole above (reporting rule of ASTM D6595, section 14.1).
 
     For display only: nothing is ever computed from a rounded value."""
-    return f"{ppm:.1f}" if abs(ppm) < 9.95 else f"{ppm:.0f}"
+    return f"{round(ppm, 1) + 0.0:.1f}" if abs(ppm) < 9.95 else f"{ppm:.0f}"  # + 0.0: never "-0.0"

@@ -98,6 +98,7 @@ def _area(table: RawTable) -> tuple[int, int, int, int]:
 _PLAIN_PPM = re.compile(r"[0-9]{1,6}(?:\.[0-9]{1,9})?")
 """A number that needs no further look: below the most that ppm allow, without sign, mark or unit."""
 _POINT = Decimal(".", mixed=False)
+_MINUS = ("-", "\u2212")
 _READING_ROLES = ("reading", "mean")
 
 
@@ -593,9 +594,12 @@ class _Reader:
             how = "both signs are used" if self.decimal.mixed else "nothing in the table decides it"
             self.notices.append(f"Is the comma or the point the decimal sign of this source? ({how})")
 
-    def parse(self, i: int, j: int) -> Parsed | None:
-        """What a cell says; None after a problem was noted."""
+    def parse(self, i: int, j: int, signed: bool = False) -> Parsed | None:
+        """What a cell says; None after a problem was noted. `signed`: it may lie below zero."""
         text = self.grid.rows[i][j]
+        below_zero = signed and text.strip()[:1] in _MINUS
+        if below_zero:
+            text = text.strip()[1:]
         kind = self.grid.kind(i, j) if self.grid.kinds else TEXT
         if j in self.flags and (flag := self.grid.rows[i][self.flags[j]].strip()) not in ("", "="):
             text = _flagged(text.strip(), flag)
@@ -616,7 +620,7 @@ class _Reader:
             self.problem(i, j, found.problem)
             self.asks_decimal |= found.ask_decimal
             return None
-        return found
+        return found._replace(value=-found.value) if below_zero and found.value else found
 
     def read_wide(self, rows: list[_Row]) -> None:
         """Row by row. Cells of plain ppm columns, nearly all there are, are looked up in `known` and made in one go."""
@@ -694,9 +698,12 @@ class _Reader:
             row.code, head.measurand, value, headers.unit_of(head.measurand), qualifier, number, mark, *place
         )
 
-    def typed(self, i: int, j: int, measurand: str, unit: str, largest: float = 1e9) -> Parsed | None:
-        """A cell as value in the measurand's own unit; None for a missing cell or after a problem."""
-        found = self.parse(i, j)
+    def typed(
+        self, i: int, j: int, measurand: str, unit: str, largest: float = 1e9, signed: bool = False
+    ) -> Parsed | None:
+        """A cell as value in the measurand's own unit; None for a missing cell or after a problem. `signed`: it may
+        lie below zero."""
+        found = self.parse(i, j, signed)
         if found is None or found.missing:
             return None
         kept = headers.unit_of(measurand)
@@ -711,15 +718,17 @@ class _Reader:
                 )
                 return None
             found = found._replace(value=units.convert(found.value, *conversion))
-        if found.value is not None and not found.value <= min(largest, LARGEST.get(kept, 1e9)):
+        if found.value is not None and not abs(found.value) <= min(largest, LARGEST.get(kept, 1e9)):
             self.problem(i, j, f"{found.value:g} {kept} is more than there can be")
             return None
         return found
 
     def read_check(self, row: _Row, j: int, measurand: str, unit: str) -> None:
-        """A check, blank or calibration cell; one that cannot be read is no problem of the samples and is left out."""
+        """A check, blank or calibration cell; one that cannot be read is no problem of the samples and is left out.
+
+        A blank or a low standard may read below zero."""
         before = len(self.problems), self.asks_decimal
-        found = self.typed(row.i, j, measurand, unit)
+        found = self.typed(row.i, j, measurand, unit, signed=True)
         if found is None:
             for p in self.problems[before[0] :]:
                 self.notices.append(f"{row.label}, {measurand}: {p.reason}. This check reading is left out.")

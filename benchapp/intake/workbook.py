@@ -50,6 +50,10 @@ class SheetSpec:
     extension: bool = False
 
 
+MOST_PPM = 1e6
+"""All there is [ppm]. What was found in a blank or a low standard may lie below zero, as the bench file allows, too."""
+
+
 def _code(name: str) -> ColumnSpec:
     return ColumnSpec(name, CODE, required=True)
 
@@ -233,8 +237,8 @@ SHEETS: tuple[SheetSpec, ...] = (
             ColumnSpec("run_at", MOMENT, True),
             _code("standard"),
             _code("element"),
-            _number("expected_ppm", True),
-            _number("found_ppm", True),
+            _number("expected_ppm", True, MOST_PPM),
+            _number("found_ppm", True, MOST_PPM, smallest=-MOST_PPM),
         ),
     ),
     SheetSpec(
@@ -840,7 +844,7 @@ def _read_number(value: Any, column: ColumnSpec) -> Any:
         number = value
     elif type(value) is str:
         text = value.strip()
-        sign = -1.0 if text.startswith("-") and column.smallest < 0 else 1.0
+        sign = -1.0 if text.startswith(("-", "\u2212")) and column.smallest < 0 else 1.0
         read = parse_number(text[1:] if sign < 0 else text)
         if read.missing:
             return None

@@ -279,6 +279,33 @@ def test_a_run_needs_to_know_what_should_be_found(checked):
         checks.add_runs(checked, "", at(2), "Check 50", {"Fe": 50.0})
 
 
+def test_a_blank_below_zero_is_told_everywhere(checked):
+    checks.put_standard(checked, "", BLANK)
+    for hour, found in enumerate((-0.1, 0.04, -0.04, -0.2, 0.1, -0.1, 0.0, -0.1)):
+        checks.add_runs(checked, DISC, at(2 + hour / 24), "Base oil", {"Pb": found, "Fe": -1.7})
+        checks.add_runs(checked, DISC, at(2 + hour / 24), "Low", {"Pb": found + 1.0}, {"Pb": 1.0})
+    found = checks.describe(checked.fleet(), checked.library, DISC, at(3))
+    lead, iron = (next(line for line in found.elements if line.element == name) for name in ("Pb", "Fe"))
+    assert lead.last == "0.9 for 1 ppm, -10.0 %"
+    assert (lead.good, iron.good) == (True, False)
+    assert lead.decision_ppm is not None
+    assert 0.0 < lead.decision_ppm < lead.detection_ppm < 1.0
+    assert "own replicates and check runs" in lead.noise.origin
+    assert "Fe -1.7 ppm for 0 ppm" in found.row.why
+    assert [checks.shown(value) for value in (-0.04, -0.1, 0.04, -12.4)] == ["0.0", "-0.1", "0.0", "-12"]
+    assert checks.as_json(found)["answer"] == found.row.word
+    assert checked.calls()  # the judge reads on beside it
+
+
+@pytest.mark.parametrize("typed", ["-0,1", "-0.1", "\u22120,1"])
+def test_a_pasted_blank_may_be_below_zero(checked, typed):
+    table = f"Sample\tDate\tFe [ppm]\nBlank\t2026-05-10\t{typed}\nW-9\t2026-05-10\t11\n"
+    found = interpret(read_text(table), decimal="." if "." in typed else ",")
+    taken = paste.take(checked, found, instrument=DISC)
+    assert (taken.readings, taken.check_runs) == (1, 1)
+    assert [r.found_ppm for r in checked.fleet().check_runs if r.standard == "Blank"] == [-0.1]
+
+
 def test_rows_to_type(checked):
     fleet = checked.fleet()
     assert checks.usual_standard(fleet, DISC) == "Check 50"

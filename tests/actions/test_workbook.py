@@ -104,7 +104,8 @@ def everything(bench: Bench) -> None:
     instrument.add(bench, AN_INSTRUMENT)
     instrument.add(bench, Instrument("Lab by post", "lab", "a method", {"Pb": NoiseLine(1.0, 0.1, 1.5, "own")}))
     check = CheckRun("Bench disc", WHEN + dt.timedelta(seconds=7), "50", "Fe", 50.0, 51.25)
-    instrument.add_check_runs(bench, [check, check, replace(check, element="Cu")])
+    blank = replace(check, standard="Blank", expected_ppm=0.0, found_ppm=-0.1)  # a blank may read below zero
+    instrument.add_check_runs(bench, [check, check, replace(check, element="Cu"), blank])
     cell = InstrumentElement("Fe", "ppm", 0.4), InstrumentElement("Na")
     standard = Standard("Check 50", "standard", "L7", WHEN, {"Fe": 50.0, "Cu": 49.5}, "opened in May")
 

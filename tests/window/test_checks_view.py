@@ -177,19 +177,20 @@ def test_a_check_run_is_typed_with_the_keyboard_alone(view, qtbot, ask):
     assert form.table.typed.rows() == [["Cu", "50", ""], ["Fe", "50", ""]]
     table = form.table
     table.setFocus()
-    for text in ("49,6", "50.9"):
+    for text in ("49,6", "-0.1"):  # below zero, as a blank may read
         QTest.keyClick(table, text[0])
         editor = table.findChild(QLineEdit)
         QTest.keyClicks(editor, text[1:])
         QTest.keyClick(editor, Qt.Key.Key_Return)
         qtbot.waitUntil(lambda: table.findChild(QLineEdit) is None)
     qtbot.waitUntil(lambda: form.focusWidget() is form.save)
-    assert [row[2] for row in table.typed.rows()] == ["49,6", "50.9"]
+    assert [row[2] for row in table.typed.rows()] == ["49,6", "-0.1"]
     QTest.keyClick(form, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
     runs = view.session.fleet.check_runs
-    assert [(r.element, r.found_ppm) for r in runs] == [("Cu", 49.6), ("Fe", 50.9)]
+    assert [(r.element, r.found_ppm) for r in runs] == [("Cu", 49.6), ("Fe", -0.1)]
     settle(view, qtbot)
-    assert view.lamp.state == checks.DUE if runs[0].run_at < TODAY - dt.timedelta(hours=1) else checks.GOOD
+    assert view.lamp.state == checks.FAILED
+    assert "Fe -0.1 ppm for 50 ppm" in view.why.text()
 
 
 def test_a_check_run_that_cannot_be_read_stays_in_the_form(view, qtbot, ask):

@@ -48,6 +48,15 @@ def texts(widget) -> str:
 # --- reading what is typed ------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("text", ["-0,1", "-0.1", "\u22120.1"])
+def test_a_number_that_may_lie_below_zero(text):
+    assert read_number(text, -1e6, 1e6, "ppm", needed=False) == -0.1
+    with pytest.raises(FieldError):
+        read_number(text, 0.0, 1e6, "ppm", needed=False)
+    with pytest.raises(FieldError):
+        read_number("--1", -1e6, 1e6, "ppm", needed=False)
+
+
 @pytest.mark.parametrize(("text", "value"), [("1.5", 1.5), ("1,5", 1.5), (" 12 ", 12.0), ("0,234", 0.234), ("", None)])
 def test_point_and_comma_are_read_alike(text, value):
     assert read_number(text, 0.0, None, "h", needed=False) == value

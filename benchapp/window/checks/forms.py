@@ -21,9 +21,14 @@ FOUND = 2
 """Column of the check run's table that is typed into."""
 
 
-def _ppm_wrong(text: str) -> str:
+def _found_wrong(text: str) -> str:
+    """A blank or a low standard may read below zero."""
+    return _ppm_wrong(text, least=-1e6)
+
+
+def _ppm_wrong(text: str, least: float = 0.0) -> str:
     try:
-        read_number(text, -1e6, 1e6, "ppm", needed=False)
+        read_number(text, least, 1e6, "ppm", needed=False)
     except FieldError as wrong:
         return str(wrong)
     return ""
@@ -90,7 +95,7 @@ class CheckRunForm(Form):
             (
                 Typed("Element", self._element_wrong, 10, "Its symbol", tuple(self.session.library.elements)),
                 Typed("Certified [ppm]", _ppm_wrong, 14, "What is in the standard", number=True),
-                Typed("Found [ppm]", _ppm_wrong, 14, "What the instrument read", number=True, stretch=True),
+                Typed("Found [ppm]", _found_wrong, 14, "What the instrument read", number=True, stretch=True),
             ),
             "Found by element: Enter goes down",
             self,

@@ -61,14 +61,16 @@ def read_number(text: str, low: float | None, high: float | None, unit: str, *, 
             raise FieldError("This is needed.")
         return None
     decimal = "," if "," in text and "." not in text else "."
-    parsed = parse_number(text, decimal)
+    sign = -1.0 if text[0] in "-\u2212" and low is not None and low < 0.0 else 1.0  # below zero is a reading's problem
+    parsed = parse_number(text[1:] if sign < 0.0 else text, decimal)
     if parsed.value is None or parsed.qualifier or parsed.mark or (parsed.unit and parsed.unit != unit):
         raise FieldError(parsed.problem or f"“{text}” is not a number.")
-    if low is not None and parsed.value < low:
-        raise FieldError(f"{parsed.value:g} is below {low:g} {unit}: that cannot be.".replace("  ", " "))
-    if high is not None and parsed.value > high:
-        raise FieldError(f"{parsed.value:g} is above {high:g} {unit}: that cannot be.".replace("  ", " "))
-    return parsed.value
+    value = sign * parsed.value
+    if low is not None and value < low:
+        raise FieldError(f"{value:g} is below {low:g} {unit}: that cannot be.".replace("  ", " "))
+    if high is not None and value > high:
+        raise FieldError(f"{value:g} is above {high:g} {unit}: that cannot be.".replace("  ", " "))
+    return value
 
 
 def read_moment(text: str, *, needed: bool = False) -> dt.datetime | None:
