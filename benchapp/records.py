@@ -468,7 +468,9 @@ NON_WEAR_SOURCES = ("dust", "coolant", "fuel lead", "sealant", "other oil", "cop
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One line of "bearing on", in words a crew chief can act on."""
+    """One line of "bearing on", in words a crew chief can act on.
+
+    `source` is a part, parts joined by " + ", or one of NON_WEAR_SOURCES; empty only for a build without parts."""
 
     source: str
     parts: tuple[str, ...]
@@ -480,6 +482,14 @@ class Reason:
     """Where to look and with what, or empty."""
     would_change: str = ""
     """What would change the call, or empty."""
+    about: str = ""
+    """What it is about where that is no source: an element, 'filter', 'leak-down', 'oil pressure', 'oil', 'oil film',
+    'water in the oil' or 'bottle'; else empty."""
+
+    @property
+    def topic(self) -> str:
+        """What it goes by where a person reads it: what it is about, else its source."""
+        return self.about or self.source
 
 
 @dataclass(frozen=True, slots=True)

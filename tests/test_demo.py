@@ -82,7 +82,7 @@ def test_nickel_is_called_the_bores(calls):
     call = last(calls, "LK-06")
     assert call.call in (LOOK, PARK)
     assert "bores" in call.reasons[0].parts
-    assert any(reason.source == "leak-down" and "Cylinder 3" in reason.text for reason in call.reasons)
+    assert any(reason.about == "leak-down" and "Cylinder 3" in reason.text for reason in call.reasons)
 
 
 def test_coolant_is_called_coolant(calls):
@@ -113,11 +113,11 @@ def test_the_wrong_bottle_is_named_and_nobody_is_sent_to_look_inside(calls):
 def test_thin_oil_is_told_first_and_asks_for_a_look_when_the_film_is_lost(bench, calls):
     before, near, over = calls["LK-16"][-3:]
     assert before.call == "Run"
-    assert all(reason.source != "oil" for reason in before.reasons)
+    assert all(reason.about != "oil" for reason in before.reasons)
     assert near.call == "Run"
     assert near.sentence.startswith("Run, but mind the oil: the oil is near its limit")
     assert over.call == LOOK
-    assert [reason.source for reason in over.reasons[:2]] == ["oil film", "oil"]
+    assert [reason.about for reason in over.reasons[:2]] == ["oil film", "oil"]
     assert "by the bench blend" in over.reasons[1].text
     assert all(reason.kind == "other" for reason in over.reasons), "the metals are quiet"
     page = sheets.content(bench, over.sample)
@@ -169,8 +169,8 @@ def test_photos_are_drawings_that_say_so(bench):
 
 
 def test_oil_pressure_falls_with_the_bearing_and_parts_come_to_the_end_of_their_lives(bench, calls):
-    assert "oil pressure" in [reason.source for reason in last(calls, "LK-01").reasons]
-    assert not any(reason.source == "oil pressure" for call in calls["LK-02"] for reason in call.reasons)
+    assert "oil pressure" in [reason.about for reason in last(calls, "LK-01").reasons]
+    assert not any(reason.about == "oil pressure" for call in calls["LK-02"] for reason in call.reasons)
     near = {(use.engine, use.part) for use in parts.uses(bench.fleet()) if use.near}
     assert near == {("LK-10", "turbo"), ("LK-15", "piston")}
     rods = next(use for use in parts.of_engine(bench.fleet(), "LK-01") if use.piece == "rods A")

@@ -36,6 +36,7 @@ def contract(call: Call) -> dict[str, Any]:
                 "probability": reason.probability,
                 "look": reason.look,
                 "would_change": reason.would_change,
+                "about": reason.about,
             }
             for reason in call.reasons
         ],

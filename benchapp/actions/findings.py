@@ -155,7 +155,9 @@ def _by_sample(build: Build) -> list[tuple[Sample | None, list[Finding]]]:
 
 
 def _judged(engine: Engine, build: Build, sample: Sample, call: Call, findings: list[Finding]) -> Judged:
-    named = tuple(dict.fromkeys(name for reason in call.reasons for name in _named(reason)))
+    # a suspicion names its parts; what a filter or a ceiling may point to counts where there is no suspicion
+    told = [reason for reason in call.reasons if not reason.about] or call.reasons
+    named = tuple(dict.fromkeys(name for reason in told for name in _named(reason)))
     seen = tuple(", ".join(filter(None, (words(each), each.measured, each.notes))) for each in findings)
     return Judged(
         engine.family, engine.name, build.number, sample.code, sample.build_h, call.call, named, seen,

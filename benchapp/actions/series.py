@@ -484,7 +484,7 @@ _WORDS_TOO = frozenset({"As", "At", "Be", "He", "I", "In", "No", "Am"})
 
 def _words(reason: Any) -> set[str]:
     """Words of a reason that may be element symbols."""
-    return ({*re.findall(r"\b[A-Z][a-z]?\b", reason.text)} - _WORDS_TOO) | {reason.source}
+    return ({*re.findall(r"\b[A-Z][a-z]?\b", reason.text)} - _WORDS_TOO) | {reason.topic}
 
 
 def _ppm_choices(builds: Sequence[Build], calls: Sequence[Call], groups: Mapping[str, int]) -> tuple[Choice, ...]:

@@ -169,7 +169,7 @@ def _look(reasons: Sequence[Reason]) -> tuple[str, ...]:
     for reason in reasons:
         said = plain(reason.look)
         if said:
-            seen.setdefault(said, plain(reason.source))
+            seen.setdefault(said, plain(reason.topic))
     lines = (said if where.lower() in said.lower() else f"{where}: {said}" for said, where in seen.items())
     return tuple(_capital(line) for line in lines)
 
@@ -263,7 +263,7 @@ def _no_reason(call: Call) -> str:
 
 def _quiet(call: Call, taken: int) -> list[tuple[int, SourceRate]]:
     """Sources inside what is expected of them, nearest to the upper limit first, to fill the lines of a Run."""
-    named = {reason.source for reason in call.reasons}
+    named = {reason.topic for reason in call.reasons}
     inside = [
         source
         for source in call.sources

@@ -64,11 +64,13 @@ def plot_for(
 def _candidates(
     fleet: Fleet, build: Build | None, call: Call, past: tuple[Call, ...], reason: Reason, library: Any
 ) -> Iterator[SmallPlot | None]:
-    if reason.source in OIL_SOURCES:
+    if reason.topic in OIL_SOURCES:
         yield from _oil_plots(fleet, build, call, reason, library)
         return
-    if reason.source == "oil pressure":
+    if reason.topic == "oil pressure":
         yield _pressure_plot(build, call, reason)
+        return
+    if reason.topic == "leak-down":  # no reading of the oil shows it
         return
     element = element_of(call, reason)
     readings = ppm_plot(fleet, build, call, element, library) if element else None
@@ -85,7 +87,7 @@ def _candidates(
 
 
 OIL_SOURCES = ("oil", "oil film", "water in the oil")
-"""Sources of the reasons that speak of the oil itself."""
+"""What the reasons that speak of the oil itself are about."""
 
 
 def _oil_plots(
@@ -101,7 +103,7 @@ def _oil_plots(
     text = reason.text.lower()
     places = {limit: text.find(limit.name.lower()) for limit in rules.limits}
     named = sorted((limit for limit, place in places.items() if place >= 0), key=lambda limit: places[limit])
-    if reason.source == "oil film":
+    if reason.topic == "oil film":
         named = [limit for limit in rules.limits if limit.property in ("KV100", "KV40") and limit.side == "below"]
     for limit in named:
         yield _oil_plot(build, call, limit.property, level_in_unit(limit, limit.done, oil))
@@ -166,8 +168,8 @@ def main_elements(fleet: Fleet, build: Build | None, reason: Reason, library: An
 
 def element_of(call: Call, reason: Reason) -> str:
     known = {line.element for line in call.elements}
-    if reason.source in known:
-        return reason.source
+    if reason.topic in known:
+        return reason.topic
     for word in re.findall(r"\b[A-Z][a-z]?\b", reason.text):
         if word in known and word not in _WORDS_TOO:
             return word

@@ -197,14 +197,16 @@ def call_for(look: Look, follower: Follower, rules: Rules, book: Book) -> Call:
     """The call for a sample. `book` remembers the build from sample to sample."""
     judged = judgement(look, follower, rules)
     say_from = rules.number("table", "say_from")
+    told = [group for group in judged.groups[:MOST_TOLD] if group.probability >= say_from]
+    if not told and judged.fault >= rules.number("table", "stint_probability"):
+        told = list(judged.groups[:1])  # many sources, each a little: the likeliest stands for them
     suspects = tuple(
         Suspect(
             group.name, group.parts, group.kind, group.columns, min(group.probability, 1.0), group.extra_mg_h,
             float(look.normal[list(group.columns)].sum()) if group.parts else 0.0,
             phrase_of(group.name, group.parts, group.kind, follower.build, follower.fleet.materials),
         )
-        for group in judged.groups[:MOST_TOLD]
-        if group.probability >= say_from
+        for group in told
     )  # fmt: skip
     written = write(look, follower, rules, judged.word, suspects, judged.over, book)
     return with_oil(written, look, follower, rules, {suspect.kind for suspect in suspects})

@@ -15,6 +15,7 @@ from benchapp.oil.sample import BearingFilm, SampleOil, oil_of_sample
 from benchapp.records import CALL_WORDS, Call, Oil, Reason, Sample
 from benchapp.wear.follow import Follower
 from benchapp.wear.look import Look
+from benchapp.wear.pointing import of_groups
 from benchapp.wear.reasons import bottle_steps
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT
@@ -22,7 +23,8 @@ from benchapp.wear.words import amount, before_out
 
 RUN, SHORT, LOOK, _ = CALL_WORDS
 OIL, WATER, FILM = "oil", "water in the oil", "oil film"
-"""Sources of the reasons, and keys of their phrases."""
+"""What the reasons are about, and keys of their phrases. Their sources are what the oil puts at risk, its bearings, and
+for water the coolant: an oil that is done is no part and no other oil."""
 WET = ("Water", "Glycol")
 """Properties that are marks of coolant as much as of the oil."""
 VISCOSITIES = ("KV40", "KV100", "HTHS")
@@ -51,7 +53,7 @@ def with_oil(call: Call, look: Look, follower: Follower, rules: Rules, kinds: It
         return replace(call, sentence=said, reasons=(*call.reasons, *reasons))
     first = next(weight for weight in weights if weight.call == word)
     next_h = rules.number("next", "stint_h")
-    looks = rules.words.of(first.reason.source).look
+    looks = rules.words.of(first.reason.topic).look
     todo = before_out(word, looks, next_h, bottle_steps(look))
     return replace(
         call,
@@ -80,12 +82,16 @@ def oil_weights(look: Look, follower: Follower, rules: Rules, kinds: Iterable[st
         return ()
     wet, dry = _split(found.verdict.lines, rules)
     weights = []
+    groups = rules.table["oil_pressure"]["groups"]
+    bearings, _ = of_groups(follower.build, follower.fleet.materials, groups)
     if dry:
-        weights.append(_worn_oil(dry, found, rules))
+        weights.append(_worn_oil(dry, found, rules, bearings))
     if wet:
         weights.append(_wet_oil(wet, rules, coolant=COOLANT in tuple(kinds)))
     thin = any(line.property in VISCOSITIES for line in dry)
-    weights += [_thin_film(film, rules, sure=film.measured and thin) for film in found.films if film.lost]
+    weights += [
+        _thin_film(film, rules, bearings, sure=film.measured and thin) for film in found.films if film.lost
+    ]
     return tuple(sorted(weights, key=lambda weight: -CALL_WORDS.index(weight.call)))
 
 
@@ -123,7 +129,7 @@ def _call_of(line: OilLine, rules: Rules) -> str:
     return str(table.get(line.name, table["done diesel" if line.diesel else "done"]))
 
 
-def _worn_oil(lines: Sequence[OilLine], found: SampleOil, rules: Rules) -> OilWeight:
+def _worn_oil(lines: Sequence[OilLine], found: SampleOil, rules: Rules, bearings: str) -> OilWeight:
     told = sorted(lines, key=lambda line: (line.state != "done", -CALL_WORDS.index(_call_of(line, rules))))
     text = [_said(line) for line in told[:3]]
     fuel = found.verdict.fuel
@@ -139,7 +145,7 @@ def _worn_oil(lines: Sequence[OilLine], found: SampleOil, rules: Rules) -> OilWe
         change += " A fuel reading or the flash point tells fuel from sheared polymer."
     call = max((_call_of(line, rules) for line in lines), key=CALL_WORDS.index)
     look = "; then ".join(rules.words.of(OIL).look)
-    return OilWeight(call, Reason(OIL, (), "other", " ".join(text), None, look, change), what)
+    return OilWeight(call, Reason(bearings, (), "other", " ".join(text), None, look, change, OIL), what)
 
 
 def _said(line: OilLine) -> str:
@@ -155,10 +161,10 @@ def _wet_oil(lines: Sequence[OilLine], rules: Rules, *, coolant: bool) -> OilWei
     what = f"{' and '.join(line.name for line in lines)} in the oil"
     look = "; then ".join(rules.words.of(WATER).look)
     change = "A second bottle, drawn hot, that is dry: cold running and a humid day leave water too."
-    return OilWeight(call, Reason(WATER, (), "other", text, None, look, change), what)
+    return OilWeight(call, Reason(COOLANT, (), "other", text, None, look, change, WATER), what)
 
 
-def _thin_film(film: BearingFilm, rules: Rules, *, sure: bool) -> OilWeight:
+def _thin_film(film: BearingFilm, rules: Rules, bearings: str, *, sure: bool) -> OilWeight:
     """A film that the fresh oil kept over a limit and this oil does not.
 
     `sure`: sizes and load were measured and the viscosity is past its own warning; a film that stood just over its
@@ -173,12 +179,15 @@ def _thin_film(film: BearingFilm, rules: Rules, *, sure: bool) -> OilWeight:
     what = f"the oil no longer keeps the film of the {film.now.bearing.name} over its limit"
     look = "; then ".join(rules.words.of(FILM).look)
     change = "Fresh oil, a thicker grade, or a measured clearance and load that leave more film."
-    return OilWeight(call, Reason(FILM, (), "other", text, None, look, change), what)
+    own = [one for one in bearings.split(" + ") if one.casefold().startswith(film.now.bearing.name.casefold())]
+    return OilWeight(call, Reason(" + ".join(own) or bearings, (), "other", text, None, look, change, FILM), what)
 
 
 def _run_sentence(call: Call, weights: Sequence[OilWeight]) -> str:
     if call.sentence.startswith("Run, but"):  # nothing is known of the engine: that stays said first
         return call.sentence
+    if any(reason.probability is not None for reason in call.reasons):  # and so does what is a little up
+        return call.sentence.replace(" Next sample", f" Mind the oil: {weights[0].what}. Next sample")
     return f"Run, but mind the oil: {weights[0].what}. Next sample after {amount(call.next_sample_h)} h."
 
 

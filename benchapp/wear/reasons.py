@@ -12,6 +12,7 @@ from benchapp.wear import side_records, words
 from benchapp.wear.interval_rates import hours_of
 from benchapp.wear.look import Look
 from benchapp.wear.other_oil import ANOTHER_OIL
+from benchapp.wear.pointing import holders
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT, DUST
 from benchapp.wear.suspect import Suspect, may_be_fuel
@@ -19,25 +20,55 @@ from benchapp.wear.suspect import Suspect, may_be_fuel
 RUN, SHORT, *_ = CALL_WORDS
 
 
-def looks_at(
-    suspects: Sequence[Suspect], weights: Sequence[side_records.Weight | None], rules: Rules
-) -> tuple[str, ...]:
-    """Where to look, for the likeliest suspect, else for what the side records say."""
+Weights = Sequence[side_records.Weight | None]
+
+
+def looks_at(suspects: Sequence[Suspect], weights: Weights, side_first: bool, rules: Rules) -> tuple[str, ...]:
+    """Where to look: for the likeliest suspect, else for what the side records say. `side_first`: these before it."""
+    told = tuple(weight.reason.look for weight in heaviest_first(weights) if weight.reason.look)
     looks = rules.words.of(suspects[0].phrase).look if suspects else ()
-    return looks or tuple(w.reason.look for w in weights if w and w.reason.look)
+    return tuple(dict.fromkeys((*told, *looks))) if side_first else looks or told
 
 
 def strongest(
-    suspects: Sequence[Suspect], weights: Sequence[side_records.Weight | None], strange: bool, rules: Rules
+    look: Look,
+    suspects: Sequence[Suspect],
+    weights: Weights,
+    side_first: bool,
+    over: tuple[str, float] | None,
+    rules: Rules,
 ) -> str:
-    """What the call's sentence names, or empty. `strange`: the sample is of another oil."""
-    if strange:
+    """What the sentence of a call graver than Run names, or empty."""
+    told = [weight.reason.text.rstrip(".") for weight in heaviest_first(weights)]
+    if look.other_oil and not side_first:
         return rules.words.of("other oil").what
-    if suspects:
+    if suspects and not side_first:
         what = rules.words.of(suspects[0].phrase).what
         return f"{what} ({suspects[0].name})" if suspects[0].parts else what
-    told = [weight.reason.text.rstrip(".") for weight in weights if weight]
-    return told[0][:1].lower() + told[0][1:] if told else ""
+    if told:
+        return told[0][:1].lower() + told[0][1:]
+    return words.over_ceiling(_name(over[0], rules)) if over else ""
+
+
+def little(suspects: Sequence[Suspect], over: tuple[str, float] | None, rules: Rules) -> str:
+    """What the sentence of a Run names: what is a little up and why that is not enough; empty where nothing is."""
+    if suspects:
+        return words.a_little(suspects[0].name, bool(suspects[0].parts))
+    return words.over_but_expected(_name(over[0], rules)) if over else ""
+
+
+def heaviest_first(weights: Weights) -> list[side_records.Weight]:
+    """What the side records say, the gravest first."""
+    return sorted((weight for weight in weights if weight), key=lambda weight: -CALL_WORDS.index(weight.call))
+
+
+def side_bears(look: Look, word: str, call: str, suspects: Sequence[Suspect], weights: Weights, rules: Rules) -> bool:
+    """Whether the call stands on filter cuts, leak-downs or pressures before all else: they raised it (`word` is what
+    the metals ask for), by themselves or with no suspicion beside them."""
+    if word == call:
+        return False
+    alone = any(weight and weight.call == call for weight in weights)
+    return alone or not suspects or _below_stint(look, rules)
 
 
 def doubt_of(look: Look, rules: Rules) -> str:
@@ -69,8 +100,9 @@ def _name(element: str, rules: Rules) -> str:
     return known.name.lower() if known else element
 
 
-def _carried(look: Look, suspect: Suspect, rules: Rules) -> list[str]:
-    """The readings that carry a suspicion, in words: up to three elements by how far they stand out."""
+def _carried(look: Look, suspect: Suspect, rules: Rules) -> tuple[list[str], bool]:
+    """The readings that carry a suspicion, in words: up to three elements by how far they stand out. Where none does by
+    itself, the one that does most, and True."""
     column = look.sources.fractions[:, list(suspect.members)].mean(axis=1)
     sd = np.sqrt(np.maximum(look.surprise.covariance.diagonal(), 1e-12))
     weight = column * np.maximum(look.surprise.difference, 0.0) / sd
@@ -80,28 +112,45 @@ def _carried(look: Look, suspect: Suspect, rules: Rules) -> list[str]:
         one = look.observed.get(element)
         if one is None or weight[i] < 0.02 * float(weight.max(initial=0.0)) or look.surprise.difference[i] < sd[i]:
             continue
-        expected = float(look.surprise.expected[i])
-        told.append(words.reading(element, _name(element, rules), one.ppm, one.noise_sd, expected))
-    return told
+        told.append(_read(look, int(i), rules))
+    if told:
+        return told, False
+    loudest = _loudest(look, suspect)
+    return ([], False) if loudest is None else ([_read(look, loudest, rules)], True)
+
+
+def _read(look: Look, i: int, rules: Rules) -> str:
+    """The reading of an element (its place) beside what was expected, in words."""
+    element = look.sources.elements[i]
+    one, expected = look.observed[element], float(look.surprise.expected[i])
+    return words.reading(element, _name(element, rules), one.ppm, one.noise_sd, expected)
 
 
 def reasons_of(
     look: Look,
     call: str,
     suspects: Sequence[Suspect],
-    weights: Sequence[side_records.Weight | None],
+    weights: Weights,
+    side_first: bool,
     sources: Sequence[SourceRate],
     over: tuple[str, float] | None,
     rules: Rules,
 ) -> tuple[Reason, ...]:
-    """All reasons, the weightiest first. `over`: element and ceiling of what stands over it."""
+    """All reasons, the weightiest first. `over`: element and ceiling of what stands over it. `side_first`: the call
+    stands on the side records before all else."""
     odd = [_other_oil(look.other_oil, rules)] if look.other_oil else []
+    side = [weight.reason for weight in heaviest_first(weights)]
     # one limit for one element on one page: that of what made the call
     by_ceiling = over is not None and call == SHORT and _below_stint(look, rules)
     asked = {over[0]} if over and by_ceiling else set()
-    suspected = [_suspected(look, suspect, sources, asked, rules) for suspect in suspects]
+    suspected = [_suspected(look, suspect, call, sources, asked, rules) for suspect in suspects]
+    doubted = _doubted(look, rules) if call != RUN and look.metal_unsure else []
+    if doubted and _below_stint(look, rules):
+        suspected = [*doubted, *suspected]
+    else:
+        suspected += doubted
     found = [*odd, *suspected] if call in (RUN, SHORT) else [*suspected, *odd]
-    found += [weight.reason for weight in weights if weight]
+    found = [*side, *found] if side_first else [*found, *side]
     if over:
         asked = set() if by_ceiling else {_asks_for(look, suspect, rules) for suspect in suspects}
         found.append(_over_ceiling(look, over, asked, rules))
@@ -111,15 +160,18 @@ def reasons_of(
 
 
 def _suspected(
-    look: Look, suspect: Suspect, sources: Sequence[SourceRate], asked: Set[str], rules: Rules
+    look: Look, suspect: Suspect, call: str, sources: Sequence[SourceRate], asked: Set[str], rules: Rules
 ) -> Reason:
     """`asked`: elements for which another reason names the limit of a second bottle."""
     phrase = rules.words.of(suspect.phrase)
     rate, normal = _told_rate(suspect, sources)
-    text = words.rate_text(
-        phrase.what, suspect.name if suspect.parts else "", rate, normal, _carried(look, suspect, rules)
-    )
-    if len(suspect.members) > 1:
+    carried, together = _carried(look, suspect, rules)
+    if call == RUN:
+        text = words.little_text(suspect.name, bool(suspect.parts), [] if together else carried)
+    else:
+        name = suspect.name if suspect.parts else ""
+        text = words.rate_text(phrase.what, name, rate, normal, carried, together)
+    if len(suspect.parts) > 1:
         text += " These parts cannot be told apart by what was measured."
     change = "" if _asks_for(look, suspect, rules) in asked else _would_change(look, suspect, rules)
     if may_be_fuel(suspect.members[0], look, rules):
@@ -200,4 +252,29 @@ def _over_ceiling(look: Look, over: tuple[str, float], asked: Set[str], rules: R
     reached = f"what this build's own break-in reached ({words.amount(ceiling)} ppm{lifted})"
     text = f"{name.capitalize()} reads {words.amount(ppm)} ppm, {ppm / ceiling:.1f} times {reached}."
     change = "" if element in asked else words.second_bottle(name, ceiling)
-    return Reason(element, (), "ceiling", text, None, "", change)
+    return Reason(*holders(look, element), "ceiling", text, None, "", change, element)
+
+
+def _doubted(look: Look, rules: Rules) -> list[Reason]:
+    """Why a bottle, or one reading of it, is not believed: what asks for another."""
+    found = []
+    if look.dregs:
+        most = _stands_out(look, rules)
+        seen = f" Most of all {_read(look, most, rules)}." if most is not None else ""
+        text = f"All metals are up together, as in a bottle from where metal settles.{seen}"
+        source, parts = holders(look, look.sources.elements[most or 0])
+        found.append(Reason(source, parts, "other", text, None, words.MIDSTREAM, words.AGREES, "bottle"))
+    if look.wild:
+        i = look.sources.elements.index(look.wild)
+        text = f"One reading stands alone and far from the rest, and is not believed yet: {_read(look, i, rules)}."
+        source, parts = holders(look, look.wild)
+        found.append(Reason(source, parts, "other", text, None, words.AGAIN, words.AGREES, look.wild))
+    return found
+
+
+def _stands_out(look: Look, rules: Rules) -> int | None:
+    """Place of the metal that is furthest over what was expected; None where none was read."""
+    sd = np.sqrt(np.maximum(look.surprise.covariance.diagonal(), 1e-12))
+    metal = [e in look.observed and rules.elements[e].role == "wear" for e in look.sources.elements]
+    read = np.array(metal) & ~look.hidden
+    return int(np.argmax(np.where(read, look.surprise.difference / sd, -np.inf))) if read.any() else None

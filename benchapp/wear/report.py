@@ -22,12 +22,12 @@ from benchapp.wear.look import Look
 from benchapp.wear.new_oil_words import at_changes
 from benchapp.wear.next_sample import Unseen, next_sample, too_late, unseen_by
 from benchapp.wear.rate_lines import element_lines, source_lines
-from benchapp.wear.reasons import bottle_steps, doubt_of, looks_at, reasons_of, strongest
+from benchapp.wear.reasons import bottle_steps, doubt_of, little, looks_at, reasons_of, side_bears, strongest
 from benchapp.wear.rules import Rules
 from benchapp.wear.suspect import Suspect, may_be_fuel
 from benchapp.wear.trend import theil_sen
 
-SHORT = CALL_WORDS[1]
+RUN, SHORT, *_ = CALL_WORDS
 
 LAST = 8
 """Intervals that the direction looks back on."""
@@ -59,11 +59,15 @@ def write(
     `over_ceiling` found."""
     figures = _figures(look, follower, suspects, rules, book)
     rates, weights = figures.rates, figures.weights
-    call = side_records.raised(call, *weights)
+    word = call
+    call = side_records.raised(word, *weights)
+    side_first = side_bears(look, word, call, suspects, weights, rules)
     next_h = next_sample(call, figures.unseen, rules)
     breaks, family = look.ceiling_own, look.prior.builds
     doubt = doubt_of(look, rules) if call == SHORT and not any(weights) else ""
-    named = doubt or strongest(suspects, weights, bool(look.other_oil), rules)
+    named = doubt or strongest(look, suspects, weights, side_first, over, rules)
+    if call == RUN:
+        named = little(suspects, over, rules)
     share, top = ceiling_share(look, figures.elements, rates.fading)
     return Call(
         rule_version=rules.version,
@@ -79,12 +83,12 @@ def write(
         history=words.history_text(look.history, breaks, family),
         history_samples=look.history,
         severity=rates.severity,
-        reasons=reasons_of(look, call, suspects, weights, figures.sources, over, rules),
+        reasons=reasons_of(look, call, suspects, weights, side_first, figures.sources, over, rules),
         sources=figures.sources,
         elements=figures.elements,
         ledger=book.ledger.lines(follower.fleet.materials),
         unknowns=_unknowns(look, follower, suspects, rules, figures.unseen),
-        before_out=words.before_out(call, looks_at(suspects, weights, rules), next_h, bottle_steps(look)),
+        before_out=words.before_out(call, looks_at(suspects, weights, side_first, rules), next_h, bottle_steps(look)),
         ceiling_share=share,
         ceiling_element=top,
         direction=_direction(book),
@@ -112,7 +116,9 @@ def _figures(look: Look, follower: Follower, suspects: Sequence[Suspect], rules:
     rates = rates_of(look, suspects, follower.watch, rules)
     groups = _clusters(look, follower, book)
     sources, elements = source_lines(look, rates, groups, swing), element_lines(look, rates, swing)
-    weights = _side(look, follower, book)
+    weights = side_records.pointed(
+        _side(look, follower, book), look, suspects, follower.build, follower.fleet.materials
+    )
     if rates.split is not None:
         _remember(look, sources, groups, rates.severity or 1.0, book)
     return _Figures(rates, sources, elements, weights, unseen_by(sources, groups, follower.mass, rules))

@@ -10,13 +10,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median
 
 from benchapp.records import CALL_WORDS, Build, FilterCut, LeakDown, Material, OilPressure, Reason
+from benchapp.wear.look import Look
+from benchapp.wear.pointing import Aim, of_groups, of_metal
 from benchapp.wear.rules import Rules
+from benchapp.wear.suspect import Suspect
 
 RUN, SHORT, LOOK, _ = CALL_WORDS
+FILTER, LEAK, PRESSURE = "filter", "leak-down", "oil pressure"
+"""What the reasons are about."""
 
 _WORD_COUNTS = {
     "none": 0, "no": 0, "clean": 0, "nil": 0, "-": 0, "n": 0, "few": 5, "some": 12, "fuzz": 3, "several": 12, "y": 12,
@@ -30,6 +35,8 @@ class Weight:
 
     call: str
     reason: Reason
+    metal: str = ""
+    """Of a filter or magnet: 'ferrous' or 'other'. Which parts are of it, the look tells (`pointed`)."""
 
 
 def pieces(text: str) -> float | None:
@@ -50,8 +57,9 @@ def weights(
     """What the side records of a build ask for at a sample drawn at `now_h`, the one before it at `since_h` [h]."""
     cuts = [cut for cut in build.filter_cuts if since_h < cut.build_h <= now_h]
     tests = [test for test in build.leak_downs if test.build_h <= now_h]
+    seals = of_groups(build, materials, rules.table["leak_down"]["groups"])
     pressures = pressure_weight(build, materials, now_h, rules)
-    return filter_weight(cuts, rules), leak_weight(tests, rules), pressures
+    return filter_weight(cuts, rules), leak_weight(tests, rules, seals), pressures
 
 
 def filter_weight(cuts: Sequence[FilterCut], rules: Rules) -> Weight | None:
@@ -83,11 +91,31 @@ def _one_cut(cut: FilterCut, rules: Rules) -> Weight | None:
     held = f"{what} at {cut.build_h:g} h held {seen}{size}{note}"
     text = f"{held}: too large for the spectrometer to see."
     look = "look where such metal comes from: magnetic means steel or iron, non-magnetic means bearings or pistons"
-    return Weight(call, Reason("filter", (), "other", text, None, look, "A clean filter after the next stint."))
+    change = "A clean filter after the next stint."
+    reason = Reason("", (), "other", text, None, look, change, FILTER)
+    return Weight(call, reason, "ferrous" if kind == "magnetic" else "other")
 
 
-def leak_weight(tests: Sequence[LeakDown], rules: Rules) -> Weight | None:
-    """The cylinder that leaks most more than in its first test of this build; None where none does."""
+def pointed(
+    weights: Sequence[Weight | None],
+    look: Look,
+    suspects: Sequence[Suspect],
+    build: Build,
+    materials: Mapping[str, Material],
+) -> tuple[Weight | None, ...]:
+    """The same weights, what a filter held led back to the parts of such metal, the suspected first."""
+    found = []
+    for weight in weights:
+        if weight and weight.metal:
+            source, parts = of_metal(weight.metal == "ferrous", look, suspects, build, materials)
+            weight = replace(weight, reason=replace(weight.reason, source=source, parts=parts))
+        found.append(weight)
+    return tuple(found)
+
+
+def leak_weight(tests: Sequence[LeakDown], rules: Rules, seals: Aim = ("", ())) -> Weight | None:
+    """The cylinder that leaks most more than in its first test of this build; None where none does. `seals`: the parts
+    that seal a cylinder."""
     worst: tuple[float, LeakDown, LeakDown] | None = None
     for last in tests:
         mine = [test for test in tests if _comparable(test, last)]
@@ -103,7 +131,8 @@ def leak_weight(tests: Sequence[LeakDown], rules: Rules) -> Weight | None:
     _, first, last = worst
     text = f"Cylinder {last.cylinder} leaks {last.percent:g} %, it was {first.percent:g} % at {first.build_h:g} h."
     look = "listen where the air goes: filler (rings, bore), intake or exhaust (valves), radiator (head gasket)"
-    return Weight(SHORT, Reason("leak-down", (), "other", text, None, look, "A second test, warm, on the same tester."))
+    change = "A second test, warm, on the same tester."
+    return Weight(SHORT, Reason(*seals, "other", text, None, look, change, LEAK))
 
 
 def _comparable(one: LeakDown, other: LeakDown) -> bool:
@@ -150,10 +179,9 @@ def _pressure_reason(
     said = phrase.what[:1].upper() + phrase.what[1:]
     below = f"{100 * fall:.0f} % below this build's usual {usual:.0f} kPa"
     text = f"Oil pressure at {last.build_h:g} h was {last.pressure_kpa:.0f} kPa{at}: {below}. {said}."
-    groups = rules.table["oil_pressure"]["groups"]
-    parts = tuple(p.name for p in build.parts if p.material in materials and materials[p.material].group in groups)
+    held_by = of_groups(build, materials, rules.table["oil_pressure"]["groups"])
     change = "A second reading at the same speed and warmth on another gauge; viscosity and fuel in the oil."
-    return Reason("oil pressure", parts, "other", text, None, "; then ".join(phrase.look), change)
+    return Reason(*held_by, "other", text, None, "; then ".join(phrase.look), change, PRESSURE)
 
 
 def _alike(one: OilPressure, other: OilPressure, build: Build, rules: Rules) -> bool:

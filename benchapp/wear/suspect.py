@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from benchapp.records import Build, Material
+from benchapp.wear import words
 from benchapp.wear.look import Look
 from benchapp.wear.rules import Rules
 from benchapp.wear.sources import COOLANT, DUST
@@ -29,12 +30,13 @@ class Suspect:
 
 
 def phrase_of(name: str, parts: tuple[str, ...], kind: str, build: Build, materials: Mapping[str, Material]) -> str:
-    """Key of the phrases: the material's group for a part, the name of a non-wear origin."""
+    """Key of the phrases: the material's group for a part, the name of a non-wear origin; for parts of several groups
+    all of them in the order of the parts, as `words.Words` takes them."""
     if kind in (DUST, COOLANT) or not parts:
         return name
-    first = next((part for part in build.parts if part.name == parts[0]), None)
-    material = materials.get(first.material) if first else None
-    return material.group if material else "other"
+    named = {part.name: materials.get(part.material) for part in build.parts}
+    found = [named.get(part) for part in parts]
+    return words.MIXED.join(dict.fromkeys(material.group if material else "other" for material in found))
 
 
 def may_be_fuel(source: int, look: Look, rules: Rules) -> bool:

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from types import MappingProxyType
 from typing import Any
 
 from benchapp.records import CALL_WORDS
 
 RUN, SHORT, LOOK, PARK = CALL_WORDS
+
+
+MIXED = " + "
+"""Between the kinds of a group of parts that are not all of one kind."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +32,17 @@ class Words:
     phrases: Mapping[str, Phrase]
 
     def of(self, kind: str) -> Phrase:
-        return self.phrases.get(kind, self.phrases["other"])
+        """The phrase of a kind. Of several, joined by `MIXED`, one that names none of them: which of the parts it is
+        nobody can tell, so what is easiest to look at for each comes first."""
+        several = kind.split(MIXED)
+        if len(several) == 1:
+            return self.phrases.get(kind, self.phrases["other"])
+        looks = [self.of(one).look for one in several]
+        in_turn = (look for row in zip_longest(*looks) for look in row if look)
+        kinds: dict[str, str] = {}
+        for look in in_turn:
+            kinds.setdefault(" ".join(look.split()[:3]), look)  # "cut the filter open" for bronze and for steel is one
+        return Phrase(self.phrases["several"].what, tuple(kinds.values()))
 
 
 def words_from(data: Mapping[str, Any]) -> Words:
@@ -50,18 +65,32 @@ def reading(element: str, name: str, ppm: float, sd: float, expected: float) -> 
     return f"{name or element} {amount(ppm)} ± {amount(max(sd, 0.05))} ppm where {wanted} was expected"
 
 
-def rate_text(what: str, source: str, rate: float, normal: float, carried: Sequence[str]) -> str:
+def rate_text(
+    what: str, source: str, rate: float, normal: float, carried: Sequence[str], together: bool = False
+) -> str:
     """The text of a wear reason. `source` the part's name, empty for a non-wear origin; `rate`, `normal` [mg/h];
-    `carried`: the readings that carry it, in words."""
+    `carried`: the readings that carry it, in words. `together`: this sample's alone do not."""
     if normal > 0.005:
         times = rate / normal
         many = f"about {times:.0f} times" if times >= 1.95 else "somewhat more than"
         said = f"{amount(rate)} mg/h, {many} what is normal for this engine ({amount(normal)} mg/h)"
     else:
         said = f"{amount(rate)} mg/h where there should be none"
-    seen = f". Seen in {', '.join(carried)}" if carried else ""
+    seen = _seen(carried, together)
     head = f"{_capital(source)}: {what}" if source else _capital(what)
     return f"{head}, {said}{seen}."
+
+
+def little_text(source: str, part: bool, carried: Sequence[str]) -> str:
+    """The text of a suspicion that is too weak to act on: without a rate, which holds only if it is true."""
+    return f"{_capital(a_little(source, part))}{_seen(carried, False)}."
+
+
+def _seen(carried: Sequence[str], together: bool) -> str:
+    if not carried:
+        return ""
+    alone = ": not much by itself, it is the samples together that tell" if together else ""
+    return f". Seen in {', '.join(carried)}{alone}"
 
 
 def second_bottle(name: str, ppm: float) -> str:
@@ -69,20 +98,36 @@ def second_bottle(name: str, ppm: float) -> str:
 
 
 def sentence(call: str, what: str, next_h: float, history: int, ceiling: bool, family: bool) -> str:
-    """The call in one sentence. `what`: the strongest reason's own words, or empty."""
+    """The call in one sentence. `what`: the strongest reason's own words, or empty; for a Run what is a little up, see
+    `a_little` and `over_but_expected`."""
     if call == RUN:
         if not history and not ceiling and not family:
             return (
                 "Run, but nothing is known of this engine yet: no history, no break-in sample, no sister engine. "
-                f"Sample again after {amount(next_h)} h."
+                f"{f'{_capital(what)}. ' if what else ''}Sample again after {amount(next_h)} h."
             )
-        return f"Run: nothing in this sample speaks against it. Next sample after {amount(next_h)} h."
+        return f"Run: {what or 'nothing in this sample speaks against it'}. Next sample after {amount(next_h)} h."
     if call == SHORT:
         why = f"{what}, perhaps" if what else "something in this sample asks for another"
         return f"Short stint: it may go, but sample again after {amount(next_h)} h. Why: {why}."
     if call == LOOK:
         return f"Look inside before it goes out: {what}."
     return f"Park it until someone has looked inside: {what}."
+
+
+def a_little(source: str, part: bool) -> str:
+    """What a Run says of a suspicion. `source`: the parts, or the origin that is no `part`."""
+    return f"{f'{source} a little up' if part else f'perhaps a little {source}'}, not enough to act on"
+
+
+def over_but_expected(name: str) -> str:
+    """What a Run says of an element over its ceiling."""
+    return f"{name} is over what break-in reached, but no more than this engine's own rate explains"
+
+
+def over_ceiling(name: str) -> str:
+    """What a Short stint says of an element over its ceiling with nothing else said."""
+    return f"{name} is over what this build's break-in reached"
 
 
 def history_text(samples: int, breaks: bool, family_builds: int) -> str:
@@ -104,6 +149,8 @@ def read_alone(element: str, ppm: float) -> str:
     return f"{element} was read as {ppm:.3g} ppm, alone and far from the rest"
 
 
+AGAIN = "measure the same bottle again on the same instrument"
+AGREES = "A second measurement, or a second bottle, that agrees with the samples before would take this back."
 MIDSTREAM = "Draw the next bottle midstream: this one seems to be from the sump's bottom or the filter."
 
 

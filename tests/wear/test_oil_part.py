@@ -37,7 +37,7 @@ def call_of(fleet: Fleet) -> Call:
 def test_without_oil_readings_nothing_changes() -> None:
     plain = call_of(fleet_of(Story("E").broken_in().usual(6)))
     assert call_of(a_fleet(bearings=(ROD,))) == plain
-    assert all(reason.source not in ("oil", "oil film", "water in the oil") for reason in plain.reasons)
+    assert all(reason.about not in ("oil", "oil film", "water in the oil") for reason in plain.reasons)
 
 
 def test_an_oil_that_is_fine_is_not_spoken_of() -> None:
@@ -50,7 +50,8 @@ def test_thin_oil_with_fuel_asks_for_a_short_stint_and_says_why() -> None:
     assert call.next_sample_h == 2.0
     assert call.sentence.startswith("Short stint: it may go, but sample again after 2.0 h. Why: the oil is over its")
     reason = call.reasons[0]
-    assert (reason.source, reason.kind, reason.parts) == ("oil", "other", ())
+    assert (reason.about, reason.kind, reason.parts) == ("oil", "other", ())
+    assert reason.source == "main bearing overlay + main bearing lining"  # what a done oil puts at risk
     assert "Fuel 6.2 %" in reason.text
     assert "The viscosity drop would take" in reason.text
     assert "sheared polymer" in reason.would_change
@@ -63,7 +64,7 @@ def test_near_its_limit_it_runs_and_the_oil_is_told() -> None:
     assert call.call == "Run"
     said = "Run, but mind the oil: the oil is near its limit in viscosity at 100 °C (thinner)."
     assert call.sentence.startswith(said)
-    assert call.reasons[-1].source == "oil"
+    assert call.reasons[-1].about == "oil"
     assert call.next_sample_h == call_of(a_fleet()).next_sample_h
 
 
@@ -80,7 +81,7 @@ def test_a_limit_made_for_diesels_raises_nothing_until_it_is_set_for_this_oil() 
 
 def test_water_and_glycol() -> None:
     wet = call_of(a_fleet(Water=0.5))
-    assert (wet.call, wet.reasons[0].source) == ("Short stint", "water in the oil")
+    assert (wet.call, wet.reasons[0].about, wet.reasons[0].source) == ("Short stint", "water in the oil", "coolant")
     glycol = call_of(a_fleet(Glycol=0.1))
     assert glycol.call == "Look inside"
     assert glycol.sentence.startswith("Look inside before it goes out: glycol in the oil.")
@@ -102,7 +103,7 @@ def test_coolant_that_the_metals_show_is_not_counted_twice() -> None:
 def test_a_measured_bearing_that_loses_its_film_is_looked_at() -> None:
     assert call_of(a_fleet(bearings=(ROD,), KV40=98.0, KV100=14.3)).call == "Run"
     call = call_of(a_fleet(bearings=(ROD,), KV40=62.0, KV100=9.9))
-    film = next(reason for reason in call.reasons if reason.source == "oil film")
+    film = next(reason for reason in call.reasons if reason.about == "oil film")
     assert "Lost against the fresh oil" in film.text
     assert call.call == "Look inside"
     assert "rod bearing" in call.sentence
@@ -113,7 +114,7 @@ def test_a_film_with_a_usual_load_or_clearance_proves_nothing(missing: str) -> N
     usual = replace(ROD, **{missing: None})
     call = call_of(a_fleet(bearings=(usual,), KV40=62.0, KV100=9.9))
     assert call.call == "Short stint", "for the viscosity alone"
-    assert all("to compare only" in reason.text for reason in call.reasons if reason.source == "oil film")
+    assert all("to compare only" in reason.text for reason in call.reasons if reason.about == "oil film")
 
 
 def test_a_bottle_of_another_oil_says_nothing_of_this_one() -> None:
@@ -123,7 +124,7 @@ def test_a_bottle_of_another_oil_says_nothing_of_this_one() -> None:
     story.sample(bottle={element: 0.3 * ppm + 0.7 * road.get(element, 0.0) for element, ppm in story.ppm.items()})
     call = call_of(a_fleet(story=story, KV100=9.0))
     assert any(reason.source == "other oil" for reason in call.reasons)
-    assert all(reason.source != "oil" for reason in call.reasons)
+    assert all(reason.about != "oil" for reason in call.reasons)
 
 
 def test_flips_count_with_the_oil_too() -> None:
@@ -138,7 +139,7 @@ def test_flips_count_with_the_oil_too() -> None:
 def test_a_film_that_stood_just_over_its_limit_is_told_and_no_more() -> None:
     edge = replace(ROD, load_n=4700.0)
     call = call_of(a_fleet(bearings=(edge,), KV40=96.0, KV100=14.0))
-    assert [reason.source for reason in call.reasons if reason.kind == "other"] == ["oil film"]
+    assert [reason.about for reason in call.reasons if reason.kind == "other"] == ["oil film"]
     assert call.call == "Run"
     assert call.sentence.startswith("Run, but mind the oil: the oil no longer keeps the film of the rod bearing")
 
@@ -147,7 +148,7 @@ def test_a_run_log_without_temperature_has_no_film_and_no_harm() -> None:
     fleet = a_fleet(bearings=(ROD,), KV100=10.5)
     build = replace(fleet.engines[0].builds[0], runs=(Run("race", 40.0),))
     bare = replace(fleet, engines=(replace(fleet.engines[0], builds=(build,)), *fleet.engines[1:]))
-    assert [reason.source for reason in call_of(bare).reasons if reason.kind == "other"] == ["oil"]
+    assert [reason.about for reason in call_of(bare).reasons if reason.kind == "other"] == ["oil"]
 
 
 def test_that_nothing_is_known_of_the_engine_stays_said_first() -> None:
@@ -156,4 +157,4 @@ def test_that_nothing_is_known_of_the_engine_stays_said_first() -> None:
     only = replace(fleet.engines[0], builds=(replace(build, samples=build.samples[-1:]),))
     call = call_of(replace(fleet, engines=(only,)))
     assert call.sentence.startswith("Run, but nothing is known")
-    assert call.reasons[-1].source == "oil"
+    assert call.reasons[-1].about == "oil"

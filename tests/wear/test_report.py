@@ -296,13 +296,15 @@ def test_filter_and_leak_down_raise_the_call():
     heavy = replace(build, filter_cuts=(FilterCut(hour, ferrous="60", largest_mm=2.0),))
     call = calls_of(with_build(fleet, heavy))[-1]
     assert call.call == LOOK
-    assert call.reasons[0].source == "filter"
+    assert call.reasons[0].about == "filter"
+    assert call.reasons[0].source == " + ".join(call.reasons[0].parts)
+    assert set(call.reasons[0].parts) == {"bores", "crank"}
     assert "filter" in call.sentence
     assert call.before_out
     tests = (LeakDown(1.0, "3", 3.0), LeakDown(hour, "3", 14.0))
     leaky = calls_of(with_build(fleet, replace(build, leak_downs=tests)))
     assert [one.call for one in leaky[-2:]] == [RUN, SHORT]
-    assert leaky[-1].reasons[0].source == "leak-down"
+    assert leaky[-1].reasons[0].about == "leak-down"
     # a filter cut that was clean, or made later, changes nothing
     clean = replace(build, filter_cuts=(FilterCut(hour, "none", "0"), FilterCut(hour + 1.0, "200")))
     assert calls_of(with_build(fleet, clean))[-1].call == RUN

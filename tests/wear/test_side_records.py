@@ -63,7 +63,7 @@ def test_what_is_said_of_a_filter():
         "The filter cut open at 12.5 h held non-magnetic metal, the largest 1.8 mm (like glitter): too large for the "
         "spectrometer to see."
     )
-    assert (reason.source, reason.kind, reason.parts, reason.probability) == ("filter", "other", (), None)
+    assert (reason.about, reason.kind, reason.probability) == ("filter", "other", None)
     assert reason.look
     assert reason.would_change
     assert " magnetic metal:" in filter_weight([FilterCut(2.0, "50")], RULES).reason.text
@@ -112,7 +112,7 @@ def test_what_is_said_of_a_leak_down():
     tests = [*leaks((1.0, 3.0), (9.0, 12.0)), *leaks((1.0, 2.5), (9.0, 19.0), cylinder="5")]
     reason = leak_weight(tests, RULES).reason
     assert reason.text == "Cylinder 5 leaks 19 %, it was 2.5 % at 1 h."
-    assert reason.source == "leak-down"
+    assert reason.about == "leak-down"
     assert "radiator" in reason.look
     assert reason.would_change
 
@@ -202,7 +202,7 @@ def test_what_is_said_of_an_oil_pressure():
         "Oil pressure at 12 h was 360 kPa at 6000 rpm, oil 100 °C: 28 % below this build's usual 500 kPa. "
     )
     assert reason.parts == ("rod bearing overlay",)
-    assert (reason.source, reason.kind) == ("oil pressure", "other")
+    assert (reason.about, reason.source, reason.kind) == ("oil pressure", "rod bearing overlay", "other")
     assert "second gauge" in reason.look
     assert reason.would_change
 

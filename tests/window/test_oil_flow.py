@@ -63,7 +63,7 @@ def test_an_oil_over_its_limit_is_seen_while_typing_in_the_call_and_on_the_sheet
     assert any(text.startswith("Over its limit: Fuel 6.2 %") for text in said)
     assert any("Near its limit: Rod bearing: film" in text and "Lost against fresh: film" in text for text in said)
     assert any("First limit ahead" in text for text in said)
-    reason = next(row.reason for row in entry.call_panel.reasons if row.reason.source == "oil film")
+    reason = next(row.reason for row in entry.call_panel.reasons if row.reason.topic == "oil film")
     assert reason.kind == "other"
     assert entry.call_panel.call.call == "Look inside"
 

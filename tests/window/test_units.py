@@ -130,7 +130,7 @@ def pressure_fell(qtbot, window):
     window.show_view("fleet")
     window.view("fleet").show_engine("A1")
     reasons = window.view("fleet").detail.reasons
-    qtbot.waitUntil(lambda: "oil pressure" in [line.reason.source for line in reasons.lines])
+    qtbot.waitUntil(lambda: "oil pressure" in [line.reason.topic for line in reasons.lines])
     return window
 
 
@@ -143,7 +143,7 @@ def test_the_reasons_of_a_call_are_read_in_the_chosen_unit(pressure_fell):
     fleet = pressure_fell.view("fleet")
 
     def said() -> str:
-        return next(line for line in fleet.detail.reasons.lines if line.reason.source == "oil pressure").text.text()
+        return next(line for line in fleet.detail.reasons.lines if line.reason.topic == "oil pressure").text.text()
 
     assert "was 310 kPa at 6000 rpm" in said()
     pick_psi(pressure_fell)

@@ -100,7 +100,7 @@ class ReasonRow(QFrame):
         for text in self._lines():
             inner.addWidget(label(text, "quiet", self.more))
         self.trend = QPushButton("Show its trend", self.more)
-        self.trend.setAccessibleName(f"Trend of {reason.source}")
+        self.trend.setAccessibleName(f"Trend of {reason.topic}")
         self.trend.setAutoDefault(False)
         self.trend.clicked.connect(self._ask_trend)
         inner.addWidget(self.trend, 0, Qt.AlignmentFlag.AlignLeft)
@@ -112,7 +112,7 @@ class ReasonRow(QFrame):
         reason = self.reason
         kind = KIND_WORDS.get(reason.kind, reason.kind)
         sure = chance(reason.probability)
-        lines = [f"Source: {reason.source} · seen by its {kind}" + (f" · {sure}" if sure else "")]
+        lines = [f"Source: {reason.topic} · seen by its {kind}" + (f" · {sure}" if sure else "")]
         if reason.parts:
             lines.append(f"Parts: {words.listed(reason.parts)}")
         if reason.look:
@@ -122,7 +122,7 @@ class ReasonRow(QFrame):
         return lines
 
     def _ask_trend(self) -> None:
-        self.trend_asked.emit(self.reason.source)
+        self.trend_asked.emit(self.reason.topic)
 
     def _open(self, opened: bool) -> None:
         self.button.setArrowType(Qt.ArrowType.DownArrow if opened else Qt.ArrowType.RightArrow)
@@ -195,7 +195,7 @@ class CallPanel(QScrollArea):
 
     def show_call(self, call: Call, state: str = "") -> None:
         """The call and its reasons, the strongest first. `state`: what it is the call of, in words."""
-        opened = {row.reason.source + row.reason.kind for row in self.reasons if row.button.isChecked()}
+        opened = {row.reason.topic + row.reason.kind for row in self.reasons if row.button.isChecked()}
         self.call = call
         call = units.call_in_words(call)
         self.mark.set_call(call.call)
@@ -218,7 +218,7 @@ class CallPanel(QScrollArea):
         self.bearing.setVisible(bool(reasons))
         for row in self.reasons:
             row.trend_asked.connect(self.trend_asked)
-            row.button.setChecked(row.reason.source + row.reason.kind in opened)
+            row.button.setChecked(row.reason.topic + row.reason.kind in opened)
             self.list.addWidget(row)
 
     def _more(self, title: str, lines: Sequence[str]) -> None:

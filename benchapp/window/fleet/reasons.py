@@ -91,21 +91,21 @@ class ReasonLine(QFrame):
         for head, text in (("Where to look", reason.look), ("What would change this call", reason.would_change)):
             if text:
                 inside.addWidget(label(f"{head}: {text}", self.more))
-        if reason.source:
-            self.trend = QPushButton(f"Trend of {reason.source}", self.more)
+        if reason.topic:
+            self.trend = QPushButton(f"Trend of {reason.topic}", self.more)
             self.trend.clicked.connect(self._ask_trend)
             inside.addWidget(self.trend, 0, Qt.AlignmentFlag.AlignLeft)
 
     def stops(self) -> list[QWidget]:
         """Where Tab stops in it."""
-        return [self.arrow, self.trend] if self.reason.source else [self.arrow]
+        return [self.arrow, self.trend] if self.reason.topic else [self.arrow]
 
     def _open(self, is_open: bool) -> None:
         self.arrow.setArrowType(Qt.ArrowType.DownArrow if is_open else Qt.ArrowType.RightArrow)
         self.more.setVisible(is_open)
 
     def _ask_trend(self) -> None:
-        self.trend_asked.emit(self.reason.source)
+        self.trend_asked.emit(self.reason.topic)
 
     def mouseReleaseEvent(self, event) -> None:
         if self.text.geometry().contains(event.position().toPoint()):
