@@ -8,6 +8,7 @@ usual value at the same speed and warmth, on the same oil and gauge; a bearing t
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -59,28 +60,40 @@ def weights(
     tests = [test for test in build.leak_downs if test.build_h <= now_h]
     seals = of_groups(build, materials, rules.table["leak_down"]["groups"])
     pressures = pressure_weight(build, materials, now_h, rules)
-    return filter_weight(cuts, rules), leak_weight(tests, rules, seals), pressures
+    return filter_weight(cuts, rules, _run_in_until(build, now_h, rules)), leak_weight(tests, rules, seals), pressures
 
 
-def filter_weight(cuts: Sequence[FilterCut], rules: Rules) -> Weight | None:
-    """The heaviest filter cut of an interval, or None where all were clean."""
+def _run_in_until(build: Build, now_h: float, rules: Rules) -> float:
+    """Until when what a filter holds is run-in debris [h]: the filter that a build was started with, and all up to its
+    last break-in sample (of those drawn by `now_h`)."""
+    changed = sorted(fill.build_h for fill in build.fills if fill.filter_changed is not False)[1:]
+    samples = [sample.build_h for sample in build.samples if sample.break_in and sample.build_h <= now_h]
+    ends = max([changed[0] if changed else math.inf, *samples]) + rules.number("filter", "run_in_slack_h")
+    return min(ends, rules.number("filter", "run_in_until_h"))
+
+
+def filter_weight(cuts: Sequence[FilterCut], rules: Rules, run_in_until_h: float = -1.0) -> Weight | None:
+    """The heaviest filter cut of an interval, or None where all were clean. `run_in_until_h`: until when
+    pieces are run-in debris, of which it takes more to act on."""
     best: Weight | None = None
     for cut in cuts:
-        found = _one_cut(cut, rules)
+        found = _one_cut(cut, rules, "run_in_" if cut.build_h <= run_in_until_h else "")
         if found and (best is None or CALL_WORDS.index(found.call) > CALL_WORDS.index(best.call)):
             best = found
     return best
 
 
-def _one_cut(cut: FilterCut, rules: Rules) -> Weight | None:
+def _one_cut(cut: FilterCut, rules: Rules, which: str) -> Weight | None:
+    """`which`: 'run_in_' for a filter of the run-in, as the table has it."""
     ferrous, other = pieces(cut.ferrous) or 0.0, pieces(cut.non_ferrous) or 0.0
     most = max(ferrous, other)
     least_mm = rules.number("filter", "look_mm") if cut.size_class == "large" else 0.0
     largest = cut.largest_mm or least_mm
     kind = "magnetic" if ferrous >= other else "non-magnetic"
-    if most >= rules.number("filter", "look_pieces") or (most > 0 and largest >= rules.number("filter", "look_mm")):
+    large = most > 0 and largest >= rules.number("filter", "look_mm")
+    if large or most >= rules.number("filter", f"{which}look_pieces"):
         call = LOOK
-    elif most >= rules.number("filter", "stint_pieces"):
+    elif most >= rules.number("filter", f"{which}stint_pieces"):
         call = SHORT
     else:
         return None

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchapp.records import CALL_WORDS, Build, Fill, FilterCut, LeakDown, Material, OilPressure, Part
+from benchapp.records import CALL_WORDS, Build, Fill, FilterCut, LeakDown, Material, OilPressure, Part, Sample
 from benchapp.wear.side_records import filter_weight, leak_weight, pieces, pressure_weight, raised, weights
 from tests.wear.histories import RULES
 
@@ -55,6 +55,44 @@ def test_any_entry_is_read_or_left(text):
 def test_filter_cuts(cut, call):
     weight = filter_weight([cut], RULES)
     assert (weight.call if weight else None) == call
+
+
+def first_filter(*cuts, fills=(0.0, 2.0, 12.0), changed=(None, None, None)):
+    """What the cuts of one build ask for; its filters were changed with these fills, where nothing else is said."""
+    pairs = zip(fills, changed, strict=False)
+    known = tuple(Fill(str(i), "oil", hour, filter_changed=new) for i, (hour, new) in enumerate(pairs))
+    found = weights(Build("1", PARTS, fills=known, filter_cuts=cuts), MATERIALS, -1.0, 100.0, RULES)[0]
+    return found.call if found else None
+
+
+@pytest.mark.parametrize("hour", [1.9, 2.0, 2.1])  # cut when it was drained, written down to a tenth of an hour
+@pytest.mark.parametrize(
+    ("found", "largest", "call"), [("12", 0.3, None), ("39", 0.8, None), ("45", 0.8, SHORT), ("70", 0.8, LOOK)]
+)
+def test_pieces_in_the_first_filter_are_run_in_debris_until_there_are_many(hour, found, largest, call):
+    assert first_filter(FilterCut(hour, found, "", largest)) == call
+    assert first_filter(FilterCut(hour, "", found, largest)) == call
+
+
+def test_which_filter_is_the_first():
+    assert first_filter(FilterCut(2.0, "12", "", 2.5)) == LOOK, "a large piece is none of the run-in's"
+    assert first_filter(FilterCut(4.0, "12")) == SHORT
+    assert first_filter(FilterCut(12.0, "12")) == SHORT
+    assert first_filter(FilterCut(4.0, "12"), changed=(None, False, True)) is None, "it stayed in with the new oil"
+    assert first_filter(FilterCut(12.0, "12"), changed=(None, False, True)) == SHORT, "run-in is over by then"
+    assert first_filter(FilterCut(4.0, "12"), fills=(0.0,)) is None
+    assert first_filter(FilterCut(4.0, "12"), fills=()) is None
+    assert first_filter(FilterCut(40.0, "12"), fills=()) == SHORT
+
+
+def test_up_to_the_last_break_in_sample_it_is_the_run_ins():
+    """The oil of the first start was flushed after half an hour; the break-in sample is of the fill that followed."""
+    fills = tuple(Fill(str(i), "oil", hour, filter_changed=True) for i, hour in enumerate((0.0, 0.4, 2.0)))
+    samples = tuple(Sample(f"S{hour}", fills[1].name, hour, hour - 0.4, break_in=True) for hour in (1.9, 6.0))
+    build = Build("1", PARTS, fills=fills, samples=samples, filter_cuts=(FilterCut(2.0, "12"), FilterCut(5.0, "12")))
+    assert weights(build, MATERIALS, -1.0, 2.0, RULES)[0] is None
+    assert weights(build, MATERIALS, 2.0, 5.0, RULES)[0].call == SHORT, "the break-in sample at 6 h is not drawn yet"
+    assert weights(build, MATERIALS, 2.0, 6.0, RULES)[0] is None
 
 
 def test_what_is_said_of_a_filter():
