@@ -491,6 +491,11 @@ class Reason:
         """What it goes by where a person reads it: what it is about, else its source."""
         return self.about or self.source
 
+    @property
+    def shown_by(self) -> str:
+        """Whose trend shows it: a filter or a bottle has none of its own, so its source's."""
+        return self.source if self.about in ("filter", "bottle") else self.topic
+
 
 @dataclass(frozen=True, slots=True)
 class SourceRate:

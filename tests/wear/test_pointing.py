@@ -95,6 +95,9 @@ def test_a_reading_that_is_not_believed_is_the_reason() -> None:
     first = odd.reasons[0]
     assert (first.about, first.kind, first.source) == ("Cr", "other", "top ring face") or first.parts
     assert "Chromium 14" in first.text or "chromium 14" in first.text
+    assert (first.topic, first.shown_by) == ("Cr", "Cr")
+    filtered = replace(first, about="filter", source="crank")
+    assert (filtered.topic, filtered.shown_by) == ("filter", "crank")
     assert "measure the same bottle again" in first.look
 
 

@@ -100,7 +100,7 @@ class ReasonRow(QFrame):
         for text in self._lines():
             inner.addWidget(label(text, "quiet", self.more))
         self.trend = QPushButton("Show its trend", self.more)
-        self.trend.setAccessibleName(f"Trend of {reason.topic}")
+        self.trend.setAccessibleName(f"Trend of {reason.shown_by}")
         self.trend.setAutoDefault(False)
         self.trend.clicked.connect(self._ask_trend)
         inner.addWidget(self.trend, 0, Qt.AlignmentFlag.AlignLeft)
@@ -122,7 +122,7 @@ class ReasonRow(QFrame):
         return lines
 
     def _ask_trend(self) -> None:
-        self.trend_asked.emit(self.reason.topic)
+        self.trend_asked.emit(self.reason.shown_by)
 
     def _open(self, opened: bool) -> None:
         self.button.setArrowType(Qt.ArrowType.DownArrow if opened else Qt.ArrowType.RightArrow)

@@ -92,7 +92,7 @@ class ReasonLine(QFrame):
             if text:
                 inside.addWidget(label(f"{head}: {text}", self.more))
         if reason.topic:
-            self.trend = QPushButton(f"Trend of {reason.topic}", self.more)
+            self.trend = QPushButton(f"Trend of {reason.shown_by}", self.more)
             self.trend.clicked.connect(self._ask_trend)
             inside.addWidget(self.trend, 0, Qt.AlignmentFlag.AlignLeft)
 
@@ -105,7 +105,7 @@ class ReasonLine(QFrame):
         self.more.setVisible(is_open)
 
     def _ask_trend(self) -> None:
-        self.trend_asked.emit(self.reason.topic)
+        self.trend_asked.emit(self.reason.shown_by)
 
     def mouseReleaseEvent(self, event) -> None:
         if self.text.geometry().contains(event.position().toPoint()):
