@@ -112,8 +112,6 @@ class Follower:
         self.fork: Fork | None = None
         self.last: Look | None = None
         """At the sample before."""
-        self.off_before = np.zeros(len(self.elements))
-        """Of the last sample's elements: 1 where it read clearly more than was expected, -1 less, 0 neither."""
         self._at = 0
 
     def _new_watch(self, prior: RatePrior) -> Watch:
@@ -265,11 +263,15 @@ class Follower:
         return walked, self._against().appraise(sample, observed, factors, instrument_changed=changed)
 
     def _as_far_as_believed(self, seen: Appraisal, against: Appraiser) -> Appraisal:
-        """The sample without dregs and without a wild reading; in which direction it is off is kept for the next."""
+        """The sample without dregs and without a wild reading."""
         settled = self.history >= MILESTONES[0]
         seen = without_dregs(seen, against, self.last, settled=settled)
-        off_before, self.off_before = self.off_before, off(seen)
-        return without_wild(seen, against, self.last, off_before, settled=settled)
+        return without_wild(seen, against, self.last, self._off_before, settled=settled)
+
+    @property
+    def _off_before(self) -> Array:
+        """Of the last sample's elements: 1 where it read clearly more than was expected, -1 less, 0 neither."""
+        return np.zeros(len(self.elements)) if self.last is None else self.last.off
 
     def _hear_family(self) -> None:
         """What the family has learned since this build began is told to its filter, as it comes."""
@@ -297,7 +299,7 @@ class Follower:
         look = self._as_look(walked, seen, evidence, before, bottle, refuted)
         if not bottle:
             if evidence.teaches and not walked.run_in and not self._again:
-                teach_scatter(self.spread, look, before)
+                teach_scatter(self.spread, look, before, self._off_before)
             elif walked.closed and self.last is not None and not self._again:
                 teach_fall(self.spread, self.last, look)
             self._learn(look, seen)
@@ -364,6 +366,7 @@ class Follower:
             sources=self.sources,
             observed=seen.observed,
             surprise=seen.surprise,
+            off=off(seen),
             interval=interval_of(walked, seen, before, now.mass, left),
             evidence=evidence,
             normal=self.walk.normal,

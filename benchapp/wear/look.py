@@ -44,6 +44,8 @@ class Look:
     sources: Sources
     observed: Mapping[str, Observed]
     surprise: Surprise
+    off: Array
+    """Per element 1 where it reads clearly more than was expected, -1 less, 0 neither."""
     interval: Interval
     evidence: Evidence
     normal: Array

@@ -31,9 +31,11 @@ MILESTONES = (3, 6, 12, 24, 48)
 """Healthy intervals after which a build teaches how much engines differ."""
 
 
-def teach_scatter(spread: Spread, look: Look, before: Before) -> None:
-    """How far a sound sample was from the expected teaches reading noise, and how much sessions and sources vary."""
-    _teach_noise(spread, look, before)
+def teach_scatter(spread: Spread, look: Look, before: Before, off_before: Array) -> None:
+    """How far a sound sample was from the expected teaches reading noise, and how much sessions and sources vary.
+
+    `off_before`: of the elements of the sample before, 1 where it read clearly more than was expected, -1 less."""
+    _teach_noise(spread, look, before, off_before)
     elements, surprise = look.sources.elements, look.surprise
     read = np.array([e in look.observed and not look.observed[e].qualifier for e in elements], dtype=bool)
     wear = read & ~look.hidden
@@ -43,13 +45,14 @@ def teach_scatter(spread: Spread, look: Look, before: Before) -> None:
         spread.learn(surprise.difference[wear], others, before.units[0][pick], before.units[1][pick])
 
 
-def _teach_noise(spread: Spread, look: Look, before: Before) -> None:
+def _teach_noise(spread: Spread, look: Look, before: Before, off_before: Array) -> None:
+    """Noise knows nothing of the sample before: what is off the same way again is what the sump holds, and no noise."""
     surprise, instrument = look.surprise, look.sample.instrument
     names, squares, rest, method = [], [], [], []
     factors = spread.noise_factors(instrument, look.sources.elements).tolist()
     for i, element in enumerate(look.sources.elements):
         one = look.observed.get(element)
-        if one is None or look.hidden[i]:
+        if one is None or look.hidden[i] or min(off_before[i], look.off[i]) > 0.0:
             continue
         own = one.noise_sd**2
         if one.qualifier:
