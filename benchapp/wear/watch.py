@@ -18,8 +18,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.wear.fading import CARRY_OVER, FRESH, PASSING, REFILL, Nuisance
+from benchapp.wear.fading import CARRY_OVER, COPPER, FRESH, PASSING, REFILL, SEALANT, Nuisance
 from benchapp.wear.hypotheses import BLIP, CURVE, FADE, RAMP, SHAPES, STEP, Origins, columns_of
+from benchapp.wear.noise import truncated
 from benchapp.wear.slots import RECENT, Slots
 from benchapp.wear.surprise import Known, Surprise, whitening
 from benchapp.wear.working_memory import product, room
@@ -33,6 +34,17 @@ _HELD = 8
 
 _ABOUT = 0.3
 """Share by which what is fading may stray from its curve in an interval (chosen)."""
+
+_BELOW = 0.5
+"""Standard deviations below zero from which a rate is clearly below it (chosen)."""
+
+_FAR_BELOW = 5.0
+"""Standard deviations that it counts as below zero at most: what is further down is a model gone wrong (chosen)."""
+
+_NO_LIMIT = 1e9
+
+_ABOVE = (SEALANT, COPPER)
+"""Decays that shed from the first start and take nothing up (run-in is a share of rates, and may begin slower)."""
 
 _OVER_H = 6.0
 """Times its decay after which nothing of it is left to speak of."""
@@ -350,7 +362,10 @@ class Watch:
 
         It tells of the sound engine, so a fault has no share in it: what the rates have learned of a fault by mistake
         shows against it, in every hypothesis of the bank. `rows`: n × elements, `value` n [mg/h]."""
-        h = np.hstack([rows, np.zeros((len(rows), len(self.nuisances)))])
+        self._hear(np.hstack([rows, np.zeros((len(rows), len(self.nuisances)))]), value, variance)
+
+    def _hear(self, h: Array, value: Array, variance: Array) -> None:
+        """The same of all states. `h`: n × states."""
         known_t, known_c = h @ self.tt, h @ self.ct.T
         white, _ = whitening(known_t @ h.T + variance)
         difference, gap = white @ (value - h @ self.theta), -(white @ (h @ self.seen_t))
@@ -456,6 +471,7 @@ class Watch:
         assert told.gap is not None
         self._learn(told.gap, told)
         self._move(white @ surprise.difference, told.gap, white @ self.cc, white @ self.ct)
+        self.keep_above_zero()
 
     def _move(self, difference: Array, gap: Array, known_c: Array, known_t: Array) -> None:
         """The state after a message: difference, gap of the hypotheses and covariances with the state, made white."""
@@ -466,6 +482,23 @@ class Watch:
         self.tt = self.tt - known_t.T @ known_t
         self.ct = self.ct - known_c.T @ known_t
         self.cc = self.cc - known_c.T @ known_c
+
+    def keep_above_zero(self) -> None:
+        """Metal is not taken up: a settled rate that has come out clearly below zero is moved to where it can be.
+
+        An equivalent reading of it, as of a value between limits."""
+        decays = [self.count + i for i, one in enumerate(self.nuisances) if one.name in _ABOVE]
+        for at in (*range(self.count), *decays):
+            mean, variance = float(self.theta[at]), float(self.tt[at, at])
+            deviation = math.sqrt(max(variance, 0.0))
+            if mean >= -_BELOW * deviation:
+                continue
+            about = max(mean, -_FAR_BELOW * deviation)
+            value, width = truncated(about, variance, _NO_LIMIT)
+            value += (about - mean) * width / variance  # so that it ends where it would from `about`
+            h = np.zeros((1, len(self.theta)))
+            h[0, at] = 1.0
+            self._hear(h, np.array([value]), np.array([[width]]))
 
     @property
     def rate(self) -> Array:
