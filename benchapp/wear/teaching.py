@@ -162,8 +162,12 @@ def teach_level(spread: Spread, engine: str, look: Look, now: Standing, book: Oi
     held, _ = book.held(oil.name)
     for i, element in enumerate(look.sources.elements):
         one = look.observed.get(element)
-        if element not in OF_COOLANT or one is None or one.qualifier or element == look.wild:
+        if element not in OF_COOLANT or one is None or element == look.wild or one.qualifier not in ("", "<"):
             continue
         shed = max(float(watch.rate[i]), 0.0) * hours / now.mass
         level = max(one.ppm - shed, 0.0)
+        if one.qualifier:
+            # not seen: what the oil was held to have, where that cannot be seen; of two oils that read 2 ppm where four
+            # read below 2 nothing follows
+            level = min(float(held[i]), one.limit or 0.0)
         spread.in_use.learn(oil.name, look.sample.instrument, element, engine, level, float(held[i]))

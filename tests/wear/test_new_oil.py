@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,9 +16,11 @@ from benchapp.wear.in_use import InUse, far_apart
 from benchapp.wear.judge import judge_fleet
 from benchapp.wear.oil_book import OilBook
 from benchapp.wear.rules import Rules
+from benchapp.wear.spread import Spread
 from benchapp.wear.sump_oil import SumpOil
 from benchapp.wear.watch import Watch
 from tests.wear.histories import RULES, Story, fleet_of, of_source, rules_with
+from tests.wear.walking import each_look, follower_of
 
 ALARMS = (LOOK_INSIDE, PARK)
 KEY = ("race oil", "lab", "Na")
@@ -183,3 +186,21 @@ def test_a_record_that_several_engines_bear_out_is_surer():
     assert not shown.shows(*KEY, 10.0)
     shown.learn(*KEY, "C", 9.5, 10.0)
     assert shown.shows(*KEY, 10.0)
+
+
+def test_what_is_not_seen_in_an_engine_speaks_for_the_record():
+    """Below the limit in most engines and at 2.1 ppm in two: that is the reading noise about the limit, not the oil."""
+    spread = Spread(RULES.number("spread", "severity"), RULES.number("spread", "source"))
+    for name, seen in zip("ABCDEF", (2.1, None, None, 2.2, None, None), strict=True):
+        story = Story(name, seed=ord(name)).broken_in().usual(3)
+        story.samples[:] = [
+            replace(sample, readings=tuple(
+                replace(one, value=seen or 2.0, qualifier="" if seen else "<") if one.measurand == "K" else one
+                for one in sample.readings
+            )) for sample in story.samples
+        ]  # fmt: skip
+        list(each_look(follower_of(story, spread=spread)))
+    ((key, said),) = [(key, by) for key, by in spread.in_use.levels.items() if key[2] == "K"]
+    assert sorted(level for level, _ in said.values())[:4] == pytest.approx([0.0] * 4, abs=0.5)
+    assert max(level for level, _ in said.values()) > 1.5
+    assert spread.in_use.level(*key, 0.0) is None
