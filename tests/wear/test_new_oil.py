@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from benchapp.records import Oil
+from benchapp.wear import evidence
 from benchapp.wear.decide import LOOK_INSIDE, PARK
 from benchapp.wear.elements import followed
 from benchapp.wear.hypotheses import Origins
@@ -204,3 +205,17 @@ def test_what_is_not_seen_in_an_engine_speaks_for_the_record():
     assert sorted(level for level, _ in said.values())[:4] == pytest.approx([0.0] * 4, abs=0.5)
     assert max(level for level, _ in said.values()) > 1.5
     assert spread.in_use.level(*key, 0.0) is None
+
+
+def test_sodium_that_was_poured_in_and_stands_still_is_no_leak(monkeypatch):
+    """430 ppm with a fill, by a laboratory that reads no other additive: an oil that nobody knows. What begins with the
+    fill and does not grow comes in no more, however large it is."""
+    story = Story("E", seed=4).broken_in().fill()
+    story.ppm["Na"] += 430.0
+    for _ in range(6):
+        story.run(1.0).sample()
+    words = [call.call for call in judge_fleet(fleet_of(story, sisters=0), RULES, each=True)]
+    assert PARK not in words[3:]
+    monkeypatch.setattr(evidence, "_SHARES", np.array([1.0, 1.0, 1.0, 0.0]) / 3.0)
+    words = [call.call for call in judge_fleet(fleet_of(story, sisters=0), RULES, each=True)]
+    assert words[3:].count(PARK) >= 2
