@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF, QTextLayout, QTextOption
 
+from benchapp.sheet.words import kept_together
+
 MM = 100.0
 """Units in one millimetre."""
 
@@ -86,7 +88,7 @@ class Para:
 def para(text: str, width: float, points: float, *, bold: bool = False, italic: bool = False, mark: str = "") -> Para:
     """A text wrapped at `width` units; a word longer than a line breaks anywhere."""
     indent = points * 25.4 / 72 * MM * {"": 0.0, "box": 1.6, "dot": 0.95}[mark]
-    layout = QTextLayout(text, font(points, bold, italic))
+    layout = QTextLayout(kept_together(text), font(points, bold, italic))
     option = QTextOption(Qt.AlignmentFlag.AlignLeft)
     option.setWrapMode(QTextOption.WrapMode.WrapAtWordBoundaryOrAnywhere)
     option.setTextDirection(Qt.LayoutDirection.LeftToRight)

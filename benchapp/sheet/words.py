@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
 MORE = "… more in the bench file"
@@ -38,6 +39,15 @@ def plain(text: object, longest: int = LONGEST) -> str:
             made.append(character)
     line = " ".join("".join(made).split())
     return f"{line} {MORE}" if clipped else line
+
+
+_UNITS = "%|°C|ppm|mg|h|kPa|kW|rpm|L|mm|µm|cSt|mPa"
+_TOGETHER = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))|(?<=±) (?=\d)|(?<=\d) (?=± \d)")
+
+
+def kept_together(text: str) -> str:
+    """The text with no line break between a number and its unit, or about a ±: 19 % is read in one piece."""
+    return _TOGETHER.sub("\u00a0", text)
 
 
 def number(value: float, digits: int = 3) -> str:

@@ -9,7 +9,7 @@ import pytest
 from benchapp.records import CALL_WORDS, Fleet, Instrument, NoiseLine, Reason
 from benchapp.sheet.content import CAUTIONS, content_for, lines
 from benchapp.sheet.reason_plots import main_elements
-from benchapp.sheet.words import LONGEST, MORE, number, plain
+from benchapp.sheet.words import LONGEST, MORE, kept_together, number, plain
 from tests.sheet import invented
 
 
@@ -166,3 +166,16 @@ def test_a_runaway_text_is_cut_and_says_so():
 @pytest.mark.parametrize(("value", "text"), [(0, "0"), (9.8, "9.8"), (0.1234, "0.123"), (12345.0, "12 300")])
 def test_numbers_are_written_for_people(value, text):
     assert number(value) == text
+
+
+@pytest.mark.parametrize(
+    ("said", "kept"),
+    [
+        ("oil 97 °C: 19 % below", "oil 97~°C: 19~% below"),
+        ("lead 24 ± 1.2 ppm where 3.4 was expected", "lead 24~±~1.2~ppm where 3.4 was expected"),
+        ("after 2.0 h, 900 rpm", "after 2.0~h, 900~rpm"),
+        ("3 hours, 2 homes, build 2 has 5 Lakes", "3 hours, 2 homes, build 2 has 5 Lakes"),
+    ],
+)
+def test_a_number_and_its_unit_stay_in_one_line(said, kept):
+    assert kept_together(said) == kept.replace("~", "\u00a0")
