@@ -46,7 +46,7 @@ def teach_scatter(spread: Spread, look: Look, before: Before, off_before: Array)
 
 
 def _teach_noise(spread: Spread, look: Look, before: Before, off_before: Array) -> None:
-    """Noise knows nothing of the sample before: what is off the same way again is what the sump holds, and no noise."""
+    """Noise knows nothing of the sample before: what reads too high again is in the sump, and no noise."""
     surprise, instrument = look.surprise, look.sample.instrument
     names, squares, rest, method = [], [], [], []
     factors = spread.noise_factors(instrument, look.sources.elements).tolist()

@@ -9,8 +9,11 @@ import pytest
 
 from benchapp.wear.expected import FamilyHistory
 from benchapp.wear.follow import Follower
+from benchapp.wear.look import Before
 from benchapp.wear.spread import Spread
+from benchapp.wear.teaching import teach_scatter
 from tests.wear.histories import RULES, Story, fleet_of
+from tests.wear.walking import looks_of
 
 SEVERITY, SOURCE = RULES.number("spread", "severity"), RULES.number("spread", "source")
 
@@ -71,3 +74,20 @@ def test_lead_of_leaded_fuel_is_no_familys_wear():
     assert leaded["iron hours"] == plain["iron hours"]
     assert leaded["Pb"] == pytest.approx(plain["Pb"], rel=0.25)
     assert leaded["Fe"] == pytest.approx(plain["Fe"], rel=0.05)
+
+
+def test_what_reads_too_high_twice_in_a_row_is_in_the_sump_and_no_noise():
+    """Noise knows nothing of the sample before."""
+    story = Story("E", seed=3).broken_in().usual(4)
+    story.ppm["Pb"] += 4.0
+    *_, look = looks_of(story.run(2.0).sample())[1]
+    at = look.sources.elements.index("Pb")
+    assert look.off[at] == 1.0
+    count = len(look.off)
+    before = Before(look.surprise.covariance, np.zeros((2, count, count)), look.surprise.expected, 0.0)
+    taught = {}
+    for name, off_before in (("as before", look.off), ("new", np.zeros(count)), ("less", -look.off)):
+        spread = Spread(0.2, 0.2)
+        teach_scatter(spread, look, before, off_before)
+        taught[name] = (look.sample.instrument, "Pb") in spread.noise
+    assert taught == {"as before": False, "new": True, "less": True}
