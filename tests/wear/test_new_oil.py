@@ -19,6 +19,7 @@ from benchapp.wear.oil_book import OilBook
 from benchapp.wear.rules import Rules
 from benchapp.wear.spread import Spread
 from benchapp.wear.sump_oil import SumpOil
+from benchapp.wear.teaching import teach_level
 from benchapp.wear.watch import Watch
 from tests.wear.histories import RULES, Story, fleet_of, of_source, rules_with
 from tests.wear.walking import each_look, follower_of
@@ -219,3 +220,20 @@ def test_sodium_that_was_poured_in_and_stands_still_is_no_leak(monkeypatch):
     monkeypatch.setattr(evidence, "_SHARES", np.array([1.0, 1.0, 1.0, 0.0]) / 3.0)
     words = [call.call for call in judge_fleet(fleet_of(story, sisters=0), RULES, each=True)]
     assert words[3:].count(PARK) >= 2
+
+
+def test_an_element_on_record_that_is_not_seen_is_at_most_at_the_limit():
+    story = Story("E", seed=4).broken_in().usual(3)
+    last = story.samples[-1]
+    unseen = [replace(one, value=2.0, qualifier="<") if one.measurand == "K" else one for one in last.readings]
+    story.samples[-1] = replace(last, readings=tuple(unseen))
+    follower = follower_of(story)
+    *_, look = each_look(follower)
+
+    class OnRecord:
+        def held(self, _oil: str) -> tuple[np.ndarray, np.ndarray]:
+            return np.full(len(look.rate), 5.0), np.zeros(len(look.rate))
+
+    spread = Spread(RULES.number("spread", "severity"), RULES.number("spread", "source"))
+    teach_level(spread, "E", look, follower.now, OnRecord())
+    assert [by["E"][0] for key, by in spread.in_use.levels.items() if key[2] == "K"] == [2.0]
