@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from math import sqrt
+from math import hypot
 from types import MappingProxyType
 from typing import Any
 
@@ -372,7 +372,7 @@ class NoiseLine:
 
     def sd_ppm(self, ppm: float) -> float:
         """Standard deviation of one reading at a level [ppm]."""
-        return sqrt(self.a_ppm**2 + (self.b * ppm) ** 2)
+        return hypot(self.a_ppm, self.b * ppm)
 
 
 @dataclass(frozen=True, slots=True)

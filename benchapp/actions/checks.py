@@ -677,7 +677,6 @@ def _means(sample: Sample) -> dict[str, float]:
 def compare(fleet: Fleet, library: Library, first: str, second: str) -> tuple[Compared, ...]:
     """Every element that at least two samples were read for on both instruments, those that differ first."""
     from benchapp.checks.compare import compare as compared
-    from benchapp.checks.noise import sd_at
 
     read = pairs(fleet, first, second)
     lines = [_lines(fleet, library, name) for name in (first, second)]
@@ -686,7 +685,7 @@ def compare(fleet: Fleet, library: Library, first: str, second: str) -> tuple[Co
         points = tuple(pair.values[element] for pair in read if element in pair.values)
         if len(points) < 2 or any(element not in each for each in lines):
             continue
-        sds = [[max(sd_at(each[element], p[n]), 1e-6) for p in points] for n, each in enumerate(lines)]
+        sds = [[max(each[element].sd_ppm(p[n]), 1e-6) for p in points] for n, each in enumerate(lines)]
         result = compared(
             [p[0] for p in points], [p[1] for p in points], sds[0], sds[1], names=(first, second), element=element
         )

@@ -116,7 +116,7 @@ def ceilings(
             if element in found and found[element].ppm >= value:
                 continue
             line = noise.get(element)
-            sd = float(np.hypot(line.a_ppm, line.b * value)) if line else 0.1 * value
+            sd = line.sd_ppm(value) if line else 0.1 * value
             why = HARMLESS_FIRST.get(element, "")
             believed = not why and element in wear_elements
             found[element] = Ceiling(element, value, sd, sample.code, believed, why)

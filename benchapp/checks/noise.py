@@ -129,7 +129,7 @@ def noise_line(scatters: Sequence[Scatter], start: NoiseLine) -> NoiseLine:
     levels = [abs(s.level_ppm) for s in scatters]
     origin = f"{OWN}, {freedom} degrees of freedom in {len(scatters)} groups"
     if max(levels) <= _FEW_LEVELS * min(levels):
-        own = sum(s.freedom * s.sd_ppm**2 / sd_at(start, s.level_ppm) ** 2 for s in scatters)
+        own = sum(s.freedom * s.sd_ppm**2 / start.sd_ppm(s.level_ppm) ** 2 for s in scatters)
         scale = sqrt((own + _START_FREEDOM) / (freedom + _START_FREEDOM))
         return NoiseLine(
             start.a_ppm * scale,
@@ -137,7 +137,7 @@ def noise_line(scatters: Sequence[Scatter], start: NoiseLine) -> NoiseLine:
             start.limit_ppm,
             f"{origin}, all near one level: shape of {start.origin}",
         )
-    published = [Scatter(level, sd_at(start, level), _START_FREEDOM) for level in _START_LEVELS]
+    published = [Scatter(level, start.sd_ppm(level), _START_FREEDOM) for level in _START_LEVELS]
     a, b = fit_noise([*scatters, *published])
     a = max(a, 0.1 * start.a_ppm)  # an instrument without any noise at zero is one that was not measured there
     return NoiseLine(a, b, max(3.0 * a, 0.0), origin)
@@ -160,14 +160,9 @@ def noise_model(
     return {element: noise_line(found.get(element, []), line) for element, line in start.items()}
 
 
-def sd_at(line: NoiseLine, ppm: float) -> float:
-    """Standard deviation of one reading at a level [ppm]."""
-    return line.sd_ppm(ppm)
-
-
 def repeatability_limit(line: NoiseLine, ppm: float) -> float:
     """r at a level: two readings of one sample differ by more in 1 case of 20 [ppm]."""
-    return R_OVER_SD * sd_at(line, ppm)
+    return R_OVER_SD * line.sd_ppm(ppm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +188,7 @@ def duplicates_apart(readings: Sequence[Reading], noise: Mapping[str, NoiseLine]
         if len(group) < 2:
             continue
         low, high = min(group), max(group)
-        limit = range_factor(len(group)) * sd_at(noise[measurand], (low + high) / 2.0)
+        limit = range_factor(len(group)) * noise[measurand].sd_ppm((low + high) / 2.0)
         if high - low > limit:
             text = (
                 f"{measurand}: {display(low)} and {display(high)} ppm are further apart than {len(group)} burns of one sample "  # noqa: E501

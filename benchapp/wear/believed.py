@@ -72,20 +72,18 @@ def without_dregs(seen: Appraisal, against: Appraiser, before: Look | None, *, s
     return against.again(replace(seen, gain=np.column_stack([seen.gain, found[0]]), dregs=True))
 
 
-def without_wild(
-    seen: Appraisal, against: Appraiser, before: Look | None, off_before: Array, *, settled: bool
-) -> Appraisal:
+def without_wild(seen: Appraisal, against: Appraiser, before: Look | None, *, settled: bool) -> Appraisal:
     """The sample without one reading that is not believed. What the same element says twice in a row is no slip.
 
-    `before`: at the sample before; `off_before`: of its elements 1 where it read clearly more than was expected, -1
-    less, 0 neither; `settled`: whether the history is long enough to foretell wear."""
+    `before`: at the sample before; `settled`: whether the history is long enough to foretell wear."""
     if seen.odd:
         return seen
     elements, oil = against.followed.names, against.now.oil
     may = foretold(seen, oil.additive, settled, elements, against.book.listed(oil.name))
-    if before is not None and before.wild:
-        may[elements.index(before.wild)] = False
-    may &= off_before * seen.surprise.difference <= 0.0  # what is off the same way again is no slip either
+    if before is not None:
+        if before.wild:
+            may[elements.index(before.wild)] = False
+        may &= before.off * seen.surprise.difference <= 0.0  # what is off the same way again is no slip either
     slip = wild_reading(seen, may, against.now.watch, against.rules)
     if slip is None:
         return seen

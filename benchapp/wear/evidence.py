@@ -20,15 +20,15 @@ from benchapp.wear.watch import Watch
 
 Array = NDArray[np.float64]
 
-_TAILS = np.array([1.0, 5.0, 25.0, 500.0])
+_WIDE, _FAR = 25.0, 500.0
+"""Multiple of a scale up to which an amplitude is held to be known by its scale, and that of what nothing foresees."""
+
+_TAILS = np.array([1.0, 5.0, _WIDE, _FAR])
 """Multiples of a scale that are mixed: an extra rate may also be far larger than its scale."""
 
 _SHARES = np.array([0.32, 0.32, 0.32, 0.04])
 """How likely each is (chosen). The last is for what nothing here foresees, 400 ppm of sodium with an oil that was
 poured in: without it whatever shed for longest, and so needs the least rate, would win by the rate alone."""
-
-_WIDE = 25.0
-"""Multiple of a scale up to which an amplitude is held to be known by its scale."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,8 +180,8 @@ def _scale_of(column: int, known: Known, prior: Prior) -> float:
     scale = float(prior.scale[column])
     if prior.wide[column] <= 0:
         return scale
-    tails = scale * np.array([_WIDE, _TAILS[-1]])
-    found = log_odds_of_extra(known.score[[column, column]], known.information[[column, column]], tails)
+    tails = scale * np.array([_WIDE, _FAR])
+    found = log_odds_of_extra(known.score[column], known.information[column], tails)
     return float(tails[int(np.argmax(found))])
 
 

@@ -266,12 +266,7 @@ class Follower:
         """The sample without dregs and without a wild reading."""
         settled = self.history >= MILESTONES[0]
         seen = without_dregs(seen, against, self.last, settled=settled)
-        return without_wild(seen, against, self.last, self._off_before, settled=settled)
-
-    @property
-    def _off_before(self) -> Array:
-        """Of the last sample's elements: 1 where it read clearly more than was expected, -1 less, 0 neither."""
-        return np.zeros(len(self.elements)) if self.last is None else self.last.off
+        return without_wild(seen, against, self.last, settled=settled)
 
     def _hear_family(self) -> None:
         """What the family has learned since this build began is told to its filter, as it comes."""
@@ -299,7 +294,7 @@ class Follower:
         look = self._as_look(walked, seen, evidence, before, bottle, refuted)
         if not bottle:
             if evidence.teaches and not walked.run_in and not self._again:
-                teach_scatter(self.spread, look, before, self._off_before)
+                teach_scatter(self.spread, look, before, self.last.off if self.last else np.zeros(len(look.off)))
             elif walked.closed and self.last is not None and not self._again:
                 teach_fall(self.spread, self.last, look)
             self._learn(look, seen)

@@ -34,11 +34,6 @@ class Observed:
         return Observed(self.ppm * factor, self.variance * factor**2, self.qualifier, limit, self.noise_sd * factor)
 
 
-def reading_sd(concentration: float, line: NoiseLine) -> float:
-    """Reading noise at a concentration [ppm]: sqrt(a² + (b c)²)."""
-    return math.hypot(line.a_ppm, line.b * concentration)
-
-
 def from_repeatability(r: float) -> float:
     """Standard deviation from a method's repeatability: s = r / 2.77 (2.77 = 1.96 √2; meaning of r in ASTM D5185)."""
     return r / (1.96 * math.sqrt(2.0))
@@ -121,15 +116,15 @@ def _one(reading: Reading, line: NoiseLine, step_small: float, step_large: float
         if limit is None or not math.isfinite(limit) or limit < 0:
             return None
         # uniform between nothing and the limit, and the limit itself is read with noise
-        return Observed(limit / 2.0, limit * limit / 12.0 + line.a_ppm**2, "<", limit, reading_sd(limit, line))
+        return Observed(limit / 2.0, limit * limit / 12.0 + line.a_ppm**2, "<", limit, line.sd_ppm(limit))
     if reading.value is None or not math.isfinite(reading.value):
         return None
     value = reading.value
     step = step_small if value < _ROUND_ABOVE else step_large
-    variance = reading_sd(value, line) ** 2 + step * step / 12.0
+    variance = line.sd_ppm(value) ** 2 + step * step / 12.0
     if reading.qualifier == ">":
-        return Observed(value * 1.25, variance + (0.25 * value) ** 2, ">", value, reading_sd(value, line))
-    return Observed(value, variance, "", None, reading_sd(value, line))
+        return Observed(value * 1.25, variance + (0.25 * value) ** 2, ">", value, line.sd_ppm(value))
+    return Observed(value, variance, "", None, line.sd_ppm(value))
 
 
 def _own_limit(line: NoiseLine, lowest: float) -> float:

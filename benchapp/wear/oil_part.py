@@ -83,7 +83,7 @@ def oil_weights(look: Look, follower: Follower, rules: Rules, kinds: Iterable[st
     wet, dry = _split(found.verdict.lines, rules)
     weights = []
     groups = rules.table["oil_pressure"]["groups"]
-    bearings, _ = of_groups(follower.build, follower.fleet.materials, groups)
+    _, bearings = of_groups(follower.build, follower.fleet.materials, groups)
     if dry:
         weights.append(_worn_oil(dry, found, rules, bearings))
     if wet:
@@ -129,7 +129,7 @@ def _call_of(line: OilLine, rules: Rules) -> str:
     return str(table.get(line.name, table["done diesel" if line.diesel else "done"]))
 
 
-def _worn_oil(lines: Sequence[OilLine], found: SampleOil, rules: Rules, bearings: str) -> OilWeight:
+def _worn_oil(lines: Sequence[OilLine], found: SampleOil, rules: Rules, bearings: Sequence[str]) -> OilWeight:
     told = sorted(lines, key=lambda line: (line.state != "done", -CALL_WORDS.index(_call_of(line, rules))))
     text = [_said(line) for line in told[:3]]
     fuel = found.verdict.fuel
@@ -145,7 +145,7 @@ def _worn_oil(lines: Sequence[OilLine], found: SampleOil, rules: Rules, bearings
         change += " A fuel reading or the flash point tells fuel from sheared polymer."
     call = max((_call_of(line, rules) for line in lines), key=CALL_WORDS.index)
     look = "; then ".join(rules.words.of(OIL).look)
-    return OilWeight(call, Reason(bearings, (), "other", " ".join(text), None, look, change, OIL), what)
+    return OilWeight(call, Reason(" + ".join(bearings), (), "other", " ".join(text), None, look, change, OIL), what)
 
 
 def _said(line: OilLine) -> str:
@@ -164,7 +164,7 @@ def _wet_oil(lines: Sequence[OilLine], rules: Rules, *, coolant: bool) -> OilWei
     return OilWeight(call, Reason(COOLANT, (), "other", text, None, look, change, WATER), what)
 
 
-def _thin_film(film: BearingFilm, rules: Rules, bearings: str, *, sure: bool) -> OilWeight:
+def _thin_film(film: BearingFilm, rules: Rules, bearings: Sequence[str], *, sure: bool) -> OilWeight:
     """A film that the fresh oil kept over a limit and this oil does not.
 
     `sure`: sizes and load were measured and the viscosity is past its own warning; a film that stood just over its
@@ -179,8 +179,8 @@ def _thin_film(film: BearingFilm, rules: Rules, bearings: str, *, sure: bool) ->
     what = f"the oil no longer keeps the film of the {film.now.bearing.name} over its limit"
     look = "; then ".join(rules.words.of(FILM).look)
     change = "Fresh oil, a thicker grade, or a measured clearance and load that leave more film."
-    own = [one for one in bearings.split(" + ") if one.casefold().startswith(film.now.bearing.name.casefold())]
-    return OilWeight(call, Reason(" + ".join(own) or bearings, (), "other", text, None, look, change, FILM), what)
+    own = [one for one in bearings if one.casefold().startswith(film.now.bearing.name.casefold())]
+    return OilWeight(call, Reason(" + ".join(own or bearings), (), "other", text, None, look, change, FILM), what)
 
 
 def _run_sentence(call: Call, weights: Sequence[OilWeight]) -> str:

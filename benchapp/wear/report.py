@@ -65,9 +65,10 @@ def write(
     next_h = next_sample(call, figures.unseen, rules)
     breaks, family = look.ceiling_own, look.prior.builds
     doubt = doubt_of(look, rules) if call == SHORT and not any(weights) else ""
-    named = doubt or strongest(look, suspects, weights, side_first, over, rules)
     if call == RUN:
         named = little(suspects, over, rules)
+    else:
+        named = doubt or strongest(look, suspects, weights, side_first, over, rules)
     share, top = ceiling_share(look, figures.elements, rates.fading)
     return Call(
         rule_version=rules.version,

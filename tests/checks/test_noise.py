@@ -24,7 +24,6 @@ from benchapp.checks.noise import (
     repeatability_sd,
     replicate_scatter,
     scatter_of,
-    sd_at,
 )
 from benchapp.records import CheckRun, NoiseLine, Reading
 
@@ -78,7 +77,7 @@ def test_too_few_own_measurements_leave_the_published_start() -> None:
 
 
 def test_one_level_scales_the_start_and_says_so() -> None:
-    line = noise_line([Scatter(50.0, 2 * sd_at(START, 50.0), 10)], START)
+    line = noise_line([Scatter(50.0, 2 * START.sd_ppm(50.0), 10)], START)
     scale = sqrt((10 * 2.0**2 + 8) / (10 + 8))  # the start counts as eight measurements alike
     assert (line.a_ppm, line.b) == (pytest.approx(0.5 * scale), pytest.approx(0.05 * scale))
     assert "near one level" in line.origin
@@ -88,7 +87,7 @@ def test_standards_far_from_zero_tell_nothing_of_the_noise_near_it() -> None:
     """Standards of 30 and 900 ppm, quiet by chance: readings of 1 or 2 ppm are no better for it."""
     line = noise_line([Scatter(30.0, 0.5, 20), Scatter(900.0, 25.0, 20)], START)
     assert line.a_ppm > 0.6 * START.a_ppm
-    assert sd_at(line, 900.0) == pytest.approx(25.0, rel=0.15)
+    assert line.sd_ppm(900.0) == pytest.approx(25.0, rel=0.15)
 
 
 def test_a_low_standard_that_was_quiet_by_chance_halves_nothing() -> None:

@@ -12,7 +12,7 @@ import pytest
 from benchapp.wear import follow
 from benchapp.wear.decide import LOOK_INSIDE, PARK, judgement
 from benchapp.wear.look import Look
-from benchapp.wear.noise import Observed, reading_sd
+from benchapp.wear.noise import Observed
 from benchapp.wear.spread import Spread
 from benchapp.wear.teaching import teach_fall
 from tests.wear.histories import RULES, Story
@@ -159,7 +159,7 @@ def badly_read(name: str, seed: int, fills: int, samples: int, hours: float, cra
     for _ in range(samples):
         story.run(hours, times={"crank": crank})
         true = story.ppm["Al"]
-        read = max(true + rng.normal(0.0, 10.0 * reading_sd(true, line)), 0.0)
+        read = max(true + rng.normal(0.0, 10.0 * line.sd_ppm(true)), 0.0)
         story.sample(gains={"Al": read / true})
     return story
 
