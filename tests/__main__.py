@@ -49,12 +49,37 @@ def kept_in():
     return None
 
 
-def run(root, python, arguments, **more):
-    """One check in the checkout, offscreen; returns its exit code."""
+def seen_by(more):
+    """What a check finds in its environment: no screen, and what is told besides."""
     # every process of a run would compile the tests anew where none may keep what it has compiled
     environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", PYTHONUTF8="1", PYTHONDONTWRITEBYTECODE="")
     environment.update(more)
-    return subprocess.call([python] + arguments, cwd=root, env=environment)
+    return environment
+
+
+def run(root, python, arguments, **more):
+    """One check in the checkout, offscreen; returns its exit code."""
+    return subprocess.call([python] + arguments, cwd=root, env=seen_by(more))
+
+
+def begin(root, python, arguments):
+    """A check that runs beside the others; what it says is kept until it is asked for."""
+    return subprocess.Popen(
+        [python] + arguments, cwd=root, env=seen_by({}), stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+    )
+
+
+def finished(beside):
+    """Waits for the checks that ran beside the tests and prints what they said; the names of those that failed."""
+    failed = []
+    for name, process in beside:
+        said = process.communicate()[0]
+        starter.say("== " + name)
+        sys.stdout.buffer.write(said)
+        sys.stdout.flush()
+        if process.returncode:
+            failed.append(name)
+    return failed
 
 
 def main(arguments):
@@ -62,11 +87,11 @@ def main(arguments):
     if arguments:
         return run(root, python, ["-m", "pytest"] + arguments)
     failed = []
-    for name, command in CHECKS:
-        starter.say("== " + name)
-        if run(root, python, command):
-            failed.append(name)
+    # one process each, most of it the types: beside the first run of the tests they cost it little, alone ten seconds
+    beside = [(name, begin(root, python, command)) for name, command in CHECKS]
     for name, folders, told, environment in RUNS:
+        if folders == SPEED:
+            failed += finished(beside)
         starter.say("== " + name)
         memory = kept_in() if folders != SPEED else None
         if memory:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import pytest
@@ -49,6 +50,14 @@ def test_what_pytest_is_told() -> None:
     assert seen_others == {}
     assert "-n" in told_others
     assert "-n" not in told_speed
+
+
+def test_checks_beside_the_tests_say_all_they_have_to_say_and_fail(capfdbinary) -> None:
+    checks = (("good", ["-c", "print('all well')"]), ("bad", ["-c", "import sys; print('a wall broken'); sys.exit(3)"]))
+    beside = [(name, starter.begin(ROOT, sys.executable, command)) for name, command in checks]
+    assert starter.finished(beside) == ["bad"]
+    said = capfdbinary.readouterr().out.decode("utf-8")
+    assert said.split("\n")[:4] == ["== good", "all well", "== bad", "a wall broken"]
 
 
 def test_what_tests_write_lies_in_memory_only_where_there_is_room(tmp_path, monkeypatch) -> None:

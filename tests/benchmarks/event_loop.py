@@ -48,7 +48,7 @@ class LoopWatch(QObject):
         self._since = now
 
 
-def until(quiet: Callable[[], bool], least_ms: int = 150) -> None:
+def until(quiet: Callable[[], bool], least_ms: int = 60) -> None:
     """Runs the event loop until `quiet`, and a little longer for what follows from it."""
     loop = QEventLoop()
     look = QTimer()

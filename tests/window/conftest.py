@@ -55,7 +55,7 @@ def nothing_left_behind(request):
         yield
         return
     app = request.getfixturevalue("qapp")
-    theme.apply("sunlight")
+    _begin_in_sunlight(app)
     before = set(map(id, app.topLevelWidgets()))
     gc.freeze()  # what is there already is not looked through again: only what this test makes
     yield
@@ -71,6 +71,14 @@ def nothing_left_behind(request):
         if isinstance(held, QTimer) and _alive(held) and held.isActive():
             leaks.append(f"timer {held!r} of {held.parent()!r} runs: stop it in close()")
     assert not leaks, "\n".join(leaks)
+
+
+def _begin_in_sunlight(app) -> None:
+    """Every test begins in the same look; putting on what is on already would take longer than many a test."""
+    now = theme.current()
+    on = (theme.choice(), now.large, now.scale, app.styleSheet(), theme.dresser().running)
+    if on != ("sunlight", False, 1.0, theme.stylesheet(now), False):
+        theme.apply("sunlight")
 
 
 def _alive(held) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 
 import pytest
+from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtWidgets import QApplication, QLabel, QWidget
 
 from benchapp.window import settings, spacing, theme
@@ -67,13 +68,11 @@ def pictures(window) -> dict:
 
 def settled(window):
     """The picture of the window once it stays the same."""
-    before, same = None, 0
-    while same < 2:
+    before, now = None, window.grab().toImage()
+    while now != before:
         QApplication.processEvents()
-        now = window.grab().toImage()
-        same = same + 1 if now == before else 0
-        before = now
-    return before
+        before, now = now, window.grab().toImage()
+    return now
 
 
 def fresh(qtbot, ask, path) -> MainWindow:
@@ -83,7 +82,6 @@ def fresh(qtbot, ask, path) -> MainWindow:
     session.open(str(path))
     qtbot.waitUntil(lambda: session.bench is not None, timeout=TIMEOUT_MS)
     window = MainWindow(session)
-    qtbot.addWidget(window)
     window.show()
     return window
 
@@ -103,6 +101,8 @@ def test_a_look_put_on_is_the_look_that_the_program_begins_in(qtbot, window, ask
         expected = pictures(begun)
         assert [key for key in expected if expected[key] != changed[key]] == [], look
         begun.close()
+        begun.deleteLater()  # the next look has this window less to dress
+        QCoreApplication.sendPostedEvents(begun, QEvent.Type.DeferredDelete)
 
 
 def test_no_turn_does_it_all_and_the_window_is_painted_at_the_end(qtbot, window):
