@@ -106,6 +106,7 @@ class Follower:
         self.walk = Walk(self.followed, self.sources, floor, self.rules, now, prior.shares)
         self.history = 0
         self.ceiling: dict[str, Observed] = {}
+        """What break-in samples read over what their new oil held."""
         self.ceiling_drains = -1
         """Oil changes until the latest break-in sample."""
         self.bottles = 0
@@ -369,7 +370,7 @@ class Follower:
             rate_sd=np.sqrt(np.maximum(watch.rate_covariance.diagonal(), 0.0)),
             prior=self.word.prior,
             history=self.history,
-            ceiling=dict(self.ceiling),
+            ceiling=self._ceiling_now(),
             ceiling_own=bool(self.ceiling),
             other_oil=oil,
             unknowns=self._unknowns(walked, doubt, seen, wild, refuted),
@@ -417,6 +418,16 @@ class Follower:
     def _raise_ceiling(self, look: Look) -> None:
         self.ceiling_drains = self.drains
         for element, one in look.observed.items():
+            over = one.raised(-self._fresh_of(element))
             known = self.ceiling.get(element)
-            if known is None or one.ppm > known.ppm:
-                self.ceiling[element] = one
+            if known is None or over.ppm > known.ppm:
+                self.ceiling[element] = over
+
+    def _ceiling_now(self) -> dict[str, Observed]:
+        """What break-in reached, as it would read in the oil that is in now."""
+        return {element: over.raised(self._fresh_of(element)) for element, over in self.ceiling.items()}
+
+    def _fresh_of(self, element: str) -> float:
+        """What the oil that is in held of an element when new [ppm]; what was not followed counts as none."""
+        fresh = self.now.oil.fresh
+        return float(fresh[self.elements.index(element)]) if fresh is not None and element in self.elements else 0.0

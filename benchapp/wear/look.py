@@ -57,6 +57,7 @@ class Look:
     history: int
     """Healthy intervals of this build before this sample."""
     ceiling: Mapping[str, Observed]
+    """What break-in reached, as it would read in the oil that is in now."""
     ceiling_own: bool
     other_oil: str
     """The oil that the additives point to ('another oil' where none fits), or empty."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from benchapp.records import NoiseLine, Reading
 
@@ -32,6 +32,11 @@ class Observed:
         """The same with the reading multiplied: an instrument that reads high or low, put right."""
         limit = None if self.limit is None else self.limit * factor
         return Observed(self.ppm * factor, self.variance * factor**2, self.qualifier, limit, self.noise_sd * factor)
+
+    def raised(self, ppm: float) -> Observed:
+        """The same with so much more (or less) read, nothing at least: as if the oil had held so much more."""
+        limit = None if self.limit is None else max(self.limit + ppm, 0.0)
+        return replace(self, ppm=max(self.ppm + ppm, 0.0), limit=limit)
 
 
 def from_repeatability(r: float) -> float:

@@ -5,8 +5,9 @@ The balance walks over these steps; what the records leave blank is filled in he
 
 from __future__ import annotations
 
+import datetime as dt
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from benchapp.records import Build, Change, Family, Fill, Finding, Oil, Sample
@@ -78,6 +79,9 @@ Event = Fill | Change | Sample | Finding | float
 _LEAST_H = 1e-6
 """Hours below which nothing was run [h]."""
 
+_METER_H = 0.15
+"""So far apart two records of one moment may be: meters read tenths, logs hundredths [h]; common practice, no source."""
+
 _ORDER = {"drain": 0, "before": 1, "sample": 2, "top-up": 3, "change": 4, "finding": 5}
 
 
@@ -144,7 +148,8 @@ def _density(oil: str, oils: Mapping[str, Oil], rules: Rules) -> float:
 
 
 def _events(build: Build) -> list[tuple[float, int, int, Event]]:
-    """(hour, fill index, order at that hour, what), sorted. A sample of the old fill comes before the drain."""
+    """(hour, fill index, order at that hour, what), sorted. A sample of the old fill comes before the drain, also where
+    its hour was read from a coarser meter than the drain's."""
     fills = build.fills or (Fill("", "", 0.0, drain_before="none"),)
     index = {fill.name: i for i, fill in enumerate(fills)}
     events: list[tuple[float, int, int, Event]] = []
@@ -152,7 +157,9 @@ def _events(build: Build) -> list[tuple[float, int, int, Event]]:
         events.append((max(fill.build_h, 0.0), i, _ORDER["drain"], fill))
     for sample in build.samples:
         own = fill_of(build, sample)
-        events.append((max(sample.build_h, 0.0), index.get(own.name, 0) if own else 0, _ORDER["sample"], sample))
+        number = index.get(own.name, 0) if own else 0
+        hour = _within_fill(sample.build_h, fills, number, sample.taken_at)
+        events.append((max(hour, 0.0), number, _ORDER["sample"], sample))
     for change in build.changes:
         latest = max((i for i, fill in enumerate(fills) if fill.build_h <= change.build_h), default=0)
         events.append((max(change.build_h, 0.0), latest, _ORDER["change"], change))
@@ -163,9 +170,26 @@ def _events(build: Build) -> list[tuple[float, int, int, Event]]:
     for top_up in build.top_ups:
         before = round(top_up.build_h, 6) in after_top_up
         order = _ORDER["before" if before else "top-up"]
-        events.append((max(top_up.build_h, 0.0), index.get(top_up.fill, 0), order, top_up.litres))
+        number = index.get(top_up.fill, 0)
+        hour = _within_fill(top_up.build_h, fills, number) if top_up.fill in index else top_up.build_h
+        events.append((max(hour, 0.0), number, order, top_up.litres))
     events.sort(key=lambda event: event[:3])
     return events
+
+
+def _within_fill(hour: float, fills: Sequence[Fill], number: int, when: dt.datetime | None = None) -> float:
+    """The hour of a record of this fill [h], kept between the drains where a meter's last digit puts it beyond one, or a
+    mistyped hour that the dates contradict. Otherwise the hour as it stands: the fill may be the wrong word."""
+    start, after = fills[number], fills[number + 1] if number + 1 < len(fills) else None
+    if hour < start.build_h and (start.build_h - hour <= _METER_H or _follows(when, start.filled_at)):
+        return start.build_h
+    if after is None or not hour > after.build_h >= start.build_h:
+        return hour
+    return after.build_h if hour - after.build_h <= _METER_H or _follows(after.filled_at, when) else hour
+
+
+def _follows(later: dt.datetime | None, earlier: dt.datetime | None) -> bool:
+    return later is not None and earlier is not None and later > earlier
 
 
 class _RunLog:

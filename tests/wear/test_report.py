@@ -32,7 +32,7 @@ from benchapp.wear.decide import judgement
 from benchapp.wear.follow import Follower
 from benchapp.wear.judge import judge_fleet
 from benchapp.wear.split import split
-from tests.wear.histories import IRON_V8, LIBRARY, RULES, SOUND, Story, fleet_of, metal_of, of_source
+from tests.wear.histories import IRON_V8, LIBRARY, OILS, RACE, RULES, SOUND, Story, fleet_of, metal_of, of_source
 
 RUN, SHORT, LOOK, PARK = CALL_WORDS
 
@@ -466,3 +466,22 @@ def test_a_second_bottle_has_one_limit_for_an_element():
         assert "ceiling" in [reason.kind for reason in call.reasons]
         assert asked_of(call, "iron") in (["rate"], ["sequence"])
     assert asked_of(before[1], "iron") == ["ceiling"]
+
+
+def test_the_ceiling_follows_what_the_oil_itself_holds():
+    """Five times as much silver in the race oil as break-in reached is the oil's: nothing is over its ceiling."""
+    story = Story("E", seed=7).broken_in().usual(2)
+    build = story.build()
+    fresh = {name: replace(oil, fresh_ppm={**oil.fresh_ppm, "Ag": 0.0}) for name, oil in OILS.items()}
+    plenty = replace(fresh[RACE], name="a race oil with silver", fresh_ppm={**fresh[RACE].fresh_ppm, "Ag": 12.0})
+    fills = (build.fills[0], *(replace(fill, oil=plenty.name) for fill in build.fills[1:]))
+    samples = [
+        replace(sample, readings=(*sample.readings, Reading("Ag", 2.4 if sample.break_in else 12.0)))
+        for sample in build.samples
+    ]
+    fleet = fleet_of(story)
+    engine = replace(fleet.engines[0], builds=(replace(build, fills=fills, samples=tuple(samples)),))
+    fleet = replace(fleet, engines=(engine, *fleet.engines[1:]), oils={**fresh, plenty.name: plenty})
+    call = next(one for one in reversed(calls_of(fleet)) if one.engine == "E")
+    assert next(line for line in call.elements if line.element == "Ag").ceiling_ppm == pytest.approx(14.4, abs=0.1)
+    assert not [reason for reason in call.reasons if reason.kind == "ceiling"]
