@@ -80,7 +80,7 @@ _LEAST_H = 1e-6
 """Hours below which nothing was run [h]."""
 
 _METER_H = 0.15
-"""So far apart two records of one moment may be: meters read tenths, logs hundredths [h]; common practice, no source."""
+"""So far apart two records of one moment may be: meters read tenths, logs hundredths [h]; own estimate, no source."""
 
 _ORDER = {"drain": 0, "before": 1, "sample": 2, "top-up": 3, "change": 4, "finding": 5}
 
@@ -178,8 +178,8 @@ def _events(build: Build) -> list[tuple[float, int, int, Event]]:
 
 
 def _within_fill(hour: float, fills: Sequence[Fill], number: int, when: dt.datetime | None = None) -> float:
-    """The hour of a record of this fill [h], kept between the drains where a meter's last digit puts it beyond one, or a
-    mistyped hour that the dates contradict. Otherwise the hour as it stands: the fill may be the wrong word."""
+    """The hour of a record of this fill [h], kept between the drains where a meter's last digit puts it beyond one, or
+    a mistyped hour that the dates contradict. Otherwise the hour as it stands: the fill may be the wrong word."""
     start, after = fills[number], fills[number + 1] if number + 1 < len(fills) else None
     if hour < start.build_h and (start.build_h - hour <= _METER_H or _follows(when, start.filled_at)):
         return start.build_h
