@@ -63,7 +63,11 @@ class Appraiser:
         odd = other is not None or oil.strange(sampled, watch.cc, book)
         oil.show(reading, variance, watch, book)
         foreign = oil.additive if other is None else oil.additive | other.moved
-        judged = np.where(foreign, np.nan, reading) if odd else reading
+        judged = reading
+        if odd:  # what the other oil brings beside its additives is not the engine's, in the bottle or in the sump
+            brought = oil.beside(other, reading, watch.c, book)
+            judged = np.where(foreign, np.nan, reading - brought)
+            variance = variance + (number("bottle", "oil_share") * brought) ** 2
         gain = number("nuisance", "sample_gain") * np.maximum(watch.c, 0.0)
         surprise, tasted, weights = self._held(judged, variance, gain)
         gained = weights.log_total - self.now.log_total

@@ -92,7 +92,8 @@ def _explained(sampled: Sampled, fresh: Array, error: Error, gain: float) -> _Ex
     count = int(used.sum())
     if count < _LEAST:
         return None
-    sd = np.sqrt(sampled.variance[used] + error.of(np.fmax(fresh, expected)[used]) ** 2)
+    # of what is there, not of what a whole fill would hold: little of a rich oil is as sure as much of a poor one
+    sd = np.sqrt(sampled.variance[used] + error.of(np.fmax(reading, expected)[used]) ** 2)
     away, seen = (fresh - expected)[used] / sd, (reading - expected)[used] / sd
     if float(seen @ seen) <= gain:
         return None  # the oil on record leaves too little for another to be so much better

@@ -160,17 +160,20 @@ class SumpOil:
     def _toward(self, seen: Appraisal, mask: NDArray[np.bool_], expected: Array, book: OilBook) -> Array:
         """From what the sump should hold to what it holds if the sample's other oil is in it [ppm]: the additives as
         they were read, and what the record of a known oil says of elements that were not judged."""
-        toward = np.where(mask, seen.reading - expected, 0.0)
-        if seen.other is not None:
-            name, share = seen.other.name, seen.other.share
-        else:
-            name, share = self.nearest(seen.reading, expected, book)
+        return np.where(mask, seen.reading - expected, self.beside(seen.other, seen.reading, expected, book))
+
+    def beside(self, other: Poured | None, reading: Array, expected: Array, book: OilBook) -> Array:
+        """What another oil in a sample brings of each element by its record, beyond the oil on record [ppm]; of no
+        element where its record, or that of the oil on record, says nothing. `other`: the oil, where one explains the
+        additives; else the one that they come nearest to."""
+        name, share = (other.name, other.share) if other is not None else self.nearest(reading, expected, book)
         there, here = book.listed(name), book.listed(self.name)
-        for i in np.flatnonzero(~mask).tolist():
-            new, old = there.get(book.followed.names[i]), here.get(book.followed.names[i])
+        brought = np.zeros(len(reading))
+        for i, element in enumerate(book.followed.names):
+            new, old = there.get(element), here.get(element)
             if new is not None and old is not None:
-                toward[i] = share * (new - old)
-        return toward
+                brought[i] = share * (new - old)
+        return brought
 
     def left(self, seen: Appraisal, prior: float | None, book: OilBook) -> tuple[float | None, str]:
         """Share of old oil that the last drain left [-], by the additives where the oil changed, else `prior`; and what
