@@ -104,4 +104,5 @@ class Appraiser:
         sure = np.sqrt(watch.cc.diagonal()) < 0.3 * np.abs(watch.c) + 5.0
         told = np.logical_and(self.followed.tells, sure)
         changed = oil.drains > oil.drains_known
-        return Sampled(self.followed.names, reading, variance, watch.c, told, self.rivals, changed)
+        unsure = watch.cc.diagonal()
+        return Sampled(self.followed.names, reading, variance, watch.c, told, self.rivals, unsure, changed)

@@ -51,6 +51,8 @@ class Sampled:
     """Elements that oils are told by and whose expected level is known."""
     rivals: Array
     """Elements × what else may bring such elements (coolant, dust), per mg."""
+    unsure: Array
+    """Of the expected [ppm²]."""
     renewed: bool = False
     """Whether the oil was changed since the latest sample of the oil on record."""
 
@@ -104,7 +106,7 @@ def _explained(sampled: Sampled, fresh: Array, error: Error, gain: float) -> _Ex
     lone = sampled.renewed and share > _WHOLE_FILL and float(np.abs(away).max()) > _FAR_SD
     if moved.sum() < (1 if lone else 2) or not fits:
         return None
-    if chi_square + (0.0 if lone else gain) >= _otherwise(seen, sampled.rivals[used] / sd[:, None]):
+    if chi_square + (0.0 if lone else gain) >= float(seen @ seen) - _by_a_rival(sampled, used, sd, error):
         return None
     places = np.zeros(len(reading), dtype=bool)
     places[np.flatnonzero(used)[moved]] = True
@@ -176,9 +178,16 @@ _LOOSE = 3.0
 """Standard deviations of χ² within which an oil fits."""
 
 
-def _otherwise(seen: Array, rivals: Array) -> float:
-    """χ² of the oil on record, with that one of the rivals beside it which explains most."""
-    chi_square = float(seen @ seen)
-    along = np.maximum(rivals.T @ seen, 0.0)
-    scale = np.sum(rivals**2, axis=0)
-    return chi_square - float((along**2 / np.maximum(scale, 1e-12)).max(initial=0.0))
+def _by_a_rival(sampled: Sampled, used: NDArray[np.bool_], sd: Array, error: Error) -> float:
+    """How much of χ² that one of the rivals explains which explains most. What a rival would bring besides (dust its
+    silicon) must be there as well: all that was read and that a rival holds is asked, not only the elements `used`."""
+    reading, expected = sampled.reading, sampled.expected
+    asked = used | (np.isfinite(reading) & (sampled.rivals > 0.0).any(axis=1))
+    wide = sampled.variance + sampled.unsure + error.of(np.fmax(reading, expected)) ** 2
+    wide[used] = sd**2
+    white = 1.0 / np.sqrt(wide[:, None])
+    seen, rivals = (reading - expected)[:, None] * white, sampled.rivals * white
+    scale = np.sum(rivals[asked] ** 2, axis=0)
+    amount = np.maximum(np.sum(rivals[asked] * seen[asked], axis=0), 0.0) / np.maximum(scale, 1e-12)
+    left = np.sum((seen[used] - amount * rivals[used]) ** 2, axis=0)
+    return float((np.sum(seen[used] ** 2) - left).max(initial=0.0))

@@ -26,7 +26,7 @@ VARIANCE = (0.03 * HERE + 0.5) ** 2
 
 
 def found(reading, told=ALL, rivals=LEAK, renewed=False):
-    sampled = Sampled(ELEMENTS, reading, VARIANCE, HERE, told, rivals, renewed)
+    sampled = Sampled(ELEMENTS, reading, VARIANCE, HERE, told, rivals, np.zeros(len(HERE)), renewed)
     return poured(sampled, OILS, "here", Error(0.06, 3.0), 25.0)
 
 
