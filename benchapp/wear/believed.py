@@ -83,7 +83,7 @@ def without_wild(seen: Appraisal, against: Appraiser, before: Look | None, *, se
     if before is not None:
         if before.wild:
             may[elements.index(before.wild)] = False
-        may &= before.off * seen.surprise.difference <= 0.0  # what is off the same way again is no slip either
+        may &= before.off == 0.0  # what is off again is no slip, and what was off and is back was the slip before
     slip = wild_reading(seen, may, against.now.watch, against.rules)
     if slip is None:
         return seen
