@@ -174,7 +174,7 @@ def _enough_to_look(likeliest: Group, look: Look, rules: Rules) -> float:
     wait = min(max(longer**-0.5, late), soon) if longer > 0.0 else soon
     enough = wait * number("table", "look_probability") * share ** -number("table", "look_power")
     least = wait * number("table", "look_least")
-    if look.sample.break_in:
+    if look.sample.break_in or (look.interval.run_in and look.history == 0):
         least = number("table", "look_probability")  # how much a break-in sheds is what it is there to tell
     unknown = look.prior.basis == "none"
     if unknown and look.history == 0 and likeliest.kind == DUST:
