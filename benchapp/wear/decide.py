@@ -206,7 +206,9 @@ def call_for(look: Look, follower: Follower, rules: Rules, book: Book) -> Call:
         Suspect(
             group.name, group.parts, group.kind, group.columns, min(group.probability, 1.0), group.extra_mg_h,
             float(look.normal[list(group.columns)].sum()) if group.parts else 0.0,
-            phrase_of(group.name, group.parts, group.kind, follower.build, follower.fleet.materials),
+            phrase_of(
+                group.name, group.parts, group.kind, follower.build, follower.fleet.materials, rules.words
+            ),
         )
         for group in told
     )  # fmt: skip

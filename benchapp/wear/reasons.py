@@ -44,10 +44,18 @@ def strongest(
         return rules.words.of("other oil").what
     if suspects and not side_first:
         what = rules.words.of(suspects[0].phrase).what
-        return f"{what} ({suspects[0].name})" if suspects[0].parts else what
+        what = f"{what} ({suspects[0].name})" if suspects[0].parts else what
+        return what + words.nearly_as_likely(rivals_of(suspects))
     if told:
         return told[0][:1].lower() + told[0][1:]
     return words.over_ceiling(_name(over[0], rules)) if over else ""
+
+
+def rivals_of(suspects: Sequence[Suspect]) -> tuple[str, ...]:
+    """What is named beside the likeliest: at least half as likely, where that is not likelier than all of it."""
+    first = suspects[0].probability
+    found = [one for one in suspects[1:] if one.probability >= first / 2.0]
+    return tuple(one.name for one in found) if sum(one.probability for one in found) >= first else ()
 
 
 def little(suspects: Sequence[Suspect], over: tuple[str, float] | None, rules: Rules) -> str:

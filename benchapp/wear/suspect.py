@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from benchapp.records import Build, Material
+from benchapp.records import Build, Material, Part
 from benchapp.wear import words
 from benchapp.wear.look import Look
 from benchapp.wear.rules import Rules
@@ -29,14 +29,21 @@ class Suspect:
     """Key of its phrases, see `phrase_of`."""
 
 
-def phrase_of(name: str, parts: tuple[str, ...], kind: str, build: Build, materials: Mapping[str, Material]) -> str:
-    """Key of the phrases: the material's group for a part, the name of a non-wear origin; for parts of several groups
-    all of them in the order of the parts, as `words.Words` takes them."""
+def phrase_of(
+    name: str, parts: tuple[str, ...], kind: str, build: Build, materials: Mapping[str, Material], known: words.Words
+) -> str:
+    """Key of the phrases: for a part what its role says, else its material's group; the name of a non-wear origin; for
+    parts of several kinds all of them in the order of the parts, as `words.Words` takes them."""
     if kind in (DUST, COOLANT) or not parts:
         return name
-    named = {part.name: materials.get(part.material) for part in build.parts}
-    found = [named.get(part) for part in parts]
-    return words.MIXED.join(dict.fromkeys(material.group if material else "other" for material in found))
+    pieces = {part.name: part for part in build.parts}
+    return words.MIXED.join(dict.fromkeys(_kind_of(pieces.get(part), materials, known) for part in parts))
+
+
+def _kind_of(part: Part | None, materials: Mapping[str, Material], known: words.Words) -> str:
+    material = materials.get(part.material) if part else None
+    group = material.group if material else "other"
+    return known.kind_of(part.role or part.name, group) if part else group
 
 
 def may_be_fuel(source: int, look: Look, rules: Rules) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import zip_longest
 from types import MappingProxyType
 from typing import Any
@@ -30,6 +30,13 @@ class Words:
     """Phrases by group of material or non-wear origin."""
 
     phrases: Mapping[str, Phrase]
+    roles: Mapping[str, str] = field(default_factory=dict)
+    """Words in the role of a part -> kind, for parts whose material is that of other parts too."""
+
+    def kind_of(self, role: str, group: str) -> str:
+        """The kind of a part: by its role where that says more than the group of its material."""
+        said = role.lower()
+        return next((kind for word, kind in self.roles.items() if word in said), group)
 
     def of(self, kind: str) -> Phrase:
         """The phrase of a kind. Of several, joined by `MIXED`, one that names none of them: which of the parts it is
@@ -48,7 +55,8 @@ class Words:
 def words_from(data: Mapping[str, Any]) -> Words:
     """From the resource table `words`."""
     found = {name: Phrase(str(entry["what"]), tuple(entry["look"])) for name, entry in data.items()}
-    return Words(MappingProxyType(found))
+    roles = {word: name for name, entry in data.items() for word in entry.get("roles", ())}
+    return Words(MappingProxyType(found), MappingProxyType(roles))
 
 
 def amount(value: float) -> str:
@@ -113,6 +121,11 @@ def sentence(call: str, what: str, next_h: float, history: int, ceiling: bool, f
     if call == LOOK:
         return f"Look inside before it goes out: {what}."
     return f"Park it until someone has looked inside: {what}."
+
+
+def nearly_as_likely(others: Sequence[str]) -> str:
+    """What the sentence of a grave call adds where the likeliest is less likely than what else it may be."""
+    return f"; nearly as likely: {' or '.join(others)}" if others else ""
 
 
 def a_little(source: str, part: bool) -> str:

@@ -113,8 +113,25 @@ def test_nothing_known_of_normal_makes_no_amount_a_reason():
         assert look.prior.basis == "none"
         asked = Asking(follower, look).asked(100.0)
         assert asked >= RULES.number("table", "look_probability" if look.history else "look_most") - 0.001, look.history
-    family = replace(looks[1], prior=replace(looks[1].prior, basis="family"))
+    settled = replace(looks[1].interval, run_in=False)
+    family = replace(looks[1], prior=replace(looks[1].prior, basis="family"), interval=settled)
     assert Asking(follower, family).asked(100.0) < RULES.number("table", "look_least")
+
+
+def test_how_much_a_break_in_sheds_is_no_reason_by_itself():
+    """With a family that says what is normal: a break-in sample, and the first of a build while it runs in."""
+    follower, looks = looks_of(Story("E").broken_in().usual(6))
+    least, probability = (RULES.number("table", f"look_{name}") for name in ("least", "probability"))
+    settled = replace(looks[1].interval, run_in=False)
+    for break_in, run_in, history, expected in (
+        (True, False, 2, probability), (False, True, 0, probability), (False, True, 2, None), (False, False, 0, None),
+    ):  # fmt: skip
+        look = replace(
+            looks[1], prior=replace(looks[1].prior, basis="family"), interval=replace(settled, run_in=run_in),
+            sample=replace(looks[1].sample, break_in=break_in), history=history,
+        )  # fmt: skip
+        asked = Asking(follower, look).asked(100.0)
+        assert asked < least if expected is None else asked == pytest.approx(expected, abs=0.002)
 
 
 def test_parts_found_sound_are_remembered_while_a_look_may_be_asked_for():

@@ -95,3 +95,27 @@ def test_the_oil_that_comes_nearest_is_named():
     assert nearest(ELEMENTS, OILS, "here", HERE, HERE)[0] == ANOTHER_OIL, "the oil on record is not another"
     few = np.where(np.arange(len(HERE)) == 2, half, np.nan)
     assert nearest(ELEMENTS, OILS, "here", few, HERE)[0] == ANOTHER_OIL
+
+
+WITH_SILICON = (*ELEMENTS, "Si")
+ROAD_SALT = np.array([[0.0, 0.0, 0.03, 0.02, 0.0, 0.0, 0.04, 0.0, 0.25]]).T
+"""A dust with salt in it: much silicon, some calcium, magnesium and sodium."""
+
+
+def test_a_rival_must_bring_all_that_it_holds():
+    """A quarter of an oil rich in sodium and magnesium: dust would do the same, but with silicon that is not there."""
+    here, other = np.append(HERE, 5.0), np.append(HERE, 5.0)
+    other[3], other[6] = 310.0, 260.0
+    oils = {name: Oil(name, "race", fresh_ppm=dict(zip(WITH_SILICON, level.tolist(), strict=True)))
+            for name, level in (("here", here), ("invented salt", other))}  # fmt: skip
+    told = np.array([element != "Si" for element in WITH_SILICON])
+
+    def of(reading):
+        sampled = Sampled(WITH_SILICON, reading, (0.03 * here + 0.5) ** 2, here, told, ROAD_SALT, np.zeros(len(here)))
+        return poured(sampled, oils, "here", Error(0.06, 3.0), 15.0)
+
+    quarter = of(0.75 * here + 0.25 * other)
+    assert quarter is not None
+    assert quarter.name == "invented salt"
+    assert abs(quarter.share - 0.25) < 0.02
+    assert of(here + 1600.0 * ROAD_SALT[:, 0]) is None

@@ -10,6 +10,7 @@ from benchapp.records import CALL_WORDS, NON_WEAR_SOURCES, Build, Call, FilterCu
 from benchapp.wear import words
 from benchapp.wear.judge import judge_fleet
 from benchapp.wear.pointing import aim, holders, of_groups, of_metal
+from benchapp.wear.reasons import rivals_of
 from benchapp.wear.side_records import filter_weight, pointed
 from benchapp.wear.suspect import Suspect, phrase_of
 from tests.wear.histories import IRON_V8, LIBRARY, RULES, Story, fleet_of, of_source
@@ -145,9 +146,39 @@ def test_where_pieces_come_from(look) -> None:  # type: ignore[no-untyped-def]
 
 
 def test_a_mixed_group_is_not_named_by_its_first_part() -> None:
-    phrase = RULES.words.of(phrase_of("bores + crank", ("bores", "crank"), "wear", BUILD, MATERIALS))
+    phrase = RULES.words.of(phrase_of("bores + crank", ("bores", "crank"), "wear", BUILD, MATERIALS, RULES.words))
     assert phrase.what == "one of these parts is wearing"
     for name in ("bores", "crank"):
-        own = RULES.words.of(phrase_of(name, (name,), "wear", BUILD, MATERIALS))
+        own = RULES.words.of(phrase_of(name, (name,), "wear", BUILD, MATERIALS, RULES.words))
         assert own.look[0] in phrase.look[:2]
     assert len({" ".join(step.split()[:3]) for step in phrase.look}) == len(phrase.look)
+
+
+def test_a_role_says_more_than_the_group_of_a_metal() -> None:
+    """Steel of camshafts is steel of piston pins too, and bearing metal is a thrust washer's."""
+    parts = (
+        Part("gudgeon pins", "steel_9310", "gudgeon pin"), Part("camshaft", "steel_9310", "cam"),
+        Part("washers", "brg_cupb24sn4", "thrust washer"), Part("turbo bushes", "cu_c93200"),
+    )  # fmt: skip
+    build, materials = Build("1", parts), LIBRARY.materials
+    kinds = {p.name: phrase_of(p.name, (p.name,), "wear", build, materials, RULES.words) for p in parts}
+    assert list(kinds.values()) == ["piston_pin", "valvetrain", "thrust", "turbo"]
+    assert all(RULES.words.of(kind).what != RULES.words.of("other").what for kind in kinds.values())
+
+
+@pytest.mark.parametrize(
+    ("chances", "named"),
+    [
+        ((0.4, 0.3, 0.3), ("lining", "crank")), ((0.6, 0.3, 0.2), ()), ((0.3, 0.3), ("lining",)),
+        ((0.5, 0.2, 0.2, 0.2), ()),
+    ],
+)
+def test_what_is_likelier_than_the_likeliest_is_named_beside_it(chances, named) -> None:
+    names = ("bores", "lining", "crank", "pistons")
+    suspects = [
+        Suspect(name, (name,), "wear", (0,), chance, 5.0, 1.0, "bore")
+        for name, chance in zip(names, chances, strict=False)
+    ]
+    assert rivals_of(suspects) == named
+    said = words.nearly_as_likely(rivals_of(suspects))
+    assert said == ("" if not named else "; nearly as likely: " + " or ".join(named))

@@ -57,6 +57,18 @@ def test_what_stands_alone_is_a_slip(seed, element, then, times):
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
+def test_what_was_off_and_is_back_is_none(seed):
+    """Iron of one bottle is a third of what it was, beside a slip in sodium. The next one says what there was all the time."""
+    story = Story("E", seed=seed).broken_in().usual(6).fill()
+    for _ in range(4):
+        story.run(3.0).sample()
+    story.run(1.0).sample(gains={"Fe": 0.3, "Na": 6.0})
+    story.run(1.0).sample()
+    _, looks, _ = looks_of(story)
+    assert looks[-1].wild == ""
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
 @pytest.mark.parametrize(("element", "first"), [("Fe", 90.0), ("Al", 60.0)])
 def test_the_same_element_is_no_slip_twice_in_a_row_whichever_way(seed, element, first):
     story = read_as(read_as(Story("E", seed=seed).broken_in().usual(8), element, first), element, 0.3)
