@@ -58,7 +58,7 @@ def test_what_stands_alone_is_a_slip(seed, element, then, times):
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_what_was_off_and_is_back_is_none(seed):
-    """Iron of one bottle is a third of what it was, beside a slip in sodium. The next one says what there was all the time."""
+    """A third of the iron in one bottle, beside a slip in sodium. The next one says what there was all the time."""
     story = Story("E", seed=seed).broken_in().usual(6).fill()
     for _ in range(4):
         story.run(3.0).sample()
