@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
 from benchapp.records import ElementRate, SourceRate
 from benchapp.wear.ceiling import ceiling_of
 from benchapp.wear.clusters import Clusters
+from benchapp.wear.fading import PASSING, Nuisance
 from benchapp.wear.interval_rates import Rates, hours_of
 from benchapp.wear.ledger import NINETY
 from benchapp.wear.look import Look
+from benchapp.wear.sources import Sources
 from benchapp.wear.split import Split
 
 SEEN_Z = 1.645 + 1.282
@@ -24,7 +27,17 @@ def source_lines(look: Look, rates: Rates, groups: Clusters, swing: float) -> tu
     if rates.split is None:
         return ()
     found = [*_part_lines(look, rates.split, groups, swing), *_fading_lines(look, rates), *_fuel_lead(look)]
-    return tuple(sorted(found, key=lambda line: -line.rate_mg_h))
+    lines: dict[str, SourceRate] = {}
+    for line in found:
+        known = lines.get(line.source)
+        lines[line.source] = line if known is None else _added(known, line)
+    return tuple(sorted(lines.values(), key=lambda line: -line.rate_mg_h))
+
+
+def _added(line: SourceRate, more: SourceRate) -> SourceRate:
+    """What a source sheds and the excess of it that dies away, as one."""
+    low, high = line.low_mg_h + more.low_mg_h, line.high_mg_h + more.high_mg_h
+    return replace(line, rate_mg_h=line.rate_mg_h + more.rate_mg_h, low_mg_h=low, high_mg_h=high)
 
 
 def _part_lines(look: Look, found: Split, groups: Clusters, swing: float) -> list[SourceRate]:
@@ -62,8 +75,19 @@ def _fading_lines(look: Look, rates: Rates) -> list[SourceRate]:
         half = NINETY * one.sd
         if one.rate > half and one.rate > 0.02 * look.interval.mass_kg:
             low, high = max(one.rate - half, 0.0), one.rate + half
-            lines.append(SourceRate(one.nuisance.name, (), one.rate, low, high, None))
+            name, parts = _origin(one.nuisance, look.sources)
+            lines.append(SourceRate(name, parts, one.rate, low, high, None))
     return lines
+
+
+def _origin(nuisance: Nuisance, sources: Sources) -> tuple[str, tuple[str, ...]]:
+    """What dies away, and its parts: of an excess that passes, the source whose metal it is."""
+    if nuisance.name != PASSING:
+        return nuisance.name, ()
+    length = np.maximum(np.linalg.norm(sources.fractions, axis=0), 1e-12)
+    nearest = int(np.argmax(nuisance.direction @ sources.fractions / length))
+    parts = tuple(part.name for part in sources.parts[nearest])
+    return " + ".join(parts) if parts else sources.names[nearest], parts
 
 
 def _fuel_lead(look: Look) -> list[SourceRate]:
