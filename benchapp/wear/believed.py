@@ -19,6 +19,9 @@ Array = NDArray[np.float64]
 _IN_A_ROW = 2
 """Samples in a row that may be of another engine: what the next one says as well is this engine's (chosen)."""
 
+_FAR_SD = 3.0
+"""Standard deviations from which a reading was far from what was expected (chosen)."""
+
 _TOLD = 3
 """Elements that oils are told by, in which a bottle must be another oil's at least (chosen)."""
 
@@ -83,7 +86,8 @@ def without_wild(seen: Appraisal, against: Appraiser, before: Look | None, *, se
     if before is not None:
         if before.wild:
             may[elements.index(before.wild)] = False
-        may &= before.off == 0.0  # what is off again is no slip, and what was off and is back was the slip before
+        may &= before.off * seen.surprise.difference <= 0.0  # what is off the same way again is no slip either
+        may &= ~_was_far(before)  # and what was far off and is back was the slip before
     slip = wild_reading(seen, may, against.now.watch, against.rules)
     if slip is None:
         return seen
@@ -91,6 +95,12 @@ def without_wild(seen: Appraisal, against: Appraiser, before: Look | None, *, se
     if alone <= seen.log_density or alone <= log_large(seen, against.now.watch, against.sources, against.rules):
         return replace(seen, slip=slip)
     return replace(against.without(wild, seen), wild=wild)
+
+
+def _was_far(before: Look) -> NDArray[np.bool_]:
+    """Elements that a sample read so far from what was expected that the next one may rather put them right."""
+    sd = np.sqrt(before.surprise.covariance.diagonal())
+    return np.asarray(np.abs(before.surprise.difference) > _FAR_SD * sd)
 
 
 def not_believed(seen: Appraisal, wild: str) -> list[str]:
