@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchapp.wear.appraise import Appraiser
-from benchapp.wear.doubts import dregs, foretold, log_foreign, log_large, wild_reading
+from benchapp.wear.doubts import dregs, foretold, log_foreign, log_large, log_thinned, wild_reading
 from benchapp.wear.look import Appraisal, Look
 from benchapp.wear.sump_oil import MOSTLY, read_alike
 from benchapp.wear.words import read_alone
@@ -32,6 +32,7 @@ def of_another(seen: Appraisal, against: Appraiser, bottles: int) -> tuple[bool,
     `bottles`: samples in a row before it that were not."""
     watch, rules = against.now.watch, against.rules
     foreign = log_foreign(seen, watch.c, against.followed.made_of, rules, again=bottles > 0)
+    foreign = max(foreign, log_thinned(seen, watch.c, against.followed.metal & ~seen.foreign, rules))
     found = (
         bottles < _IN_A_ROW
         and foreign > seen.log_density

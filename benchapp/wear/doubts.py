@@ -49,6 +49,21 @@ def log_foreign(seen: Appraisal, expected: Array, made_of: NDArray[np.bool_], ru
     return math.log(chance) + best
 
 
+def log_thinned(seen: Appraisal, expected: Array, metal: NDArray[np.bool_], rules: Rules) -> float:
+    """Log density of a sample, chance included, if the other oil whose additives it shows is in the bottle alone: the
+    metals are thinned by it as well. In a sump that was filled with it they would be what they should be.
+
+    `expected` in the sump [ppm]; `metal`: elements that come from parts."""
+    if seen.other is None:
+        return -math.inf
+    surprise, read = seen.surprise, np.isfinite(seen.judged)
+    gone = np.where(read & metal, seen.other.share * np.maximum(expected, 0.0), 0.0)
+    unsure = rules.pair("bottle", "spread")[0] * gone
+    covariance = surprise.covariance + np.diag(unsure**2)
+    density = _log_density(surprise.difference + gone, covariance, read)
+    return math.log(rules.number("bottle", "odd")) + density
+
+
 def log_large(seen: Appraisal, watch: Watch, sources: Sources, rules: Rules) -> float:
     """Log density of a sample, chance included, if one source has shed very much in this interval, or one and the part
     that it has torn with it; what the oil itself holds much of proves nothing of it.

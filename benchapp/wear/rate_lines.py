@@ -26,7 +26,7 @@ def source_lines(look: Look, rates: Rates, groups: Clusters, swing: float) -> tu
     was split. `swing`: how much normal rates vary (sd of a logarithm)."""
     if rates.split is None:
         return ()
-    found = [*_part_lines(look, rates.split, groups, swing), *_fading_lines(look, rates), *_fuel_lead(look)]
+    found = [*_part_lines(look, rates.split, groups, swing), *_fading_lines(look, rates, groups), *_fuel_lead(look)]
     lines: dict[str, SourceRate] = {}
     for line in found:
         known = lines.get(line.source)
@@ -69,25 +69,24 @@ def _part_lines(look: Look, found: Split, groups: Clusters, swing: float) -> lis
     return rates
 
 
-def _fading_lines(look: Look, rates: Rates) -> list[SourceRate]:
+def _fading_lines(look: Look, rates: Rates, groups: Clusters) -> list[SourceRate]:
     lines = []
     for one in rates.fading:
         half = NINETY * one.sd
         if one.rate > half and one.rate > 0.02 * look.interval.mass_kg:
             low, high = max(one.rate - half, 0.0), one.rate + half
-            name, parts = _origin(one.nuisance, look.sources)
+            name, parts = _origin(one.nuisance, look.sources, groups)
             lines.append(SourceRate(name, parts, one.rate, low, high, None))
     return lines
 
 
-def _origin(nuisance: Nuisance, sources: Sources) -> tuple[str, tuple[str, ...]]:
-    """What dies away, and its parts: of an excess that passes, the source whose metal it is."""
+def _origin(nuisance: Nuisance, sources: Sources, groups: Clusters) -> tuple[str, tuple[str, ...]]:
+    """What dies away, and its parts: of an excess that passes, the line of the source whose metal it is."""
     if nuisance.name != PASSING:
         return nuisance.name, ()
     length = np.maximum(np.linalg.norm(sources.fractions, axis=0), 1e-12)
     nearest = int(np.argmax(nuisance.direction @ sources.fractions / length))
-    parts = tuple(part.name for part in sources.parts[nearest])
-    return " + ".join(parts) if parts else sources.names[nearest], parts
+    return next((line.name, line.parts) for line in groups.lines if nearest in line.columns)
 
 
 def _fuel_lead(look: Look) -> list[SourceRate]:

@@ -48,3 +48,17 @@ def test_a_leak_beside_a_wrong_fill_is_still_seen(monkeypatch):
     words = [judgement(look, follower, RULES) for look in each_look(follower)][-3:]
     assert words[-1].word in (LOOK_INSIDE, PARK)
     assert words[-1].groups[0].kind == "coolant"
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_fresh_oil_of_another_kind_in_the_bottle_is_not_the_sump(seed):
+    """Its additives are known and its metals are none: a sump filled with it would hold what the engine has shed."""
+    story = Story("E", seed=seed).broken_in().usual(2).fill().run(3.0).sample().run(3.0)
+    other = {element: OILS[ROAD].fresh_ppm.get(element, 0.0) for element in story.ppm}
+    story.sample(bottle={element: 0.8 * other[element] + 0.2 * story.ppm[element] for element in other})
+    story.run(2.0).sample().run(2.0).sample()
+    follower = follower_of(story)
+    found = [(look, judgement(look, follower, RULES)) for look in each_look(follower)][-3:]
+    assert found[0][0].other_oil == ROAD
+    assert found[0][0].bottle
+    assert not [judged.word for _, judged in found if judged.word in (LOOK_INSIDE, PARK)]
