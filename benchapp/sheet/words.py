@@ -46,8 +46,8 @@ _TOGETHER = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))|(?<=±) (?=\d)|(?<=\d) 
 
 
 def kept_together(text: str) -> str:
-    """The text with no line break between a number and its unit, or about a ±: 19 % is read in one piece."""
-    return _TOGETHER.sub("\u00a0", text)
+    """The text with no line break between a number and its unit, within mg/h, or about a ±: 19 % is read in one piece."""
+    return _TOGETHER.sub("\u00a0", text).replace("mg/h", "mg/\u2060h")
 
 
 def number(value: float, digits: int = 3) -> str:

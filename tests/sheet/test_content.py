@@ -174,6 +174,7 @@ def test_numbers_are_written_for_people(value, text):
         ("oil 97 °C: 19 % below", "oil 97~°C: 19~% below"),
         ("lead 24 ± 1.2 ppm where 3.4 was expected", "lead 24~±~1.2~ppm where 3.4 was expected"),
         ("after 2.0 h, 900 rpm", "after 2.0~h, 900~rpm"),
+        ("wearing, 2.6 mg/h", "wearing, 2.6~mg/\u2060h"),
         ("3 hours, 2 homes, build 2 has 5 Lakes", "3 hours, 2 homes, build 2 has 5 Lakes"),
     ],
 )

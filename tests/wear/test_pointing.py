@@ -159,10 +159,11 @@ def test_a_role_says_more_than_the_group_of_a_metal() -> None:
     parts = (
         Part("gudgeon pins", "steel_9310", "gudgeon pin"), Part("camshaft", "steel_9310", "cam"),
         Part("washers", "brg_cupb24sn4", "thrust washer"), Part("turbo bushes", "cu_c93200"),
+        Part("guides", "cu_c67300", "valve guide"),
     )  # fmt: skip
     build, materials = Build("1", parts), LIBRARY.materials
     kinds = {p.name: phrase_of(p.name, (p.name,), "wear", build, materials, RULES.words) for p in parts}
-    assert list(kinds.values()) == ["piston_pin", "valvetrain", "thrust", "turbo"]
+    assert list(kinds.values()) == ["piston_pin", "valvetrain", "thrust", "turbo", "valve_guide_seat"]
     assert all(RULES.words.of(kind).what != RULES.words.of("other").what for kind in kinds.values())
 
 

@@ -124,3 +124,11 @@ def test_every_kind_of_source_has_words():
 def test_an_unknown_kind_has_words_of_its_own():
     other = Phrase("something", ("look",))
     assert Words({"other": other}).of("no such kind") == other
+
+
+def test_what_is_nearly_as_likely_stands_behind_the_perhaps():
+    what = "a bronze bush is wearing (pin bushes)" + words.nearly_as_likely(("valve guides", "turbo bushes"))
+    assert words.sentence(SHORT, what, 2.0, 3, True, True).endswith(
+        "(pin bushes), perhaps; nearly as likely: valve guides or turbo bushes."
+    )
+    assert words.sentence(LOOK, what, 2.0, 3, True, True).endswith("; nearly as likely: valve guides or turbo bushes.")
