@@ -46,7 +46,7 @@ _TOGETHER = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))|(?<=±) (?=\d)|(?<=\d) 
 
 
 def kept_together(text: str) -> str:
-    """The text with no line break between a number and its unit, within mg/h, or about a ±: 19 % is read in one piece."""
+    """The text with no line break between a number and its unit, within mg/h, or about a ±: 19 % reads as one piece."""
     return _TOGETHER.sub("\u00a0", text).replace("mg/h", "mg/\u2060h")
 
 

@@ -79,7 +79,7 @@ def drawn_texts(content, paper="A4") -> str:
 
 
 def squeezed(text: str) -> str:
-    return "".join(text.split())
+    return "".join(text.replace("\u2060", "").split())
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
