@@ -58,7 +58,7 @@ def in_the_sump(seen: Appraisal, against: Appraiser, before: Look | None) -> App
         return None
     mask = told & alike
     against.now.oil.odd_before = known
-    judged = np.where(mask | seen.foreign, np.nan, seen.reading)
+    judged = np.where(mask | seen.foreign, np.nan, seen.judged)
     return against.again(replace(seen, odd=True, foreign=seen.foreign | mask, judged=judged))
 
 

@@ -45,6 +45,10 @@ class Nuisance:
     mean: float
     sd: float
     since_h: float = 0.0
+    source: int | None = None
+    """Of an excess that passes: its place among the sources of the watch."""
+    called: str = ""
+    """And what the report calls it where it is no source that may be at fault; empty: the report has no word for it."""
 
     def mean_profile(self, start_h: float, hours: float) -> float:
         """Mean of the decay over a run [-]; what comes back at every oil change sheds nothing in a run."""
@@ -76,13 +80,14 @@ def harmless_of(followed: Followed, rules: Rules) -> tuple[Harmless, ...]:
     flux = rules.number("harmless", "flux_aluminium")
     with_aluminium = (1.0 - flux) * followed.pure("K") + flux * followed.pure("Al")
     kinds = {"copper": (followed.pure("Cu"),), "flux": (followed.pure("K"), with_aluminium)}
+    called = {"copper": COPPER}
     found: list[Harmless] = []
     for name, directions in kinds.items():
         fades, scale = rules.table["harmless"][f"{name}_h"], rules.number("harmless", f"{name}_ppm_h")
         share = 1.0 / len(fades) / len(directions)
         at_start, per_hour = (rules.number("harmless", f"{name}_{when}") * share for when in ("start", "per_hour"))
         found += [
-            Harmless(direction, fade_h, at_start, per_hour, scale, leak_alike=name == "flux")
+            Harmless(direction, fade_h, at_start, per_hour, scale, name == "flux", called.get(name, ""))
             for direction in directions if direction.any() for fade_h in fades
         ]  # fmt: skip
     return tuple(found)

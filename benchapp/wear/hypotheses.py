@@ -36,6 +36,8 @@ class Harmless:
     """Scale of its rate at its onset [ppm/h]."""
     leak_alike: bool = False
     """Whether a leak would show the same at first."""
+    called: str = ""
+    """What the report calls it, in the words of the contract; empty where it has none."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,6 @@ from benchapp.wear.fading import PASSING, Nuisance
 from benchapp.wear.interval_rates import Rates, hours_of
 from benchapp.wear.ledger import NINETY
 from benchapp.wear.look import Look
-from benchapp.wear.sources import Sources
 from benchapp.wear.split import Split
 
 SEEN_Z = 1.645 + 1.282
@@ -75,18 +74,18 @@ def _fading_lines(look: Look, rates: Rates, groups: Clusters) -> list[SourceRate
         half = NINETY * one.sd
         if one.rate > half and one.rate > 0.02 * look.interval.mass_kg:
             low, high = max(one.rate - half, 0.0), one.rate + half
-            name, parts = _origin(one.nuisance, look.sources, groups)
-            lines.append(SourceRate(name, parts, one.rate, low, high, None))
+            name, parts = _origin(one.nuisance, groups)
+            if name:
+                lines.append(SourceRate(name, parts, one.rate, low, high, None))
     return lines
 
 
-def _origin(nuisance: Nuisance, sources: Sources, groups: Clusters) -> tuple[str, tuple[str, ...]]:
-    """What dies away, and its parts: of an excess that passes, the line of the source whose metal it is."""
+def _origin(nuisance: Nuisance, groups: Clusters) -> tuple[str, tuple[str, ...]]:
+    """What dies away, and its parts: of an excess that passes, the line of its source, or what it is called."""
     if nuisance.name != PASSING:
         return nuisance.name, ()
-    length = np.maximum(np.linalg.norm(sources.fractions, axis=0), 1e-12)
-    nearest = int(np.argmax(nuisance.direction @ sources.fractions / length))
-    return next((line.name, line.parts) for line in groups.lines if nearest in line.columns)
+    lines = ((line.name, line.parts) for line in groups.lines if nuisance.source in line.columns)
+    return next(lines, (nuisance.called, ()))
 
 
 def _fuel_lead(look: Look) -> list[SourceRate]:

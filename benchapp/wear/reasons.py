@@ -44,8 +44,7 @@ def strongest(
         return rules.words.of("other oil").what
     if suspects and not side_first:
         what = rules.words.of(suspects[0].phrase).what
-        what = f"{what} ({suspects[0].name})" if suspects[0].parts else what
-        return what + words.nearly_as_likely(rivals_of(suspects))
+        return f"{what} ({suspects[0].name})" if suspects[0].parts else what
     if told:
         return told[0][:1].lower() + told[0][1:]
     return words.over_ceiling(_name(over[0], rules)) if over else ""
@@ -53,7 +52,7 @@ def strongest(
 
 def rivals_of(suspects: Sequence[Suspect]) -> tuple[str, ...]:
     """What is named beside the likeliest: at least half as likely, where that is not likelier than all of it."""
-    first = suspects[0].probability
+    first = suspects[0].probability if suspects else 0.0
     found = [one for one in suspects[1:] if one.probability >= first / 2.0]
     return tuple(one.name for one in found) if sum(one.probability for one in found) >= first else ()
 

@@ -22,7 +22,7 @@ from benchapp.wear.look import Look
 from benchapp.wear.new_oil_words import at_changes
 from benchapp.wear.next_sample import Unseen, next_sample, too_late, unseen_by
 from benchapp.wear.rate_lines import element_lines, source_lines
-from benchapp.wear.reasons import bottle_steps, doubt_of, little, looks_at, reasons_of, side_bears, strongest
+from benchapp.wear.reasons import bottle_steps, doubt_of, little, looks_at, reasons_of, rivals_of, side_bears, strongest
 from benchapp.wear.rules import Rules
 from benchapp.wear.suspect import Suspect, may_be_fuel
 from benchapp.wear.trend import theil_sen
@@ -65,10 +65,12 @@ def write(
     next_h = next_sample(call, figures.unseen, rules)
     breaks, family = look.ceiling_own, look.prior.builds
     doubt = doubt_of(look, rules) if call == SHORT and not any(weights) else ""
+    others: tuple[str, ...] = ()
     if call == RUN:
         named = little(suspects, over, rules)
     else:
         named = doubt or strongest(look, suspects, weights, side_first, over, rules)
+        others = () if doubt or side_first or look.other_oil else rivals_of(suspects)
     share, top = ceiling_share(look, figures.elements, rates.fading)
     return Call(
         rule_version=rules.version,
@@ -78,7 +80,7 @@ def write(
         build_h=look.sample.build_h,
         taken_at=look.sample.taken_at,
         call=call,
-        sentence=words.sentence(call, named, next_h, look.history, breaks, bool(family)),
+        sentence=words.sentence(call, named, next_h, look.history, breaks, bool(family), others),
         next_sample_h=next_h,
         basis=_basis(look),
         history=words.history_text(look.history, breaks, family),

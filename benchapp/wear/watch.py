@@ -209,9 +209,11 @@ class Watch:
 
     def _goes_on(self, column: int) -> None:
         """What fades sheds on: its amplitude is one more state, zero and certain until it is told otherwise."""
-        fade_h = float(self.columns.fade_h[self.columns.source[column]])
-        onset_h = self.now_h - float(self.slots.age_h[self.columns.slot[column]])
-        self.nuisances.append(Nuisance(PASSING, self.pull[:, column].copy(), fade_h, 0.0, 0.0, onset_h))
+        source, columns = int(self.columns.source[column]), self.columns
+        onset_h = self.now_h - float(self.slots.age_h[columns.slot[column]])
+        called = columns.harmless[source - columns.suspects].called if source >= columns.suspects else ""
+        fade_h, direction = float(columns.fade_h[source]), self.pull[:, column].copy()
+        self.nuisances.append(Nuisance(PASSING, direction, fade_h, 0.0, 0.0, onset_h, source, called))
         self.theta = np.append(self.theta, 0.0)
         self.tt = np.pad(self.tt, ((0, 1), (0, 1)))
         self.ct = np.pad(self.ct, ((0, 0), (0, 1)))

@@ -105,12 +105,12 @@ def second_bottle(name: str, ppm: float) -> str:
     return f"A second bottle from the same fill that reads {name} below {amount(ppm)} ppm would take this back."
 
 
-_RIVALS = "; nearly as likely: "
-
-
-def sentence(call: str, what: str, next_h: float, history: int, ceiling: bool, family: bool) -> str:
+def sentence(
+    call: str, what: str, next_h: float, history: int, ceiling: bool, family: bool, others: Sequence[str] = ()
+) -> str:
     """The call in one sentence. `what`: the strongest reason's own words, or empty; for a Run what is a little up, see
-    `a_little` and `over_but_expected`."""
+    `a_little` and `over_but_expected`. `others`: what a graver call names as nearly as likely."""
+    beside = f"; nearly as likely: {' or '.join(others)}" if others else ""
     if call == RUN:
         if not history and not ceiling and not family:
             return (
@@ -119,17 +119,11 @@ def sentence(call: str, what: str, next_h: float, history: int, ceiling: bool, f
             )
         return f"Run: {what or 'nothing in this sample speaks against it'}. Next sample after {amount(next_h)} h."
     if call == SHORT:
-        first, rivals, names = what.partition(_RIVALS)
-        why = f"{first}, perhaps{rivals}{names}" if what else "something in this sample asks for another"
+        why = f"{what}, perhaps{beside}" if what else "something in this sample asks for another"
         return f"Short stint: it may go, but sample again after {amount(next_h)} h. Why: {why}."
     if call == LOOK:
-        return f"Look inside before it goes out: {what}."
-    return f"Park it until someone has looked inside: {what}."
-
-
-def nearly_as_likely(others: Sequence[str]) -> str:
-    """What the sentence of a grave call adds where the likeliest is less likely than what else it may be."""
-    return _RIVALS + " or ".join(others) if others else ""
+        return f"Look inside before it goes out: {what}{beside}."
+    return f"Park it until someone has looked inside: {what}{beside}."
 
 
 def a_little(source: str, part: bool) -> str:

@@ -181,5 +181,5 @@ def test_what_is_likelier_than_the_likeliest_is_named_beside_it(chances, named) 
         for name, chance in zip(names, chances, strict=False)
     ]
     assert rivals_of(suspects) == named
-    said = words.nearly_as_likely(rivals_of(suspects))
-    assert said == ("" if not named else "; nearly as likely: " + " or ".join(named))
+    said = words.sentence(LOOK, "bores", 2.0, 3, True, True, rivals_of(suspects))
+    assert said.endswith("bores." if not named else "bores; nearly as likely: " + " or ".join(named) + ".")

@@ -23,7 +23,7 @@ def test_what_passes_is_told_by_its_source(name):
     at = next(
         j for j, parts in enumerate(sources.parts) if sources.names[j] == name or name in {part.name for part in parts}
     )
-    passing = Nuisance(PASSING, 3.0 * sources.fractions[:, at], 8.0, 0.0, 0.0)
+    passing = Nuisance(PASSING, 3.0 * sources.fractions[:, at], 8.0, 0.0, 0.0, source=at)
     rates = rates_of(look, (), follower.watch, RULES)
     groups = clusters_of(sources, look.hidden, follower.build, follower.fleet.materials, RULES)
     plain = {line.source: line for line in source_lines(look, rates, groups, 0.4)}
@@ -38,3 +38,27 @@ def test_what_passes_is_told_by_its_source(name):
     assert line.rate_mg_h == pytest.approx(own + 40.0)
     assert math.isfinite(line.low_mg_h)
     assert line.low_mg_h < line.rate_mg_h < line.high_mg_h
+
+
+@pytest.mark.parametrize(("called", "told"), [("copper leaching", 40.0), ("", 0.0)])
+def test_what_passes_and_is_no_fault_is_no_part_and_no_leak(called, told):
+    """Copper of a cooler that nobody wrote down has a word in the report, flux of a brazed one has none."""
+    follower, looks = looks_of(Story("E").broken_in().usual(6))
+    look = looks[-1]
+    element = follower.followed.pure("Cu" if called else "K")
+    passing = Nuisance(PASSING, element, 8.0, 0.0, 0.0, source=len(look.sources.names), called=called)
+    rates = rates_of(look, (), follower.watch, RULES)
+    groups = clusters_of(look.sources, look.hidden, follower.build, follower.fleet.materials, RULES)
+    plain = {line.source: line.rate_mg_h for line in source_lines(look, rates, groups, 0.4)}
+    more = replace(rates, fading=(*rates.fading, Fading(passing, 40.0, 4.0)))
+    lines = {line.source: line.rate_mg_h for line in source_lines(look, more, groups, 0.4)}
+    changed = {name: rate - plain.get(name, 0.0) for name, rate in lines.items() if rate != plain.get(name)}
+    assert changed == ({called: pytest.approx(told)} if told else {})
+
+
+def test_the_watch_knows_what_passes():
+    """What may be at fault is called by its line: the report has the sources of the watch in its order."""
+    follower, looks = looks_of(Story("E").broken_in().usual(3))
+    columns = follower.watch.columns
+    assert columns.suspects == len(looks[-1].sources.names)
+    assert {one.called for one in columns.harmless} == {"copper leaching", ""}

@@ -127,8 +127,9 @@ def test_an_unknown_kind_has_words_of_its_own():
 
 
 def test_what_is_nearly_as_likely_stands_behind_the_perhaps():
-    what = "a bronze bush is wearing (pin bushes)" + words.nearly_as_likely(("valve guides", "turbo bushes"))
-    assert words.sentence(SHORT, what, 2.0, 3, True, True).endswith(
+    what, others = "a bronze bush is wearing (pin bushes)", ("valve guides", "turbo bushes")
+    assert words.sentence(SHORT, what, 2.0, 3, True, True, others).endswith(
         "(pin bushes), perhaps; nearly as likely: valve guides or turbo bushes."
     )
-    assert words.sentence(LOOK, what, 2.0, 3, True, True).endswith("; nearly as likely: valve guides or turbo bushes.")
+    said = words.sentence(LOOK, what, 2.0, 3, True, True, others)
+    assert said.endswith("(pin bushes); nearly as likely: valve guides or turbo bushes.")
