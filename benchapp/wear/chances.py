@@ -16,6 +16,11 @@ Array = NDArray[np.float64]
 _CURVE_H = 10.0
 """Hours at which a curved growth has the scale of a straight one [h]."""
 
+_FAR = np.full(SHAPES, 500.0)
+_FAR[RAMP], _FAR[CURVE] = 5e3, 5e4
+"""Multiple of a scale that is kept for what nothing foresees, per shape: what began a moment ago and will shed within
+the hour what may come at once has a slope of ten times that, per hour."""
+
 
 @dataclass(frozen=True, slots=True)
 class Prior:
@@ -26,6 +31,8 @@ class Prior:
     wide: Array
     guilty: Array
     """How much of `wide` is a fault's where a splash has only just come [-]."""
+    farthest: Array
+    """Scale of what nothing foresees."""
 
 
 def faults_per_hour(onset_h: Array | float, rules: Rules, outside: NDArray[np.bool_]) -> Array:
@@ -55,8 +62,8 @@ def prior_of(watch: Watch, normal: Array, share: Array, mass_kg: float, rules: R
     chances.whole_life(rules)
     chances.harmless(rules)
     scale = _scales(watch.columns, normal, mass_kg, rules)
-    scales = np.tile(scale.ravel(), watch.columns.slots)
-    return Prior(scales, chances.narrow.ravel(), chances.wide.ravel(), chances.guilty.ravel())
+    scales, far = (np.tile(one.ravel(), watch.columns.slots) for one in (scale, scale * _FAR[:, None]))
+    return Prior(scales, chances.narrow.ravel(), chances.wide.ravel(), chances.guilty.ravel(), far)
 
 
 def _scales(columns: Columns, normal: Array, mass_kg: float, rules: Rules) -> Array:

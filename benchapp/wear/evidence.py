@@ -12,24 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
-from benchapp.wear.chances import Prior, prior_of
+from benchapp.wear.beside import WIDE, Layer, layers_of
+from benchapp.wear.chances import prior_of
 from benchapp.wear.hypotheses import BLIP, CURVE, RAMP, STEP
 from benchapp.wear.rules import Rules
 from benchapp.wear.surprise import Known
 from benchapp.wear.watch import Watch
 
 Array = NDArray[np.float64]
-
-_WIDE, _FAR = 25.0, 500.0
-"""Multiple of a scale up to which an amplitude is held to be known by its scale, and that of what nothing foresees."""
-
-_TAILS = np.array([1.0, 5.0, _WIDE, _FAR])
-"""Multiples of a scale that are mixed: an extra rate may also be far larger than its scale."""
-
-_SHARES = np.array([0.32, 0.32, 0.32, 0.04])
-"""How likely each is (chosen). The last is for what nothing here foresees, 400 ppm of sodium with an oil that was
-poured in: without it whatever shed for longest, and so needs the least rate, would win by the rate alone."""
-
 
 @dataclass(frozen=True, slots=True)
 class Given:
@@ -76,20 +66,6 @@ class Evidence:
         return self.healthy > 0.5 or (self.sound > 0.8 and float(self.probability.sum()) < 0.03)
 
 
-def log_odds_of_extra(score: Array, information: Array, scale: Array) -> Array:
-    """Log Bayes factor of an extra rate against none, the extra half-normal with `scale`.
-
-    ∫ 2 N(δ; 0, σ²) exp(b δ − a δ²/2) dδ over δ > 0 = 2 (s/σ) Φ(m/s) exp(m²/2s²), s² = 1/(a + 1/σ²), m = s² b."""
-    s2 = 1.0 / (information + 1.0 / scale**2)
-    m = s2 * score
-    s = np.sqrt(s2)
-    return np.asarray(np.log(2.0) + np.log(s / scale) + log_ndtr(m / s) + 0.5 * m * m / s2)
-
-
-_BESIDE = 3
-"""Innocent explanations that may be true at once beside a fault."""
-
-
 def weigh(
     watch: Watch,
     normal: Array,
@@ -105,26 +81,14 @@ def weigh(
     it: the likeliest of these are taken for granted one after the other, and all others weighed again beside them.
     `tasted`: what the hypotheses are worth, to weigh instead of the watch's own; `dusty`: see `prior_of`."""
     prior = prior_of(watch, normal, share, mass_kg, rules, dusty)
-    layers = _layers(watch, prior, tasted or watch.known)
-    top = max(max(float((one.base + one.log_weight).max(initial=-np.inf)), one.base) for one in layers)
-    sums = [np.exp(one.base - top) + np.exp(one.base + one.log_weight - top).sum() for one in layers]
+    layers, aside = layers_of(watch, prior, tasted or watch.known)
+    every = layers + aside
+    top = max(max(float((one.base + one.log_weight).max(initial=-np.inf)), one.base) for one in every)
+    sums = [np.exp(one.base - top) + np.exp(one.base + one.log_weight - top).sum() for one in every]
     # what is taken for granted is also one of the hypotheses of the layer before it: counted once
-    twice = sum(float(np.exp(one.base - top)) for one in layers[1:])
+    twice = sum(float(np.exp(one.base - top)) for one in every[1:])
     total = top + float(np.log(sum(sums) - twice))
-    return Weights(watch, layers, prior.scale, prior.guilty, total, rules.number("fault", "steady_half_h"))
-
-
-@dataclass(frozen=True, slots=True)
-class _Layer:
-    """All hypotheses beside those taken for granted; log weights against "nothing is wrong" are base + log_weight."""
-
-    base: float
-    known: Known
-    live: NDArray[np.bool_]
-    log_weight: Array
-    log_wide: Array
-    given: tuple[int, float] | None = None
-    """What was taken for granted last: its column and the scale of its amplitude."""
+    return Weights(watch, layers, aside, prior.scale, prior.guilty, total, rules.number("fault", "steady_half_h"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +96,9 @@ class Weights:
     """What every hypothesis of a watch weighs."""
 
     watch: Watch
-    layers: list[_Layer]
+    layers: list[Layer]
+    aside: list[Layer]
+    """Beside what is the engine's own or its driver's alone: without what passes, which explains what a fault does."""
     scale: Array
     guilty: Array
     """Of each hypothesis, how much of it is a fault's where it is a splash that has only just come [-]."""
@@ -144,67 +110,14 @@ class Weights:
     def gathered(self) -> Evidence:
         """The weights per source, before the watch walks on."""
         faults = _may_be_faults(self.watch, self.layers[0].live, self.scale, self.guilty, self.half_h)
-        return _gathered(self.watch, self.layers, faults, self.log_total)
+        return _gathered(self, faults)
 
 
-def _layers(watch: Watch, prior: Prior, known: Known) -> list[_Layer]:
-    columns, slots = watch.columns, watch.slots
-    begun = (slots.age_h[columns.slot] > 0) & ~watch.cleared
-    possible = begun & ((prior.narrow > 0) | (prior.wide > 0))
-    # what has only just come may be a fault's beginning: nobody knows yet that it passes
-    only_just = columns.passing[watch.lasting] & (columns.slot[watch.lasting] == slots.current)
-    found: list[_Layer] = []
-    base, given = 0.0, list[int]()
-    last: tuple[int, float] | None = None
-    for _ in range(_BESIDE + 1):
-        live = begun & (known.information > 1e-12)
-        log_weight, log_wide = _log_weights(known, prior, live & possible)
-        log_weight[given] = -np.inf
-        found.append(_Layer(base, known, live, log_weight, log_wide, last))
-        lasting = np.where(only_just, -np.inf, log_weight[watch.lasting])
-        row = int(np.argmax(lasting))
-        if not lasting[row] > 0.0:
-            break
-        column = int(watch.lasting[row])
-        base += float(lasting[row])
-        given.append(column)
-        scale = _scale_of(column, known, prior)
-        known, last = known.given(row, scale), (column, scale)
-    return found
-
-
-def _scale_of(column: int, known: Known, prior: Prior) -> float:
-    """Of the amplitude of what is taken for granted: the wide one, or the far one where that is likelier.
-
-    With one that is far too small two explanations would share the amplitude, and be likelier for it than either."""
-    scale = float(prior.scale[column])
-    if prior.wide[column] <= 0:
-        return scale
-    tails = scale * np.array([_WIDE, _FAR])
-    found = log_odds_of_extra(known.score[column], known.information[column], tails)
-    return float(tails[int(np.argmax(found))])
-
-
-def _log_weights(known: Known, prior: Prior, asked: NDArray[np.bool_]) -> tuple[Array, Array]:
-    """Log weight of each hypothesis, and of its part with tails; minus infinity for those that are not `asked`."""
-    at = np.flatnonzero(asked)
-    factors = log_odds_of_extra(known.score[at], known.information[at], prior.scale[at] * _TAILS[:, None])
-    top = factors.max(axis=0)
-    tails = top + np.log(_SHARES @ np.exp(factors - top))
-    with np.errstate(divide="ignore"):
-        log_weight = tails + np.log(prior.wide[at])
-    found = np.full((2, len(asked)), -np.inf)
-    found[1, at] = log_weight
-    some = np.flatnonzero(prior.narrow[at])
-    log_weight[some] = np.logaddexp(factors[0, some] + np.log(prior.narrow[at[some]]), log_weight[some])
-    found[0, at] = log_weight
-    return found[0], found[1]
-
-
-def _gathered(watch: Watch, layers: list[_Layer], faults: _MayBeFaults, total: float) -> Evidence:
+def _gathered(weights: Weights, faults: _MayBeFaults) -> Evidence:
     """Weights of the bank gathered per source."""
+    watch, layers, total = weights.watch, weights.layers, weights.log_total
     sums = _Sums(watch, faults, total)
-    for layer in layers:
+    for layer in (*layers, *weights.aside):
         sums.add(layer)
     given = _given(watch, layers, sums.of_layers, total)
     once = sums.once + sum(one.probability for one in given if sums.breathed_once[one.column])
@@ -223,7 +136,7 @@ def _gathered(watch: Watch, layers: list[_Layer], faults: _MayBeFaults, total: f
         sound=1.0 - float(sums.probability.sum()) - sums.begun,
         dust_once=min(once, 1.0),
         given=given,
-        passing=_passing(watch, layers[-1]),
+        passing=_passing(watch, layers),
     )
 
 
@@ -260,7 +173,7 @@ def _may_be_faults(
     # what has shed more for long and has not grown is the new normal more and more; a leak never is
     still = np.where((shape == STEP) & ~columns.leak[source], 0.5 ** (age / half_h), 1.0)
     reach = np.where(shape == RAMP, age, np.where(shape == CURVE, age * age, 1.0))
-    widest = 1.0 / (scale[at] * _WIDE) ** 2
+    widest = 1.0 / (scale[at] * WIDE) ** 2
     return _MayBeFaults(at, source, columns.fault[at], guilty[at], age, still, reach, widest)
 
 
@@ -281,7 +194,7 @@ class _Sums:
         self.of_layers: list[float] = []
         """The sum of the weights of each layer."""
 
-    def add(self, layer: _Layer) -> None:
+    def add(self, layer: Layer) -> None:
         """One layer more: what of it is a fault per source, and what is innocent."""
         faults = self._faults
         aside = np.exp(layer.base + layer.log_weight - self._total)
@@ -295,7 +208,7 @@ class _Sums:
         aside[faults.at] = np.where(faults.lasts, weight * (1.0 - faults.still), weight - sudden)
         self._add_innocent(aside)
 
-    def _add_faults(self, lasts: Array, guilty: Array, layer: _Layer) -> None:
+    def _add_faults(self, lasts: Array, guilty: Array, layer: Layer) -> None:
         faults = self._faults
         score, information = layer.known.score[faults.at], layer.known.information[faults.at]
         s2 = 1.0 / (information + faults.widest)
@@ -320,7 +233,7 @@ class _Sums:
         return np.asarray(np.bincount(self._faults.source, values, minlength=self._columns.suspects))
 
 
-def _given(watch: Watch, layers: list[_Layer], sums: list[float], total: float) -> tuple[Given, ...]:
+def _given(watch: Watch, layers: list[Layer], sums: list[float], total: float) -> tuple[Given, ...]:
     """What was taken for granted, layer after layer, each with the weight of all layers in which it is.
 
     `sums`: of the weights of each layer."""
@@ -343,9 +256,26 @@ _SURE = 3.0
 _MOST = 4
 """Passing excesses that are handed over at once."""
 
+_BETTER = 2
+"""And of those that are likelier than all that are held."""
 
-def _passing(watch: Watch, layer: _Layer) -> NDArray[np.intp]:
-    """What has shed more for a while, the surest of what the last layer does not yet take for granted."""
-    sure = np.flatnonzero(watch.columns.passing & (layer.log_weight > _SURE))
-    order = np.argsort(layer.log_weight[sure], kind="stable")[-_MOST:]
-    return sure[order]
+
+def _passing(watch: Watch, layers: list[Layer]) -> NDArray[np.intp]:
+    """What has shed more for a while: the surest of what the last layer does not yet take for granted; what explains
+    by itself more than anything that is held (else no fault could be weighed beside the likeliest); and what is taken
+    for granted, so that it is let go last."""
+    passing, lasting = watch.columns.passing, watch.lasting
+    first, last = layers[0].log_weight, layers[-1].log_weight
+    held = first[lasting[passing[lasting]]]
+    likelier = passing & (first > np.max(held, initial=_SURE))
+    likelier[lasting] = False
+    given = [layer.given[0] for layer in layers if layer.given is not None]
+    return np.concatenate([
+        _likeliest(np.flatnonzero(passing & (last > _SURE)), last, _MOST),
+        _likeliest(np.flatnonzero(likelier), first, _BETTER),
+        np.array(given, dtype=np.intp),
+    ])
+
+
+def _likeliest(columns: NDArray[np.intp], log_weight: Array, most: int) -> NDArray[np.intp]:
+    return columns[np.argsort(log_weight[columns], kind="stable")[-most:]]

@@ -32,7 +32,7 @@ _MISSING = 1e9
 _HELD = 8
 """Passing excesses that are held to be true at once, at most; the oldest is let go."""
 
-_ABOUT = 0.3
+_ABOUT = 0.15
 """Share by which what is fading may stray from its curve in an interval (chosen)."""
 
 _BELOW = 0.5
@@ -149,8 +149,9 @@ class Watch:
         slot, opened = self.columns.slot, self.slots.opened
         lasting, shared = self.lasting.tolist(), list(self.shared)
         late = self.slots.intervals - opened[slot[asked]] < RECENT
-        for column in asked[self.columns.passing[asked] & late].tolist():
+        for column in asked[self.columns.passing[asked] & (late | np.isin(asked, self.lasting))].tolist():
             if column in lasting:
+                self._as_last(lasting, shared, column)
                 continue
             if len(lasting) >= self.always + _HELD:
                 del lasting[self.always], shared[self.always]
@@ -162,6 +163,13 @@ class Watch:
             shared.append(row)
         if lasting != self.lasting.tolist():
             self.lasting, self.shared = np.array(lasting), np.array(shared)
+
+    def _as_last(self, lasting: list[int], shared: list[Array], column: int) -> None:
+        """One that is held and asked for again is let go last."""
+        at = lasting.index(column)
+        if at >= self.always:
+            lasting.append(lasting.pop(at))
+            shared.append(shared.pop(at))
 
     def may_settle(self, column: int) -> bool:
         """Whether it is a passing excess, of one source or of the whole engine, that began before this interval.

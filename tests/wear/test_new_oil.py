@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from benchapp.records import Oil
-from benchapp.wear import evidence
+from benchapp.wear import beside
 from benchapp.wear.decide import LOOK_INSIDE, PARK
 from benchapp.wear.elements import followed
 from benchapp.wear.hypotheses import Origins
@@ -217,7 +217,7 @@ def test_sodium_that_was_poured_in_and_stands_still_is_no_leak(monkeypatch):
         story.run(1.0).sample()
     words = [call.call for call in judge_fleet(fleet_of(story, sisters=0), RULES, each=True)]
     assert PARK not in words[3:]
-    monkeypatch.setattr(evidence, "_SHARES", np.array([1.0, 1.0, 1.0, 0.0]) / 3.0)
+    monkeypatch.setattr(beside, "_SHARES", np.array([1.0, 1.0, 1.0, 0.0]) / 3.0)
     words = [call.call for call in judge_fleet(fleet_of(story, sisters=0), RULES, each=True)]
     assert words[3:].count(PARK) >= 2
 
