@@ -31,7 +31,7 @@ def of_another(seen: Appraisal, against: Appraiser, bottles: int) -> tuple[bool,
 
     `bottles`: samples in a row before it that were not."""
     watch, rules = against.now.watch, against.rules
-    foreign = log_foreign(seen, watch.c, against.followed.made_of, rules, again=bottles > 0)
+    foreign = _log_foreign(seen, against, bottles)
     foreign = max(foreign, log_thinned(seen, watch.c, against.followed.metal & ~seen.foreign, rules))
     found = (
         bottles < _IN_A_ROW
@@ -39,6 +39,12 @@ def of_another(seen: Appraisal, against: Appraiser, bottles: int) -> tuple[bool,
         and foreign > log_large(seen, watch, against.sources, rules)
     )
     return found, foreign
+
+
+def _log_foreign(seen: Appraisal, against: Appraiser, bottles: int) -> float:
+    metal = against.followed.metal & ~against.now.oil.additive
+    made_of = against.followed.made_of
+    return log_foreign(seen, against.now.watch.c, made_of, metal, against.rules, again=bottles > 0)
 
 
 def in_the_sump(seen: Appraisal, against: Appraiser, before: Look | None) -> Appraisal | None:
@@ -76,10 +82,14 @@ def without_dregs(seen: Appraisal, against: Appraiser, before: Look | None, *, s
     return against.again(replace(seen, gain=np.column_stack([seen.gain, found[0]]), dregs=True))
 
 
-def without_wild(seen: Appraisal, against: Appraiser, before: Look | None, *, settled: bool) -> Appraisal:
-    """The sample without one reading that is not believed. What the same element says twice in a row is no slip.
+def without_wild(
+    seen: Appraisal, against: Appraiser, before: Look | None, bottles: int, *, settled: bool
+) -> Appraisal:
+    """The sample without one reading that is not believed. What the same element says twice in a row is no slip, and
+    where several are off it is rather the bottle.
 
-    `before`: at the sample before; `settled`: whether the history is long enough to foretell wear."""
+    `before`: at the sample before; `bottles`: samples in a row before it that were of another engine; `settled`:
+    whether the history is long enough to foretell wear."""
     if seen.odd:
         return seen
     elements, oil = against.followed.names, against.now.oil
@@ -94,6 +104,8 @@ def without_wild(seen: Appraisal, against: Appraiser, before: Look | None, *, se
         return seen
     wild, alone = slip
     if alone <= seen.log_density or alone <= log_large(seen, against.now.watch, against.sources, against.rules):
+        return replace(seen, slip=slip)
+    if bottles < _IN_A_ROW and _log_foreign(seen, against, bottles) > alone:
         return replace(seen, slip=slip)
     return replace(against.without(wild, seen), wild=wild)
 

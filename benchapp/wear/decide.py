@@ -150,7 +150,8 @@ def judgement(look: Look, follower: Follower, rules: Rules) -> Judgement:
         word = LOOK_INSIDE
     if fault >= number("table", "park_probability") and times >= number("table", "park_times"):
         word = PARK
-    if groups and may_be_fuel(groups[0].columns[0], look, rules):
+    asked = number("table", "fuel_asked")
+    if groups and may_be_fuel(groups[0].columns[0], look, rules) and look.suspected <= asked:
         word = {LOOK_INSIDE: SHORT_STINT, PARK: LOOK_INSIDE}.get(word, word)
     if look.bottle and word in (LOOK_INSIDE, PARK) and not look.fault_before:
         word = SHORT_STINT  # this bottle proves nothing about this engine

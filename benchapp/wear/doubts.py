@@ -24,6 +24,9 @@ Array = NDArray[np.float64]
 _FIRST = 3
 """Sources, likeliest first, of which it is asked whether they have torn another part with them."""
 
+_SISTER_PPM = 0.5
+"""And by so many ppm, beside a share of it, another engine may read more or less of a metal in one oil (chosen)."""
+
 _CLEARLY = 1.5
 """Standard deviations from which a reading counts as off: what is off the same way again is no slip (chosen)."""
 
@@ -31,10 +34,13 @@ _WILD_WIDTHS = np.array([0.1, 1.0, 36.0, 900.0])
 """How far off a wild reading may be: variances, in those of a wrong bottle (chosen: from somewhat to absurd)."""
 
 
-def log_foreign(seen: Appraisal, expected: Array, made_of: NDArray[np.bool_], rules: Rules, *, again: bool) -> float:
+def log_foreign(
+    seen: Appraisal, expected: Array, made_of: NDArray[np.bool_], metal: NDArray[np.bool_], rules: Rules, *, again: bool
+) -> float:
     """Log density of a sample, chance included, if it is not of this engine's oil at all (mixed, swapped).
 
-    `expected` in the sump [ppm]; `made_of`: elements that count as proof; `again`: the sample before was so too."""
+    `expected` in the sump [ppm]; `made_of`: elements that count as proof; `metal`: those that come from parts and not
+    with the oil; `again`: the sample before was so too."""
     surprise, read = seen.surprise, np.isfinite(seen.judged)
     beyond = np.abs(surprise.difference) > 3.0 * np.sqrt(surprise.covariance.diagonal())
     if int((read & beyond & made_of).sum()) < 2 and not seen.odd:
@@ -44,6 +50,11 @@ def log_foreign(seen: Appraisal, expected: Array, made_of: NDArray[np.bool_], ru
     best = -math.inf
     for times in (1.0, 6.0, 30.0):
         covariance = surprise.covariance + np.diag(np.where(read, wide * times**2, 0.0))
+        best = max(best, _log_density(surprise.difference, covariance, read))
+    if (read & beyond & made_of & (surprise.difference < 0.0)).any():
+        # what reads too low is no fault, and metal does not leave oil: a sister engine's bottle, of the same oil
+        alike = (share * np.abs(expected)) ** 2 + _SISTER_PPM**2
+        covariance = surprise.covariance + np.diag(np.where(read & metal, alike, 0.0))
         best = max(best, _log_density(surprise.difference, covariance, read))
     chance = rules.number("bottle", "odd" if seen.odd else ("again" if again else "chance"))
     return math.log(chance) + best

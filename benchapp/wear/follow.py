@@ -267,7 +267,7 @@ class Follower:
         """The sample without dregs and without a wild reading."""
         settled = self.history >= MILESTONES[0]
         seen = without_dregs(seen, against, self.last, settled=settled)
-        return without_wild(seen, against, self.last, settled=settled)
+        return without_wild(seen, against, self.last, self.bottles, settled=settled)
 
     def _hear_family(self) -> None:
         """What the family has learned since this build began is told to its filter, as it comes."""
@@ -328,11 +328,12 @@ class Follower:
         if not self._again:
             teach_oil(self.spread, now.oil.name, seen, watch.c, book)
         now.fault = float(evidence.probability.sum())
+        now.suspected = now.suspected + 1 if now.fault > 0.5 else 0
         now.log_total = evidence.log_total if settled is None else settled
         return doubted(evidence, self.fork)
 
     def _settle(self, evidence: Evidence, against: Appraiser) -> float | None:
-        """A passing excess that is all but certain, with no fault in sight, becomes part of the state.
+        """A passing excess that is all but certain, with no fault in sight now or before, becomes part of the state.
 
         Returns the log of all weights beside it, or None where nothing is as certain."""
         certain, no_fault = self.rules.pair("fault", "settled")
@@ -380,6 +381,7 @@ class Follower:
             refuted=bool(refuted),
             dregs=seen.dregs,
             wild=wild,
+            suspected=now.suspected,
             fuel_unsaid=now.fuel_unsaid and self.spread.unleaded_said,
             lead_unsaid=bool(now.lead_unsaid),
         )

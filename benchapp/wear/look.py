@@ -74,6 +74,8 @@ class Look:
     """Whether the bottle seems to be from where metal settles."""
     wild: str = ""
     """The element whose reading is not believed until it is measured again, or empty."""
+    suspected: int = 0
+    """Samples in a row, up to this one, in which a fault was likelier than not."""
     fuel_unsaid: bool = False
     """Whether nobody has written down for this build what fuel it burns, on a bench that does so for others."""
     lead_unsaid: bool = False

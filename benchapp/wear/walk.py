@@ -46,6 +46,8 @@ class Standing:
     """Log of the weights of all hypotheses against "nothing is wrong", at the last sample."""
     fault: float = 0.0
     """Probability of a fault at the last sample [-]."""
+    suspected: int = 0
+    """Samples in a row, up to the last one, in which a fault was likelier than not."""
     found_sound: frozenset[str] = frozenset()
     """Parts found sound since something was suspect."""
     renewed_h: float | None = None

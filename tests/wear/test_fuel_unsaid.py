@@ -63,6 +63,22 @@ def test_lead_alone_where_no_fuel_is_on_record_is_a_word_milder(seed):
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
+def test_who_was_asked_twice_and_wrote_nothing_down_is_asked_no_more(seed):
+    """A bearing goes on, and nobody says that the fuel was leaded: from the third sample in a row it is the call."""
+    story = Story("E", seed=seed).broken_in().usual(6)
+    for times in (1.0, 2.0, 3.0, 4.0, 5.0):
+        story.fill().run(4.0, "race", extra={"Pb": 20.0 * times}).sample()
+    fleet = fleet_of(story)
+    engines = tuple(written(one, "" if one.name == "E" else "unleaded") for one in fleet.engines)
+    told = [call.call for call in judge_fleet(replace(fleet, engines=engines), RULES, each=True, engines=["E"])][-5:]
+    known = tuple(written(one, "unleaded") for one in fleet.engines)
+    plain = [call.call for call in judge_fleet(replace(fleet, engines=known), RULES, each=True, engines=["E"])][-5:]
+    assert SHORT in told, "asked first"
+    assert told[-1] == plain[-1]
+    assert GRAVITY[told[-1]] >= GRAVITY[LOOK]
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
 def test_one_session_with_its_fuel_on_record_is_enough(seed):
     fleet = shedding(seed, LEAD)
     assert words(fleet, "unleaded", "unleaded", slice(0, 1)) == words(fleet, "unleaded", "unleaded")
