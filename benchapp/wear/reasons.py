@@ -130,7 +130,9 @@ def _read(look: Look, i: int, rules: Rules) -> str:
     """The reading of an element (its place) beside what was expected, in words."""
     element = look.sources.elements[i]
     one, expected = look.observed[element], float(look.surprise.expected[i])
-    return words.reading(element, _name(element, rules), one.ppm, one.noise_sd, expected)
+    # the paper's last figure is part of the error; half a limit's width is not
+    sd = one.noise_sd if one.qualifier else math.sqrt(one.variance)
+    return words.reading(element, _name(element, rules), one.ppm, sd, expected)
 
 
 def reasons_of(
