@@ -27,7 +27,8 @@ CODE, TEXT, NUMBER, WHOLE, MOMENT, FLAG = "code", "text", "number", "whole", "mo
 
 @dataclass(frozen=True, slots=True)
 class ColumnSpec:
-    """One column of the workbook. `words`: the only words allowed, in lower case."""
+    """One column of the workbook. `words`: the only words allowed, in lower case; `or_below`: whether an amount may be
+    written as below a limit, of which half is taken."""
 
     name: str
     kind: str
@@ -35,6 +36,7 @@ class ColumnSpec:
     words: tuple[str, ...] = ()
     largest: float = 1e9
     smallest: float = 0.0
+    or_below: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,7 +240,7 @@ SHEETS: tuple[SheetSpec, ...] = (
             _code("standard"),
             _code("element"),
             _number("expected_ppm", True, MOST_PPM),
-            _number("found_ppm", True, MOST_PPM, smallest=-MOST_PPM),
+            ColumnSpec("found_ppm", NUMBER, True, (), MOST_PPM, -MOST_PPM, or_below=True),
         ),
     ),
     SheetSpec(
@@ -651,6 +653,7 @@ class _SheetReader:
                     if amount is not None:
                         elements[head.measurand] = amount
             extra = {self.heads[j]: _shown(row[j]) for j in self.extra if j < len(row) and row[j] != ""}
+            extra |= self._limits(row)
             if extra and "notes" in out:
                 out["notes"] = "; ".join(filter(None, [out["notes"], *(f"{k}: {v}" for k, v in extra.items())]))
             if spec.key:
@@ -667,14 +670,31 @@ class _SheetReader:
         return tuple(found)
 
     def fresh(self, i: int, j: int, head: headers.Header) -> float | None:
-        """An element of a fresh oil [ppm]; a `<` is no amount that can be computed with."""
+        """An element of a fresh oil [ppm]; of one below a limit half the limit, of a bare "not detected" nothing."""
         read = self.reading(i, j, head)
         if read is None:
             return None
+        if read.qualifier == "<":
+            return None if read.value is None else read.value / 2.0
         if read.qualifier:
             self.problem(i, j, "a fresh oil needs an amount: write 0 for not detected, or leave it blank for unknown")
             return None
         return read.value
+
+    def _limits(self, row: list[Any]) -> dict[str, str]:
+        """Cells in which an amount is written as below a limit, as they stand: kept as notes, and said once."""
+        may = [*self.measurands, *(j for j, column in self.columns.items() if column.or_below)]
+        found = {
+            self.heads[j]: _shown(row[j]) for j in may
+            if j < len(row) and type(row[j]) is str and parse_number(row[j]).qualifier == "<"
+        }  # fmt: skip
+        said = (
+            f"Sheet “{self.spec.sheet}”: of an amount below a limit (“<”) half the limit is taken, of a bare “not "
+            "detected” nothing; the cells are kept as notes."
+        )
+        if found and said not in self.notices:
+            self.notices.append(said)
+        return found
 
     def results(self) -> tuple[WorkbookReading, ...]:
         """Readings of the Results sheet, column by column."""
@@ -848,11 +868,12 @@ def _read_number(value: Any, column: ColumnSpec) -> Any:
         read = parse_number(text[1:] if sign < 0 else text)
         if read.missing:
             return None
-        if read.problem or read.value is None or read.qualifier:
+        below = column.or_below and read.qualifier == "<"
+        if read.problem or read.value is None or (read.qualifier and not below):
             return _Bad(read.problem or f"“{text}” is not a plain number")
         if read.unit or read.mark:
             return _Bad(f"“{text}” is not a plain number")
-        number = sign * read.value
+        number = sign * read.value * (0.5 if below else 1.0)
     elif type(value) is _Odd and (
         value.kind == SHOWN or (value.kind == PERCENT and column.name.endswith(("pct", "percent")))
     ):

@@ -209,7 +209,7 @@ def test_oils_with_element_columns(tmp_path: Path) -> None:
         {
             "Oils": [
                 ["oil", "kind", "kv40_cst", "tan", "Ca", "Zn"],
-                ["R", "race", 60.5, 1.5, 2400, "<1"],
+                ["R", "race", 60.5, 1.5, 2400, ">1"],
                 ["S", "Break-in", None, None, None, 0],
             ]
         },
@@ -217,7 +217,30 @@ def test_oils_with_element_columns(tmp_path: Path) -> None:
     first, second = tables.oils
     assert (first["kv40_cst"], first["tan"], dict(first.elements)) == (60.5, 1.5, {"Ca": 2400.0})
     assert (second["kind"], dict(second.elements)) == ("break-in", {"Zn": 0.0})
-    assert problems(tables) == [("Oils", 2, "Zn", "<1")]
+    assert problems(tables) == [("Oils", 2, "Zn", ">1")]
+
+
+def test_amounts_below_a_limit_in_oils_and_check_runs(tmp_path: Path) -> None:
+    """A laboratory reports fresh oil and blanks like any sample: half the limit is taken, and nothing is lost."""
+    tables = load(
+        tmp_path,
+        {
+            "Oils": [["oil", "kind", "Ca", "Zn", "Pb"], ["R", "race", 2400, "<1", "ND"], ["S", "race", 2000, 900, 0]],
+            "Check runs": [
+                ["instrument", "run_at", "standard", "element", "expected_ppm", "found_ppm"],
+                ["lab", "2031-01-05T08:00", "blank", "Fe", 0, "<0.3"],
+                ["lab", "2031-01-05T08:00", "blank", "Cu", "<0.3", 0.1],
+            ],
+        },
+    )
+    first, second = tables.oils
+    assert dict(first.elements) == {"Ca": 2400.0, "Zn": 0.5}
+    assert dict(first.extra) == {"Zn": "<1", "Pb": "ND"}
+    assert dict(second.extra) == {}
+    assert tables.check_runs[0]["found_ppm"] == 0.15
+    assert dict(tables.check_runs[0].extra) == {"found_ppm": "<0.3"}
+    assert problems(tables) == [("Check runs", 3, "expected_ppm", "<0.3")], "what a standard holds is known"
+    assert [told.count("half the limit") for told in tables.notices] == [1, 1], "once a sheet"
 
 
 def test_unknown_columns_and_sheets_are_kept_and_told(tmp_path: Path) -> None:
