@@ -15,7 +15,7 @@ from benchapp import __version__, cli
 from benchapp.actions import run, sample, workbook
 from benchapp.actions.bench import Bench
 from benchapp.problems import BenchProblem
-from benchapp.records import Run
+from benchapp.records import Flip, Run
 from tests.actions.making import a_sample
 
 TABLE = "Sample\tMg [ppm]\tZn [ppm]\nS-1\t12,5\t1100\nW-1\t<1\t900*\nMean\t1\t2\n"
@@ -173,6 +173,21 @@ def test_call_as_json(tell, path):
     assert [c["sample"] for c in one["calls"]] == ["S-2"]
     then = json.loads(tell("call", path, "--as-of", "2026-05-09", "--json")[1])
     assert [c["sample"] for c in then["calls"]] == ["S-1", "S-2"]
+
+
+def test_one_sample_says_which_inputs_would_turn_its_call(tell, path, monkeypatch):
+    """Of a whole fleet nobody waits for it."""
+    from benchapp.actions import call
+
+    asked = []
+    flip = Flip("fuel", "leaded instead of not known", "Run")
+    monkeypatch.setattr(call, "flips_in", lambda fleet, *which: asked.append(which) or (flip,))
+    one = json.loads(tell("call", path, "--sample", "S-2", "--json")[1])["calls"][0]
+    assert one["flips"] == [{"what": flip.what, "at": flip.at, "call": flip.call}]
+    assert asked == [("E-1", "1", "S-2")]
+    assert all(c["flips"] == [] for c in json.loads(tell("call", path, "--json")[1])["calls"])
+    tell("call", path, "--sample", "S-2", "--as-of", "each", "--json")
+    assert len(asked) == 1, "judged with what was known then, it would be turned by what came later"
 
 
 def test_call_as_a_table(tell, path):
