@@ -66,11 +66,13 @@ def write(
     breaks, family = look.ceiling_own, look.prior.builds
     doubt = doubt_of(look, rules) if call == SHORT and not any(weights) else ""
     others: tuple[str, ...] = ()
+    unsure = False
     if call == RUN:
         named = little(suspects, over, rules)
     else:
         named = doubt or strongest(look, suspects, weights, side_first, over, rules)
-        others = () if doubt or side_first or look.other_oil else rivals_of(suspects)
+        if suspects and not (doubt or side_first or look.other_oil):
+            others, unsure = rivals_of(suspects), suspects[0].probability < 0.5 and not any(weights)
     share, top = ceiling_share(look, figures.elements, rates.fading)
     return Call(
         rule_version=rules.version,
@@ -80,7 +82,7 @@ def write(
         build_h=look.sample.build_h,
         taken_at=look.sample.taken_at,
         call=call,
-        sentence=words.sentence(call, named, next_h, look.history, breaks, bool(family), others),
+        sentence=words.sentence(call, named, next_h, look.history, breaks, bool(family), others, unsure=unsure),
         next_sample_h=next_h,
         basis=_basis(look),
         history=words.history_text(look.history, breaks, family),

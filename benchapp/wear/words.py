@@ -106,10 +106,12 @@ def second_bottle(name: str, ppm: float) -> str:
 
 
 def sentence(
-    call: str, what: str, next_h: float, history: int, ceiling: bool, family: bool, others: Sequence[str] = ()
-) -> str:
+    call: str, what: str, next_h: float, history: int, ceiling: bool, family: bool, others: Sequence[str] = (),
+    *, unsure: bool = False,
+) -> str:  # fmt: skip
     """The call in one sentence. `what`: the strongest reason's own words, or empty; for a Run what is a little up, see
-    `a_little` and `over_but_expected`. `others`: what a graver call names as nearly as likely."""
+    `a_little` and `over_but_expected`. `others`: what a graver call names as nearly as likely; `unsure`: whether
+    what it names first is less likely than not."""
     beside = f"; nearly as likely: {' or '.join(others)}" if others else ""
     if call == RUN:
         if not history and not ceiling and not family:
@@ -121,9 +123,8 @@ def sentence(
     if call == SHORT:
         why = f"{what}, perhaps{beside}" if what else "something in this sample asks for another"
         return f"Short stint: it may go, but sample again after {amount(next_h)} h. Why: {why}."
-    if call == LOOK:
-        return f"Look inside before it goes out: {what}{beside}."
-    return f"Park it until someone has looked inside: {what}{beside}."
+    begins = "Look inside before it goes out" if call == LOOK else "Park it until someone has looked inside"
+    return f"{begins}: {'perhaps ' if unsure else ''}{what}{beside}."
 
 
 def a_little(source: str, part: bool) -> str:

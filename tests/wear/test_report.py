@@ -485,3 +485,19 @@ def test_the_ceiling_follows_what_the_oil_itself_holds():
     call = next(one for one in reversed(calls_of(fleet)) if one.engine == "E")
     assert next(line for line in call.elements if line.element == "Ag").ceiling_ppm == pytest.approx(14.4, abs=0.1)
     assert not [reason for reason in call.reasons if reason.kind == "ceiling"]
+
+
+# --- how sure the sentence is
+
+
+def test_the_sentence_says_perhaps_of_what_is_less_likely_than_not():
+    """A large amount asks for a look on little probability; the sentence makes no fact of it."""
+    said = []
+    for seed in range(1, 4):
+        for part, times in (("pistons", 7.0), ("main bearing lining", 14.0)):
+            story = Story("E", seed=seed).broken_in().usual(2).fill().run(2.0, times={part: times}).sample()
+            call = calls_of(fleet_of(story))[-1]
+            if call.call in (LOOK, PARK):
+                said.append((call.reasons[0].probability < 0.5, ": perhaps " in call.sentence))
+    assert {unsure for unsure, _ in said} == {True, False}, "both occur"
+    assert all(unsure == perhaps for unsure, perhaps in said)

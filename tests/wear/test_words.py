@@ -78,6 +78,13 @@ def test_the_other_sentences():
     assert words.sentence(PARK, "dirt gets in", 2.0, 3, True, True).startswith("Park it until someone")
 
 
+def test_what_is_less_likely_than_not_is_no_fact():
+    said = words.sentence(LOOK, "dirt gets in", 2.0, 3, True, True, ("sealant",), unsure=True)
+    assert said == "Look inside before it goes out: perhaps dirt gets in; nearly as likely: sealant."
+    assert words.sentence(PARK, "dirt gets in", 2.0, 3, True, True, unsure=True).endswith("perhaps dirt gets in.")
+    assert words.sentence(SHORT, "dirt gets in", 2.0, 3, True, True, unsure=True).count("perhaps") == 1
+
+
 @pytest.mark.parametrize(
     ("samples", "breaks", "builds", "text"),
     [
