@@ -64,8 +64,10 @@ def _word(name: str, *words: str, required: bool = False) -> ColumnSpec:
     return ColumnSpec(name, TEXT, required, words)
 
 
-def _number(name: str, required: bool = False, largest: float = 1e9, smallest: float = 0.0) -> ColumnSpec:
-    return ColumnSpec(name, NUMBER, required, (), largest, smallest)
+def _number(
+    name: str, required: bool = False, largest: float = 1e9, smallest: float = 0.0, *, or_below: bool = False
+) -> ColumnSpec:
+    return ColumnSpec(name, NUMBER, required, (), largest, smallest, or_below)
 
 
 _NOTES = ColumnSpec("notes", TEXT)
@@ -240,7 +242,7 @@ SHEETS: tuple[SheetSpec, ...] = (
             _code("standard"),
             _code("element"),
             _number("expected_ppm", True, MOST_PPM),
-            ColumnSpec("found_ppm", NUMBER, True, (), MOST_PPM, -MOST_PPM, or_below=True),
+            _number("found_ppm", True, MOST_PPM, -MOST_PPM, or_below=True),
         ),
     ),
     SheetSpec(
@@ -628,6 +630,7 @@ class _SheetReader:
         spec = self.spec
         blank = {c.name: ("" if c.kind in (CODE, TEXT) else None) for c in spec.columns}
         readers = [(j, c, _READERS[c.kind]) for j, c in self.columns.items()]
+        or_below = [*self.measurands, *(j for j, column in self.columns.items() if column.or_below)]
         found = []
         keys: Counter[tuple[Any, ...]] = Counter()
         for i in range(1, len(self.values)):
@@ -653,7 +656,8 @@ class _SheetReader:
                     if amount is not None:
                         elements[head.measurand] = amount
             extra = {self.heads[j]: _shown(row[j]) for j in self.extra if j < len(row) and row[j] != ""}
-            extra |= self._limits(row)
+            if or_below:
+                extra |= self._limits(row, or_below)
             if extra and "notes" in out:
                 out["notes"] = "; ".join(filter(None, [out["notes"], *(f"{k}: {v}" for k, v in extra.items())]))
             if spec.key:
@@ -681,18 +685,20 @@ class _SheetReader:
             return None
         return read.value
 
-    def _limits(self, row: list[Any]) -> dict[str, str]:
-        """Cells in which an amount is written as below a limit, as they stand: kept as notes, and said once."""
-        may = [*self.measurands, *(j for j, column in self.columns.items() if column.or_below)]
+    def _limits(self, row: list[Any], columns: list[int]) -> dict[str, str]:
+        """Cells of these columns in which an amount is written as below a limit, as they stand: kept as notes, and said
+        once."""
         found = {
-            self.heads[j]: _shown(row[j]) for j in may
+            self.heads[j]: _shown(row[j]) for j in columns
             if j < len(row) and type(row[j]) is str and parse_number(row[j]).qualifier == "<"
         }  # fmt: skip
+        if not found:
+            return found
         said = (
             f"Sheet “{self.spec.sheet}”: of an amount below a limit (“<”) half the limit is taken, of a bare “not "
             "detected” nothing; the cells are kept as notes."
         )
-        if found and said not in self.notices:
+        if said not in self.notices:
             self.notices.append(said)
         return found
 

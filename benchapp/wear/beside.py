@@ -27,7 +27,6 @@ _SHARES = np.array([0.32, 0.32, 0.32, 0.04])
 """How likely each is (chosen). The last is for what nothing here foresees, 400 ppm of sodium with an oil that was
 poured in: without it whatever shed for longest, and so needs the least rate, would win by the rate alone."""
 
-
 _BESIDE = 3
 """Innocent explanations that may be true at once beside a fault."""
 

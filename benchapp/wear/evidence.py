@@ -119,7 +119,7 @@ def _gathered(weights: Weights, faults: _MayBeFaults) -> Evidence:
     sums = _Sums(watch, faults, total)
     for layer in (*layers, *weights.aside):
         sums.add(layer)
-    given = _given(watch, layers, sums.of_layers, total)
+    given = _given(watch, layers, sums.of_layers[: len(layers)], total)
     once = sums.once + sum(one.probability for one in given if sums.breathed_once[one.column])
     safe = np.maximum(sums.probability, 1e-300)
     extra = sums.extra / safe

@@ -333,7 +333,7 @@ class Follower:
         return doubted(evidence, self.fork)
 
     def _settle(self, evidence: Evidence, against: Appraiser) -> float | None:
-        """A passing excess that is all but certain, with no fault in sight now or before, becomes part of the state.
+        """A passing excess that is all but certain, with no fault in sight, becomes part of the state.
 
         Returns the log of all weights beside it, or None where nothing is as certain."""
         certain, no_fault = self.rules.pair("fault", "settled")

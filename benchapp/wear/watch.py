@@ -30,7 +30,7 @@ Array = NDArray[np.float64]
 _MISSING = 1e9
 
 _HELD = 8
-"""Passing excesses that are held to be true at once, at most; the oldest is let go."""
+"""Passing excesses that are held to be true at once, at most; the one asked for longest ago is let go."""
 
 _ABOUT = 0.15
 """Share by which what is fading may stray from its curve in an interval (chosen)."""

@@ -98,3 +98,22 @@ def test_what_began_a_moment_ago_may_be_as_large_in_every_shape():
     assert far[CURVE] == pytest.approx(far[STEP])
     assert far[FADE] == pytest.approx(far[STEP])
     assert 0.0 < far[BLIP] < far[STEP]
+
+
+def test_what_is_weighed_without_an_excess_says_nothing_for_it():
+    """The probability of what is taken for granted is the weight of the layers in which it is, and of no others."""
+    story = Story("E").broken_in().usual(6).fill()
+    for times, hard in ((6.0, 1.0), (13.0, 1.0), (13.0, 2.6), (13.0, 1.0)):
+        wear = {part: hard * (times if part == "main bearing lining" else 1.0) for part in SOUND}
+        story.run(2.0, times=wear).sample()
+    follower = follower_of(story)
+    seen = 0
+    for _ in each_look(follower):
+        weights = follower._against().weigh()
+        for number, given in enumerate(weights.gathered().given, start=1):
+            layers = weights.layers[number:]
+            beside = sum(float(np.exp(one.base + one.log_weight - weights.log_total).sum()) for one in layers)
+            alone = float(np.exp(layers[0].base - weights.log_total))
+            assert given.probability == pytest.approx(beside + alone, abs=1e-9)
+            seen += bool(weights.aside)
+    assert seen
